@@ -1,0 +1,139 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"endshake/daemon"
+	"endshake/db"
+	"endshake/schedule"
+)
+
+// open opens a database whose schema is up to date; the caller closes it.
+func (d database) open(ctx context.Context) (*db.Store, error) {
+	store, err := db.Open(ctx, d.Database)
+	if err != nil {
+		return nil, err
+	}
+	if _, _, err := store.Migrate(ctx); err != nil {
+		store.Close()
+		return nil, err
+	}
+	return store, nil
+}
+
+// desk opens the database and assesses the fleet.
+func (d database) desk(ctx context.Context) (*daemon.Desk, func() error, error) {
+	store, err := d.open(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	desk, err := daemon.OpenDesk(ctx, store, time.Now)
+	if err != nil {
+		store.Close()
+		return nil, nil, err
+	}
+	return desk, store.Close, nil
+}
+
+type dueCmd struct {
+	database
+	JSON   bool `name:"json" help:"Print JSON."`
+	Within int  `help:"How many days ahead to look, in the printed list." default:"30"`
+}
+
+// Run prints the due-list.
+func (c *dueCmd) Run(ctx context.Context, out io.Writer) error {
+	desk, done, err := c.desk(ctx)
+	if err != nil {
+		return err
+	}
+	defer done()
+	s := desk.Snapshot()
+	if c.JSON {
+		return daemon.WriteJSON(out, s.DueList())
+	}
+	_, err = io.WriteString(out, s.DueList().Text(s, c.Within))
+	return err
+}
+
+type migrateCmd struct{ database }
+
+// Run brings the schema up to date.
+func (c *migrateCmd) Run(ctx context.Context, out io.Writer) error {
+	store, err := db.Open(ctx, c.Database)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	from, to, err := store.Migrate(ctx)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "The schema was at %d and is at %d.\n", from, to)
+	return nil
+}
+
+type versionCmd struct{}
+
+// Run prints the version.
+func (versionCmd) Run(out io.Writer) error {
+	_, err := fmt.Fprintln(out, "endshake", version)
+	return err
+}
+
+type fleetCmd struct {
+	Load  fleetLoadCmd  `cmd:"" help:"Read a fleet file and keep it; what it does not name stays as it is."`
+	Print fleetPrintCmd `cmd:"" help:"Print the fleet as a fleet file."`
+}
+
+type fleetLoadCmd struct {
+	database
+	File string `arg:"" help:"Fleet file (JSON); see endshake fleet print." type:"existingfile"`
+}
+
+// Run reads a fleet file: all of it is kept, or nothing.
+func (c *fleetLoadCmd) Run(ctx context.Context, out io.Writer) error {
+	data, err := os.ReadFile(c.File)
+	if err != nil {
+		return fmt.Errorf("read the fleet file: %w", err)
+	}
+	fleet, err := schedule.ParseFleet(data)
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.File, err)
+	}
+	store, err := c.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	if err := store.SaveFleet(ctx, "command", time.Now(), fleet); err != nil {
+		return err
+	}
+	fmt.Fprintf(out, "Kept %d sites, %d people and %d clocks.\n", len(fleet.Sites), len(fleet.People), len(fleet.Clocks))
+	return nil
+}
+
+type fleetPrintCmd struct{ database }
+
+// Run prints the fleet.
+func (c *fleetPrintCmd) Run(ctx context.Context, out io.Writer) error {
+	store, err := c.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	fleet, err := store.Fleet(ctx)
+	if err != nil {
+		return err
+	}
+	b, err := schedule.FormatFleet(fleet)
+	if err != nil {
+		return err
+	}
+	_, err = out.Write(b)
+	return err
+}

@@ -1,0 +1,277 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+func TestOddOutlooksAreDrawn(t *testing.T) {
+	for name, o := range odd(t) {
+		for _, size := range []Size{Wide, Narrow, {0, -1}, {math.NaN(), math.Inf(1)}} {
+			t.Run(fmt.Sprint(name, size), func(t *testing.T) {
+				p := Bearing(o, now, utc, size)
+				d := takeApart(t, p.SVG())
+				d.sound(t, p)
+				if _, ok := d.has("today"); !ok {
+					t.Errorf("today is not marked: %s", d.words())
+				}
+				if !o.Known && !strings.Contains(d.words(), "Nothing is measured yet") {
+					t.Errorf("the picture does not say that nothing is measured: %s", d.words())
+				}
+				if o.Known && !strings.Contains(d.words(), "now about") {
+					t.Errorf("the level has no words: %s", d.words())
+				}
+			})
+		}
+		t.Run("trend of "+name, func(t *testing.T) {
+			p := Spark(o, now)
+			takeApart(t, p.SVG()).sound(t, p)
+		})
+	}
+}
+
+// A dot's place must be in proportion to its date and its size.
+func TestDotsStandWhereTheyShould(t *testing.T) {
+	o := worn(t)
+	for _, size := range []Size{Wide, Narrow} {
+		d := takeApart(t, Bearing(o, now, utc, size).SVG())
+		var dots []mark
+		for _, m := range d.dots {
+			if m.word == "#1F2630" {
+				dots = append(dots, m)
+			}
+		}
+		readings := o.Parts[0].Readings
+		if len(dots) != len(readings) {
+			t.Fatalf("%d dots for %d readings", len(dots), len(readings))
+		}
+		first, last := readings[0], readings[len(readings)-1]
+		a, z := dots[0], dots[len(dots)-1]
+		for i, r := range readings {
+			wantX := a.x + (z.x-a.x)*float64(r.At.Sub(first.At))/float64(last.At.Sub(first.At))
+			wantY := a.y + (z.y-a.y)*(r.Reading.Value.MM()-first.Reading.Value.MM())/(last.Reading.Value.MM()-first.Reading.Value.MM())
+			if math.Abs(dots[i].x-wantX) > 0.1 || math.Abs(dots[i].y-wantY) > 0.1 {
+				t.Errorf("reading %d stands at %.1f, %.1f; want %.1f, %.1f", i, dots[i].x, dots[i].y, wantX, wantY)
+			}
+			if i > 0 && dots[i].x <= dots[i-1].x {
+				t.Errorf("reading %d is left of the one before", i)
+			}
+		}
+	}
+}
+
+// The two axes must say the same size: an inch is exactly 25.4 mm
+// (international yard and pound agreement, 1959).
+func TestTheTwoAxesAgree(t *testing.T) {
+	d := takeApart(t, Bearing(worn(t), now, utc, Wide).SVG())
+	low, ok1 := d.has("0.2")
+	high, ok2 := d.has("0.8")
+	thou, ok3 := d.has("20")
+	if !ok1 || !ok2 || !ok3 {
+		t.Fatalf("ticks are missing: %s", d.words())
+	}
+	mm := 0.2 + 0.6*(thou.y-low.y)/(high.y-low.y)
+	if math.Abs(mm-20*0.0254) > 0.002 {
+		t.Errorf("20 thou stands at %.4f mm, want 0.508", mm)
+	}
+	if low.x >= thou.x {
+		t.Error("mm must be left and thou right")
+	}
+	act, ok := d.has("act 0.80 mm")
+	if !ok || math.Abs(act.y-4-(high.y+3.5)) > 0.5 {
+		t.Errorf("the act limit's words at %v do not stand on 0.8 mm at %v", act, high)
+	}
+}
+
+func TestWordsStandOnTheMarks(t *testing.T) {
+	for _, tc := range []struct {
+		size Size
+		want []string
+	}{
+		{Wide, []string{"mm", "thou", "act 0.80 mm", "watch 0.60 mm", "new bush, Nov 2023", "today", "now about 0.34 mm", "2026"}},
+		{Narrow, []string{"mm", "thou", "act 0.80 mm", "watch 0.60 mm", "new bush", "today", "now about 0.34 mm"}},
+	} {
+		d := takeApart(t, Bearing(repaired(t), now, utc, tc.size).SVG())
+		for _, w := range tc.want {
+			if _, ok := d.has(w); !ok {
+				t.Errorf("%v: %q is missing among %s", tc.size, w, d.words())
+			}
+		}
+	}
+}
+
+// The words for the level of today must not lie on a reading.
+func TestWordsDoNotHideReadings(t *testing.T) {
+	all := odd(t)
+	all["worn"] = worn(t)
+	all["last one high"] = invent(t, wear.Bearing{Act: limit(0.2)}, []took{{6, .17}, {4, .20}, {2, .24}, {.6, .30}})
+	for name, o := range all {
+		if name == "100 readings" {
+			continue // there is nowhere else to go
+		}
+		for _, size := range []Size{Wide, Narrow} {
+			d := takeApart(t, Bearing(o, now, utc, size).SVG())
+			for _, m := range d.texts {
+				if !strings.HasPrefix(m.word, "now about") {
+					continue
+				}
+				for _, dot := range d.dots {
+					if dot.word == "#1F2630" && dot.x > m.x-textWidth(m.word, small) && dot.x < m.x && dot.y > m.y-3 && dot.y < m.y+small {
+						t.Errorf("%s, %v: %q at %.0f, %.0f lies on the reading at %.0f, %.0f", name, size, m.word, m.x, m.y, dot.x, dot.y)
+					}
+				}
+			}
+		}
+	}
+}
+
+// Each part has a level of its own: no line may run through a repair.
+func TestARepairBreaksTheLine(t *testing.T) {
+	o := repaired(t)
+	d := newBearingChart(o, now, utc, Wide)
+	if len(d.paths) != 2 {
+		t.Fatalf("%d levels for two parts", len(d.paths))
+	}
+	repair := seconds(o.Parts[1].From)
+	if end := d.paths[0][len(d.paths[0])-1]; end.x > repair || end.y < 0.75 {
+		t.Errorf("the first part ends at %v, want at the repair and above 0.75 mm", end)
+	}
+	if begin := d.paths[1][0]; begin.x != repair || math.Abs(begin.y-0.22) > 0.03 {
+		t.Errorf("the second part begins at %v, want at the repair with about 0.22 mm", begin)
+	}
+}
+
+// The line of a part that is no more is the least-squares line, which package
+// wear works out on its own.
+func TestAPastLevelIsTheLeastSquaresLine(t *testing.T) {
+	o := repaired(t)
+	var x, y []float64
+	for _, r := range o.Parts[0].Readings {
+		x, y = append(x, r.Exposure), append(y, r.Reading.Value.MM())
+	}
+	line, err := wear.FitLine(x, y)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := levelPath(o, o.Parts[0], now, false)
+	for i, r := range o.Parts[0].Readings {
+		if want := line.Intercept + line.Slope*r.Exposure; math.Abs(path[i].y-want) > 1e-9 {
+			t.Errorf("level at reading %d is %v, want %v", i, path[i].y, want)
+		}
+	}
+}
+
+func TestThePresentLevelEndsInTheFan(t *testing.T) {
+	for name, o := range odd(t) {
+		if !o.Known {
+			continue
+		}
+		d := newBearingChart(o, now, utc, Wide)
+		path := d.paths[len(d.paths)-1]
+		if len(path) == 0 || len(d.fan) == 0 {
+			t.Errorf("%s: level of %d points, fan of %d", name, len(path), len(d.fan))
+			continue
+		}
+		end, begin := path[len(path)-1], d.fan[0]
+		if end.x != begin.t || math.Abs(end.y-math.Max(0, begin.q[2])) > 1e-6 {
+			t.Errorf("%s: the level ends at %v and the fan begins at %v", name, end, begin)
+		}
+		for i := 1; i < len(path); i++ {
+			if path[i].y < path[i-1].y-1e-9 {
+				t.Errorf("%s: the level falls, but wear does not heal", name)
+			}
+		}
+	}
+}
+
+// The bands are those of the posterior: 10, 25, 50, 75 and 90 % at the exposure
+// that the duty gives.
+func TestTheFanIsThePosterior(t *testing.T) {
+	o := worn(t)
+	until := now.Add(6 * year)
+	fan := fanOf(o, now, until)
+	if len(fan) != fanParts+1 {
+		t.Fatalf("%d stretches", len(fan)-1)
+	}
+	last := fan[fanParts]
+	h := (o.Exposure.Likely + o.PerDay*6*365.25) / 1000 // run-hours in thousands
+	for i, prob := range []float64{.1, .25, .5, .75, .9} {
+		if want := o.Wear.LevelQuantile(h, prob); math.Abs(last.q[i]-want) > 1e-6 {
+			t.Errorf("%v %% in six years is %v, want %v", 100*prob, last.q[i], want)
+		}
+	}
+	for _, f := range fan {
+		for i := 1; i < 5; i++ {
+			if f.q[i] < f.q[i-1] {
+				t.Fatalf("the bands cross: %v", f.q)
+			}
+		}
+	}
+	if fan[0].t != seconds(now) || math.Abs(last.t-seconds(until)) > 60 {
+		t.Errorf("the fan runs from %v to %v", fan[0].t, last.t)
+	}
+}
+
+func TestExposuresBetweenReadings(t *testing.T) {
+	o := worn(t)
+	e := newExposures(o, now)
+	r := o.Parts[0].Readings
+	between := r[1].At.Add(r[2].At.Sub(r[1].At) / 2)
+	for _, tc := range []struct {
+		what string
+		at   time.Time
+		want float64
+	}{
+		{"at a reading", r[1].At, r[1].Exposure},
+		{"half-way", between, (r[1].Exposure + r[2].Exposure) / 2},
+		{"now", now, o.Exposure.Likely},
+		{"a day on", now.Add(24 * time.Hour), o.Exposure.Likely + o.PerDay},
+		{"a day before the first", r[0].At.Add(-24 * time.Hour), r[0].Exposure - o.PerDay},
+	} {
+		if got := e.at(tc.at); math.Abs(got-tc.want) > 0.01 {
+			t.Errorf("%s: %v, want %v", tc.what, got, tc.want)
+		}
+	}
+}
+
+func TestTicks(t *testing.T) {
+	for _, tc := range []struct {
+		low, high float64
+		n         int
+		want      string
+	}{
+		{0, 0.9, 7, "0.0 0.2 0.4 0.6 0.8"},
+		{0, 50, 5, "0 10 20 30 40 50"},
+		{0.31, 0.33, 4, "0.310 0.315 0.320 0.325 0.330"},
+		{0, 0, 5, "0"},
+	} {
+		values, step := scale{tc.low, tc.high, 0, 100}.ticks(tc.n)
+		var got []string
+		for _, v := range values {
+			got = append(got, figure(v, step))
+		}
+		if s := strings.Join(got, " "); s != tc.want {
+			t.Errorf("ticks from %v to %v: %s, want %s", tc.low, tc.high, s, tc.want)
+		}
+	}
+}
+
+// A late date of decades ahead must not overflow the look ahead.
+func TestTheHorizonOfAFarDate(t *testing.T) {
+	o := worn(t)
+	for _, ahead := range []int{1, 5, 39, 100} {
+		o.Dated, o.Late = true, schedule.DateOf(now.AddDate(ahead, 0, 0), utc)
+		d := newBearingChart(o, now, utc, Wide)
+		got := d.horizon().Sub(now).Hours() / 8766
+		want := math.Min(math.Max(float64(ahead)*1.1, 4), 13.85) // one and a half times the 9 years of past shown and their margin
+		if math.Abs(got-want) > 0.2 {
+			t.Errorf("late in %d years: looks %.1f years ahead, want %.1f", ahead, got, want)
+		}
+	}
+}

@@ -1,0 +1,97 @@
+package chart
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+var (
+	now = time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC)
+	utc = time.UTC
+)
+
+// took is one invented reading: years before now, and mm.
+type took struct{ years, mm float64 }
+
+// invent assesses one invented clock with one bearing, so that outlooks are
+// what the program makes and not what a test thinks it makes.
+func invent(t testing.TB, b wear.Bearing, readings []took, repairs ...schedule.Entry) schedule.Outlook {
+	t.Helper()
+	b.Code, b.Name, b.Form, b.Shake = "centre-front", "front bush", wear.Bush, wear.EndShake
+	clock := schedule.Clock{
+		Slug: "mill", Name: "Mill clock", Site: "mill", InCare: schedule.Date{Year: 2000, Month: 1, Day: 1},
+		Trains: []wear.Train{{Code: "going", Kind: wear.Going, Drive: wear.AutoWound,
+			Arbors: []wear.Arbor{{Code: "centre", Name: "centre arbor", Bearings: []wear.Bearing{b}}}}},
+	}
+	entries := repairs
+	for i, r := range readings {
+		entries = append(entries, schedule.Entry{
+			ID: fmt.Sprint(i), Clock: "mill", Kind: schedule.Measured, Bearing: b.Code,
+			At:     now.Add(-time.Duration(r.years * float64(year))),
+			Detail: schedule.Detail{Reading: &wear.Reading{Shake: wear.EndShake, Value: wear.FromMM(r.mm)}},
+		})
+	}
+	a := schedule.Assess(schedule.Facts{Clock: clock, Site: schedule.Site{Slug: "mill", Zone: "UTC"}, Entries: entries}, now)
+	o, ok := a.Outlook(b.Code)
+	if !ok || len(a.Problems) > 0 {
+		t.Fatalf("the invented clock has no outlook: problems %v", a.Problems)
+	}
+	return o
+}
+
+func limit(mm float64) *wear.Limit {
+	return &wear.Limit{Size: wear.FromMM(mm), Source: "invented for a test"}
+}
+
+// worn is an ordinary bearing with limits and a good history.
+func worn(t testing.TB) schedule.Outlook {
+	return invent(t, wear.Bearing{Watch: limit(0.6), Act: limit(0.8)},
+		[]took{{9, .20}, {7, .26}, {5, .33}, {3, .38}, {1, .47}})
+}
+
+// repaired had a new bush three years ago.
+func repaired(t testing.TB) schedule.Outlook {
+	return invent(t, wear.Bearing{Watch: limit(0.6), Act: limit(0.8)},
+		[]took{{12, .40}, {9, .55}, {6, .70}, {4, .78}, {2, .26}, {.5, .31}},
+		schedule.Entry{ID: "r", Clock: "mill", Kind: schedule.Repaired, Bearing: "centre-front", At: now.Add(-3 * year),
+			Detail: schedule.Detail{Work: schedule.NewBush, Fitted: wear.FromMM(.22)}})
+}
+
+// many are 100 readings over 20 years.
+func many(t testing.TB) schedule.Outlook {
+	var r []took
+	for i := range 100 {
+		r = append(r, took{20 - float64(i)/5, .2 + .004*float64(i) + .02*float64(i%3-1)})
+	}
+	return invent(t, wear.Bearing{Act: limit(1)}, r)
+}
+
+// odd are the outlooks that a drawing might stumble over.
+func odd(t testing.TB) map[string]schedule.Outlook {
+	twice := invent(t, wear.Bearing{Act: limit(0.8)}, []took{{3, .3}, {3, .32}})
+	stopped := worn(t)
+	stopped.PerDay = 0
+	return map[string]schedule.Outlook{
+		"nothing known":        {},
+		"no reading":           invent(t, wear.Bearing{Watch: limit(0.5), Act: limit(0.8)}, nil),
+		"no reading, fitted":   invent(t, wear.Bearing{Act: limit(0.8), Fitted: wear.FromMM(.2), FittedAt: now.Add(-4 * year)}, nil),
+		"fitted long ago":      invent(t, wear.Bearing{Act: limit(0.8), Fitted: wear.FromMM(.2), FittedAt: now.Add(-130 * year)}, []took{{1, .5}}),
+		"one reading":          invent(t, wear.Bearing{Act: limit(0.8)}, []took{{2, .3}}),
+		"one reading just now": invent(t, wear.Bearing{}, []took{{0, .3}}),
+		"two at once":          twice,
+		"no limit":             invent(t, wear.Bearing{}, []took{{4, .2}, {2, .3}}),
+		"already over":         invent(t, wear.Bearing{Watch: limit(.3), Act: limit(.4)}, []took{{8, .3}, {4, .5}, {1, .7}}),
+		"beyond the horizon":   invent(t, wear.Bearing{Act: limit(50)}, []took{{8, .30}, {4, .301}, {1, .302}}),
+		"nothing at all":       invent(t, wear.Bearing{Act: limit(.4)}, []took{{8, 0}, {4, 0}, {1, 0}}),
+		"100 readings":         many(t),
+		"stands still":         stopped,
+		"close limits":         invent(t, wear.Bearing{Watch: limit(0.79), Act: limit(0.8)}, []took{{4, .2}, {2, .3}, {1, .35}}),
+		"falling":              invent(t, wear.Bearing{Act: limit(0.8)}, []took{{4, .4}, {3, .35}, {2, .33}, {1, .3}}),
+		"changed rate":         invent(t, wear.Bearing{Act: limit(3)}, []took{{9, .1}, {8, .12}, {7, .14}, {6, .16}, {5, .3}, {3, .7}, {1, 1.1}}),
+		"repaired":             repaired(t),
+	}
+}

@@ -1,0 +1,119 @@
+package chart
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"endshake/schedule"
+)
+
+func task(kind schedule.TaskKind, about string, state schedule.TaskState, from, due, latest int) schedule.Task {
+	today := schedule.DateOf(now, utc)
+	return schedule.Task{Kind: kind, About: about, State: state, From: today.Add(from), Due: today.Add(due), Latest: today.Add(latest)}
+}
+
+func yearOf(size Size, tasks ...schedule.Task) Picture {
+	return Year(schedule.Assessment{Clock: schedule.Clock{Name: "Mill clock"}, Now: now, Zone: utc, Tasks: tasks}, size)
+}
+
+func TestYearStrip(t *testing.T) {
+	p := yearOf(Wide,
+		task(schedule.Winding, "going train", schedule.Late, -9, -5, -2),
+		task(schedule.Oiling, "", schedule.Open, -10, 20, 40),
+		task(schedule.Measuring, "front bush", schedule.Ahead, 90, 120, 150),
+		task(schedule.Measuring, "rear bush", schedule.Ahead, 90, 120, 150),
+		task(schedule.Inspection, "", schedule.Ahead, 500, 520, 540))
+	d := takeApart(t, p.SVG())
+	d.sound(t, p)
+	for _, want := range []string{"winding, going train: late", "oiling", "measuring, 2 places", "today", "and 1 later", "Oct 2026", "Jan 2027", "Sep"} {
+		if _, ok := d.has(want); !ok {
+			t.Errorf("%q is missing among %s", want, d.words())
+		}
+	}
+	for _, want := range []string{"Twelve months from October 2026", "25 Nov 2026", "winding, going train: late, from 16 Nov 2026 to 23 Nov 2026 (late)"} {
+		if !strings.Contains(d.desc, want) {
+			t.Errorf("desc %q does not say %q", d.desc, want)
+		}
+	}
+}
+
+// Today stands in proportion between the first and the last day of the strip.
+func TestTodayStandsInItsPlace(t *testing.T) {
+	d := takeApart(t, yearOf(Wide).SVG())
+	today, ok := d.has("today")
+	if !ok {
+		t.Fatal("today is not marked")
+	}
+	// 1 October 2026 to 1 October 2027 is 365 days; 25 November is day 55.
+	if want := 6 + (760-12)*55.5/365; math.Abs(today.x-want) > 0.1 {
+		t.Errorf("today stands at %.1f, want %.1f", today.x, want)
+	}
+	if !strings.Contains(d.words(), "Nothing falls due") {
+		t.Errorf("an empty year must say so: %s", d.words())
+	}
+}
+
+func TestYearStripWithOddTasks(t *testing.T) {
+	var crowd []schedule.Task
+	for i := range 60 {
+		crowd = append(crowd, task(schedule.Measuring, fmt.Sprintf("arbor %d, a bush with quite a long name", i), schedule.Ahead, 3*i, 3*i+20, 3*i+40))
+	}
+	for name, tasks := range map[string][]schedule.Task{
+		"no dates at all": {{Kind: schedule.Oiling}},
+		"only due":        {{Kind: schedule.Oiling, Due: schedule.DateOf(now, utc)}},
+		"long ago":        {task(schedule.Winding, "strike train", schedule.Late, -9000, -8000, -7000)},
+		"backwards":       {task(schedule.Winding, "strike train", schedule.Late, 30, 0, -30)},
+		"a long name":     {task(schedule.Winding, strings.Repeat("very long ", 40), schedule.Due, -3, 0, 3)},
+		"a crowd":         crowd,
+		"resting":         {task(schedule.Oiling, "", schedule.Resting, 0, 10, 20)},
+	} {
+		for _, size := range []Size{Wide, Narrow, {}} {
+			t.Run(fmt.Sprint(name, size), func(t *testing.T) {
+				p := yearOf(size, tasks...)
+				d := takeApart(t, p.SVG())
+				d.sound(t, p)
+				for _, m := range d.texts {
+					if right := m.x + textWidth(m.word, small); m.anchor == "" && right > p.Size.Width+2 {
+						t.Errorf("%q runs out of the picture: %.0f of %.0f", m.word, right, p.Size.Width)
+					}
+				}
+			})
+		}
+	}
+}
+
+func TestBarsOfALaneKeepApart(t *testing.T) {
+	var crowd []schedule.Task
+	for i := range 12 {
+		crowd = append(crowd, task(schedule.Oiling, fmt.Sprint("arbor ", i), schedule.Ahead, 25*i, 25*i+5, 25*i+10))
+	}
+	d := takeApart(t, yearOf(Wide, crowd...).SVG())
+	right := map[float64]float64{}
+	for _, m := range d.texts {
+		if !strings.HasPrefix(m.word, "oiling") {
+			continue
+		}
+		x := m.x
+		if m.anchor == "end" {
+			x -= textWidth(m.word, small)
+		}
+		if x < right[m.y] {
+			t.Errorf("%q begins at %.0f, inside the words before it to %.0f", m.word, x, right[m.y])
+		}
+		right[m.y] = x + textWidth(m.word, small)
+	}
+	if len(right) < 2 {
+		t.Errorf("twelve tasks stand in %d lanes", len(right))
+	}
+}
+
+func TestYearInAnotherZone(t *testing.T) {
+	zone := time.FixedZone("far", 14*3600)
+	a := schedule.Assessment{Now: time.Date(2026, 12, 31, 20, 0, 0, 0, time.UTC), Zone: zone}
+	if d := takeApart(t, Year(a, Wide).SVG()); !strings.Contains(d.desc, "today is 1 Jan 2027") {
+		t.Errorf("it is the first of January there already: %s", d.desc)
+	}
+}

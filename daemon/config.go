@@ -1,0 +1,90 @@
+package daemon
+
+import (
+	"fmt"
+	"log/slog"
+	"net"
+	"net/netip"
+	"net/url"
+	"strings"
+	"time"
+
+	"endshake/daemon/mail"
+)
+
+// Config is what a keeper of the service sets.
+type Config struct {
+	Database      string // folder, sqlite:PATH or postgres://...
+	Listen        string // host:port of pages and metrics
+	OpenToNetwork bool   // allow a Listen that others can reach
+	SMTP          string // smtp://... or smtps://...; empty: mail waits in the outbox
+	SMTPPassword  string // takes the place of one in SMTP
+	MailFrom      string // "Name <address>"
+	BaseURL       string // where readers of mail find the pages; may be empty
+	Zone          string // IANA zone in which jobs fall due
+	// MailLease is how long a claimed mail is left alone after its sender died.
+	MailLease time.Duration
+	// FirstRun has the jobs done at once on an empty history, for a demo; a
+	// real fleet waits for the next day that they fall on.
+	FirstRun bool
+}
+
+// Options are what the daemon needs from outside itself.
+type Options struct {
+	Config
+	Version string
+	Now     func() time.Time // the wall clock
+	Log     *slog.Logger
+	Banner  string     // a line for every page; empty: none
+	Sink    *mail.Sink // the receiving end, where the process has one; nil: none
+}
+
+// validate names the first field that cannot be right, and gives the parsed
+// mail server and zone.
+func (c Config) validate() (server mail.Server, zone *time.Location, err error) {
+	if zone, err = time.LoadLocation(c.Zone); err != nil || c.Zone == "" {
+		return server, nil, fmt.Errorf("--zone: %q is not a known zone: use an IANA name, like Europe/London", c.Zone)
+	}
+	if err := c.validateListen(); err != nil {
+		return server, nil, err
+	}
+	if c.BaseURL != "" {
+		if u, err := url.Parse(c.BaseURL); err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") {
+			return server, nil, fmt.Errorf("--base-url: %q is not an address of pages: use https://host/", c.BaseURL)
+		}
+	}
+	if c.SMTP == "" {
+		return server, zone, nil
+	}
+	if server, err = mail.ParseServer(c.SMTP); err != nil {
+		return server, nil, fmt.Errorf("--smtp: %w", err)
+	}
+	if c.SMTPPassword != "" {
+		server.Password = c.SMTPPassword
+	}
+	if c.MailFrom == "" {
+		return server, nil, fmt.Errorf("--mail-from: say who the mail comes from, like \"Clock desk <clocks@example.org>\"")
+	}
+	return server, zone, nil
+}
+
+// validateListen refuses an address that others can reach unless that was
+// asked for: there are no accounts yet, so whoever reaches a page can log.
+func (c Config) validateListen() error {
+	host, _, err := net.SplitHostPort(c.Listen)
+	if err != nil {
+		return fmt.Errorf("--listen: %q is not host:port, like 127.0.0.1:8080", c.Listen)
+	}
+	if !loopback(host) && !c.OpenToNetwork {
+		return fmt.Errorf("--listen: %s can be reached by others, and there are no accounts yet: listen on 127.0.0.1, or add --open-to-network if something in front of it checks who comes in", c.Listen)
+	}
+	return nil
+}
+
+func loopback(host string) bool {
+	if strings.EqualFold(host, "localhost") {
+		return true
+	}
+	ip, err := netip.ParseAddr(host)
+	return err == nil && ip.IsLoopback()
+}

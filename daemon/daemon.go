@@ -1,0 +1,203 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"os"
+	"syscall"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/prometheus/client_golang/prometheus"
+
+	"endshake/daemon/mail"
+	"endshake/daemon/metrics"
+	"endshake/daemon/web"
+	"endshake/db"
+	"endshake/schedule"
+)
+
+// Daemon is a service that is ready to run, or runs.
+type Daemon struct {
+	o       Options
+	store   *db.Store
+	desk    *Desk
+	metrics *metrics.Metrics
+	runner  *runner
+	sender  *mail.Sender // nil: no mail server is named
+	poke    chan struct{}
+	server  *http.Server
+	ln      net.Listener
+	life    lifecycle
+}
+
+// New opens the database, brings its schema up to date, assesses the fleet and
+// listens. Its errors are one sentence; then nothing is left running.
+func New(ctx context.Context, o Options) (d *Daemon, err error) {
+	server, zone, err := o.validate()
+	if err != nil {
+		return nil, err
+	}
+	d = &Daemon{o: o, poke: make(chan struct{}, 1), life: lifecycle{log: o.Log}}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, d.life.stop())
+			d = nil
+		}
+	}()
+	if d.store, err = db.Open(ctx, o.Database); err != nil {
+		return d, err
+	}
+	d.life.started("database", func(context.Context) error { return d.store.Close() })
+	from, to, err := d.store.Migrate(ctx)
+	if err != nil {
+		return d, err
+	}
+	if from != to {
+		o.Log.Info("database schema brought up to date", "from", from, "to", to)
+	}
+	if d.desk, err = OpenDesk(ctx, d.store, o.Now); err != nil {
+		return d, err
+	}
+	owner := ownerName()
+	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
+	d.runner = &runner{
+		book: d.store, desk: d.desk, compose: mail.Composer{From: o.MailFrom, Base: o.BaseURL}, zone: zone,
+		owner: owner, firstRun: o.FirstRun, now: o.Now, log: o.Log, done: d.metrics.JobDone,
+	}
+	if o.SMTP != "" {
+		d.sender = newSender(d.store, server, owner, o)
+	}
+	return d, d.listen()
+}
+
+// ownerName names this process in claims.
+func ownerName() string {
+	host, err := os.Hostname()
+	if err != nil {
+		host = "unnamed"
+	}
+	return fmt.Sprintf("%s/%d/%s", host, os.Getpid(), uuid.NewString()[:8])
+}
+
+func newSender(store *db.Store, server mail.Server, owner string, o Options) *mail.Sender {
+	s := &mail.Sender{Outbox: store, Server: server, Owner: owner, Now: o.Now, Log: o.Log, Lease: o.MailLease}
+	if o.MailLease > 0 && o.MailLease < 20*time.Minute {
+		s.Timeouts.Reply = o.MailLease / 2
+	}
+	return s
+}
+
+// listen takes the port and puts the handlers together.
+func (d *Daemon) listen() error {
+	ln, err := net.Listen("tcp", d.o.Listen)
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return fmt.Errorf("%s is in use by another program: stop it, or choose another address with --listen", d.o.Listen)
+	case err != nil:
+		return fmt.Errorf("cannot listen on %s: %w", d.o.Listen, err)
+	}
+	d.ln = ln
+	d.life.started("listener", func(context.Context) error {
+		if err := ln.Close(); err != nil && !errors.Is(err, net.ErrClosed) {
+			return err
+		}
+		return nil
+	})
+	reg := prometheus.NewRegistry()
+	if err := d.metrics.Register(reg); err != nil {
+		return fmt.Errorf("register metrics: %w", err)
+	}
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /healthz", healthz)
+	mux.HandleFunc("GET /readyz", readyz(d.desk, d.store))
+	mux.Handle("GET /metrics", metrics.Handler(reg, d.o.Log))
+	mux.Handle("/", web.New(d.pages()))
+	d.server = &http.Server{
+		Handler: ownHost(d.o.Config, mux), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute,
+		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
+	}
+	return nil
+}
+
+// pages are what the pages need.
+func (d *Daemon) pages() web.Options {
+	o := web.Options{
+		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
+		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner,
+	}
+	if d.o.Sink != nil {
+		o.Arrivals = d.o.Sink.Arrivals
+	}
+	return o
+}
+
+// counted is a desk whose entries are counted.
+type counted struct {
+	*Desk
+	m *metrics.Metrics
+}
+
+// Log takes an entry and counts it.
+func (c counted) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error) {
+	stored, err := c.Desk.Log(ctx, e)
+	if err == nil {
+		c.m.EntryLogged(stored.Kind)
+	}
+	return stored, err
+}
+
+// poking is a mail room that starts the sender when a notice is to go again.
+type poking struct {
+	*db.Store
+	poke func()
+}
+
+// Resend owes a notice again and pokes the sender.
+func (p poking) Resend(ctx context.Context, actor, id string, now time.Time) error {
+	defer p.poke()
+	return p.Store.Resend(ctx, actor, id, now)
+}
+
+// Addr is the address that is listened on.
+func (d *Daemon) Addr() string { return d.ln.Addr().String() }
+
+// Desk is where entries are logged and the snapshot is.
+func (d *Daemon) Desk() *Desk { return d.desk }
+
+// Run serves until the context ends, then stops everything in order.
+func (d *Daemon) Run(ctx context.Context) error {
+	failed := make(chan error, 1)
+	go func() { failed <- d.server.Serve(d.ln) }()
+	d.life.started("pages", d.server.Shutdown)
+	d.life.loop("watch", func(ctx context.Context) { watch(ctx, d.desk, d.o.Log) })
+	if d.sender != nil {
+		d.life.loop("post", func(ctx context.Context) { post(ctx, d.sender, d.poke, d.o.Log, d.tally) })
+	}
+	d.life.loop("wake", func(ctx context.Context) {
+		wake(ctx, d.o.Log, func(ctx context.Context) {
+			d.runner.Wake(ctx)
+			d.drain()
+		})
+	})
+	d.o.Log.Info("ready", "address", "http://"+d.Addr()+"/", "database", d.store.Engine(), "clocks", len(d.desk.Snapshot().Clocks))
+	select {
+	case <-ctx.Done():
+		return d.life.stop()
+	case err := <-failed:
+		return errors.Join(fmt.Errorf("the pages stopped being served: %w", err), d.life.stop())
+	}
+}
+
+// drain pokes the sender; a poke that waits already is enough.
+func (d *Daemon) drain() {
+	select {
+	case d.poke <- struct{}{}:
+	default:
+	}
+}
+
+func (d *Daemon) tally(t mail.Tally) { d.metrics.MailTally(t.Sent, t.Retry, t.Refused, t.Uncertain) }

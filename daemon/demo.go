@@ -1,0 +1,96 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"os"
+	"time"
+
+	"endshake/daemon/demo"
+	"endshake/daemon/mail"
+	"endshake/db"
+	"endshake/schedule"
+)
+
+// demoZone is where the invented district lies.
+const demoZone = "Europe/London"
+
+// DemoZone is the zone of the invented district.
+func DemoZone() *time.Location { return schedule.Site{Zone: demoZone}.Location() }
+
+// DemoOptions are what a demo needs from outside itself.
+type DemoOptions struct {
+	Listen  string
+	Seed    uint64
+	Now     func() time.Time
+	Version string
+	Log     *slog.Logger
+}
+
+// Demo is the whole service on an invented fleet, with a receiving mail server
+// in the same process. Its data lies in a folder that is removed at the end.
+type Demo struct {
+	*Daemon
+	sink *mail.Sink
+}
+
+// NewDemo invents the fleet and its log, keeps them in a new database, and
+// makes the daemon ready. Its errors leave nothing behind.
+func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
+	life := lifecycle{log: o.Log}
+	defer func() {
+		if err != nil {
+			_ = life.stop()
+		}
+	}()
+	dir, err := os.MkdirTemp("", "endshake-demo-")
+	if err != nil {
+		return nil, fmt.Errorf("make a folder for the demo: %w", err)
+	}
+	life.started("demo folder", func(context.Context) error { return os.RemoveAll(dir) })
+	if err := invent(ctx, dir, o); err != nil {
+		return nil, err
+	}
+	sink := mail.NewSink(500)
+	sink.Now = o.Now
+	addr, err := sink.Start("127.0.0.1:0")
+	if err != nil {
+		return nil, err
+	}
+	life.started("mail sink", sink.Stop)
+	inner, err := New(ctx, Options{
+		Config: Config{
+			Database: dir, Listen: o.Listen, SMTP: "smtp://" + addr, MailFrom: "Clock desk <clocks@example.org>",
+			BaseURL: "http://" + o.Listen + "/", Zone: demoZone, FirstRun: true,
+		},
+		Version: o.Version, Now: o.Now, Log: o.Log, Banner: demo.Explain(), Sink: sink,
+	})
+	if err != nil {
+		return nil, err
+	}
+	inner.life.stops = append(life.stops, inner.life.stops...)
+	return &Demo{Daemon: inner, sink: sink}, nil
+}
+
+// invent fills a new database with the invented fleet.
+func invent(ctx context.Context, dir string, o DemoOptions) error {
+	now := o.Now()
+	fleet, log := demo.Fleet(schedule.DateOf(now, DemoZone()), o.Seed)
+	store, err := db.Open(ctx, dir)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	if _, _, err := store.Migrate(ctx); err != nil {
+		return err
+	}
+	if err := store.SaveFleet(ctx, "demo", now, fleet); err != nil {
+		return err
+	}
+	var all []schedule.Entry
+	for _, c := range fleet.Clocks {
+		all = append(all, log[c.Slug]...)
+	}
+	return store.AppendAll(ctx, "demo", now, all)
+}

@@ -1,0 +1,60 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+)
+
+// pinger is the part of the store that says whether it answers.
+type pinger interface {
+	Ping(ctx context.Context) error
+}
+
+// healthz answers while the process lives.
+func healthz(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") }
+
+// readyz answers 200 once clocks are assessed and while the database answers.
+func readyz(desk *Desk, store pinger) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
+		defer cancel()
+		switch {
+		case desk.Snapshot() == nil:
+			http.Error(w, "not ready: the fleet is not assessed yet", http.StatusServiceUnavailable)
+		case store.Ping(ctx) != nil:
+			http.Error(w, "not ready: the database does not answer", http.StatusServiceUnavailable)
+		default:
+			fmt.Fprintln(w, "ready")
+		}
+	}
+}
+
+// ownHost refuses requests that name another host than this one: a page
+// elsewhere could otherwise have a browser read and log here, by pointing a
+// name of its own at a loopback address.
+func ownHost(c Config, next http.Handler) http.Handler {
+	if c.OpenToNetwork {
+		return next
+	}
+	base := ""
+	if u, err := url.Parse(c.BaseURL); err == nil {
+		base = u.Hostname()
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host := r.Host
+		if h, _, err := net.SplitHostPort(host); err == nil {
+			host = h
+		}
+		host = strings.Trim(host, "[]")
+		if !loopback(host) && !(base != "" && strings.EqualFold(host, base)) {
+			http.Error(w, "this service answers on this machine only: use its own address, or set --base-url", http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}

@@ -1,0 +1,306 @@
+package mail
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"endshake/schedule"
+)
+
+// How far a due-list looks ahead, in days.
+const (
+	soonDays  = 30
+	aheadDays = 90
+)
+
+// frame is what every letter has around it. All text in a view is clean.
+type frame struct {
+	Name   string // of the reader
+	Base   string // address of the pages, or empty
+	Answer string // who reads an answer
+	Why    string // why the reader gets it
+	Title  string
+}
+
+type dueView struct {
+	frame
+	Opening  string
+	Sections []section
+	Further  string // what is due later still
+	Watch    []eye
+	Done     []pair
+	Resting  []pair
+}
+
+type section struct {
+	Title string
+	Sites []siteGroup
+}
+
+// siteGroup holds the tasks at one site. Tasks in a block share one caution.
+type siteGroup struct {
+	Name, Place, Access string
+	Blocks              []block
+}
+
+type block struct {
+	Tasks   []taskLine
+	Caution string
+}
+
+// Each says for how many tasks above it a caution stands.
+func (b block) Each() string {
+	if len(b.Tasks) > 1 {
+		return fmt.Sprintf("Caution with each of these %d", len(b.Tasks))
+	}
+	return "Caution"
+}
+
+type taskLine struct{ Clock, What, State, Window, Reason, Confidence string }
+
+// eye is a bearing to keep an eye on.
+type eye struct{ Where, Condition, Sentence, Level string }
+
+type pair struct{ Name, Words string }
+
+// dueList puts a person's monthly letter into words.
+func dueList(l schedule.Letter, f frame) dueView {
+	horizon := [2]schedule.Date{l.Today.Add(soonDays), l.Today.Add(aheadDays)}
+	var shelves [3][]schedule.Task
+	counts := map[schedule.TaskState]int{}
+	further := 0
+	for _, a := range l.Clocks {
+		for _, t := range a.Tasks {
+			counts[t.State]++
+			switch i := shelf(t, horizon); i {
+			case resting:
+			case beyond:
+				further++
+			default:
+				shelves[i] = append(shelves[i], t)
+			}
+		}
+	}
+	v := dueView{frame: f, Opening: opening(len(shelves[0]), len(shelves[1]), horizon[0])}
+	v.Title = fmt.Sprintf("Due-list for %s: %s, %s", l.Today.MonthWords(), pressing(counts), count(len(l.Clocks), "clock"))
+	v.Why = duties(l)
+	told := map[string]bool{}
+	for i, title := range []string{"Late or due now", "In the next 30 days, to " + horizon[0].Words(), "Later, to " + horizon[1].Words()} {
+		if len(shelves[i]) > 0 {
+			v.Sections = append(v.Sections, section{title, bySite(l, shelves[i], told)})
+		}
+	}
+	if further > 0 {
+		v.Further = fmt.Sprintf("%s due after %s.", plural(further, "more thing falls", "more things fall"), horizon[1].Words())
+	}
+	for _, a := range l.Clocks {
+		v.Watch = append(v.Watch, eyes(a, l.Person)...)
+		if w := done(a, l.Today); w != "" {
+			v.Done = append(v.Done, pair{name(a.Clock.Name), w})
+		}
+		if a.Resting {
+			v.Resting = append(v.Resting, pair{name(a.Clock.Name), rest(a)})
+		}
+	}
+	return v
+}
+
+// Shelves beside the three sections of the letter.
+const (
+	resting = -1
+	beyond  = -2
+)
+
+// shelf says in which section of the letter a task stands. What may be done
+// now is shown however late it falls due.
+func shelf(t schedule.Task, horizon [2]schedule.Date) int {
+	switch {
+	case t.State == schedule.Resting:
+		return resting
+	case t.State == schedule.Late || t.State == schedule.Due:
+		return 0
+	case !t.Due.After(horizon[0]):
+		return 1
+	case !t.Due.After(horizon[1]) || t.State == schedule.Open:
+		return 2
+	}
+	return beyond
+}
+
+// opening is the one thing to know.
+func opening(now, soon int, by schedule.Date) string {
+	switch {
+	case now > 0 && soon > 0:
+		return fmt.Sprintf("%s late or due now; %d more by %s.", plural(now, "thing is", "things are"), soon, by.Words())
+	case now > 0:
+		return fmt.Sprintf("%s late or due now; nothing more by %s.", plural(now, "thing is", "things are"), by.Words())
+	case soon > 0:
+		return fmt.Sprintf("Nothing is late or due now; %s due by %s.", plural(soon, "thing falls", "things fall"), by.Words())
+	}
+	return fmt.Sprintf("Nothing is late or due now, and nothing falls due by %s.", by.Words())
+}
+
+// pressing counts what is late and due, for the subject.
+func pressing(counts map[schedule.TaskState]int) string {
+	var parts []string
+	for _, s := range []schedule.TaskState{schedule.Late, schedule.Due} {
+		if counts[s] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", counts[s], s))
+		}
+	}
+	return cmp.Or(strings.Join(parts, ", "), "nothing late or due")
+}
+
+// bySite groups tasks by site, in the order in which the clocks come, and
+// within a site by kind and due day. Where a site is and how to get in is told
+// the first time only.
+func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool) []siteGroup {
+	var order []string
+	groups := map[string]*siteGroup{}
+	clocks := map[string]schedule.Assessment{}
+	for _, a := range l.Clocks {
+		clocks[a.Clock.Slug] = a
+		if groups[a.Site.Slug] == nil {
+			order = append(order, a.Site.Slug)
+			groups[a.Site.Slug] = &siteGroup{Name: name(a.Site.Name), Place: clean(a.Site.Place), Access: clean(a.Site.Access)}
+		}
+	}
+	slices.SortStableFunc(tasks, func(x, y schedule.Task) int {
+		return cmp.Or(cmp.Compare(slices.Index(schedule.TaskKinds, x.Kind), slices.Index(schedule.TaskKinds, y.Kind)),
+			cmp.Compare(x.Caution, y.Caution), x.Due.Start(time.UTC).Compare(y.Due.Start(time.UTC)))
+	})
+	last := map[string]schedule.Task{}
+	for _, t := range tasks {
+		a := clocks[t.Clock]
+		g := groups[a.Site.Slug]
+		if prev, ok := last[a.Site.Slug]; !ok || prev.Kind != t.Kind || prev.Caution != t.Caution {
+			g.Blocks = append(g.Blocks, block{Caution: clean(t.Caution)})
+		}
+		last[a.Site.Slug] = t
+		b := &g.Blocks[len(g.Blocks)-1]
+		b.Tasks = append(b.Tasks, lineOf(a, t, l.Today))
+	}
+	var out []siteGroup
+	for _, slug := range order {
+		if g := groups[slug]; len(g.Blocks) > 0 {
+			if told[slug] {
+				g.Place, g.Access = "", ""
+			}
+			told[slug] = true
+			out = append(out, *g)
+		}
+	}
+	return out
+}
+
+func lineOf(a schedule.Assessment, t schedule.Task, today schedule.Date) taskLine {
+	state := string(t.State)
+	switch t.State {
+	case schedule.Late:
+		state = schedule.Days(today.Sub(t.Latest)) + " late"
+	case schedule.Open:
+		state = "open, may be done now"
+	}
+	return taskLine{Clock: name(a.Clock.Name), What: name(t.What()), State: clean(state), Window: window(t),
+		Reason: clean(t.Reason), Confidence: clean(t.Confidence)}
+}
+
+// window says the good days of a task.
+func window(t schedule.Task) string {
+	return fmt.Sprintf("Good days: %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
+}
+
+// eyes lists the bearings of a clock that want watching or work.
+func eyes(a schedule.Assessment, p schedule.Person) []eye {
+	var out []eye
+	for _, o := range a.Outlooks {
+		if o.Condition != schedule.Watch && o.Condition != schedule.Act {
+			continue
+		}
+		out = append(out, eye{
+			Where:     name(a.Clock.Name) + ", " + name(schedule.NameOf(o.Bearing.Name, o.Arbor.Name)),
+			Condition: string(o.Condition), Sentence: clean(o.Sentence),
+			Level: fmt.Sprintf("Level now: %s. Limit: %s.", level(o, p.Units), limit(o, p.Units)),
+		})
+	}
+	return out
+}
+
+// done says what was logged for a clock in the month up to today.
+func done(a schedule.Assessment, today schedule.Date) string {
+	zone := a.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	y, m, d := today.Start(time.UTC).AddDate(0, -1, 0).Date()
+	since := schedule.Date{Year: y, Month: m, Day: d}
+	days := map[schedule.EntryKind][]string{}
+	for _, e := range a.Entries {
+		if day := schedule.DateOf(e.At, zone); day.After(since) && !day.After(today) {
+			days[e.Kind] = append(days[e.Kind], day.Words())
+		}
+	}
+	var parts []string
+	for _, kind := range schedule.EntryKinds {
+		on := days[kind]
+		switch {
+		case len(on) == 0:
+		case kind == schedule.Wound && len(on) > 1:
+			parts = append(parts, fmt.Sprintf("wound %d times, last on %s", len(on), on[len(on)-1]))
+		default:
+			parts = append(parts, string(kind)+" on "+strings.Join(slices.Compact(on), ", "))
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+// rest says until when a clock rests.
+func rest(a schedule.Assessment) string {
+	n := 0
+	for _, t := range a.Tasks {
+		if t.State == schedule.Resting {
+			n++
+		}
+	}
+	until := "resting; no day is set for it to go again"
+	if !a.Back.IsZero() {
+		until = "resting until " + a.Back.Words()
+	}
+	if n == 0 {
+		return until
+	}
+	return fmt.Sprintf("%s; %s until it goes again", until, plural(n, "task waits", "tasks wait"))
+}
+
+// duties says why a person gets a letter: their roles and clocks.
+func duties(l schedule.Letter) string {
+	var parts []string
+	for _, role := range schedule.Roles {
+		var of []string
+		for _, a := range l.Clocks {
+			if a.Clock.Has(l.Person.Slug, role) {
+				of = append(of, name(a.Clock.Name))
+			}
+		}
+		if len(of) > 0 {
+			parts = append(parts, fmt.Sprintf("%s (%s)", role, strings.Join(of, ", ")))
+		}
+	}
+	if len(parts) == 0 {
+		return "You get this letter because you are named for these clocks."
+	}
+	return "You get this letter because of what you do for these clocks: " + strings.Join(parts, "; ") + "."
+}
+
+// count says "1 clock", "4 clocks".
+func count(n int, thing string) string { return plural(n, thing, thing+"s") }
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

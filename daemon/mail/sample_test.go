@@ -1,0 +1,118 @@
+package mail
+
+import (
+	"flag"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// update rewrites the golden files: go test ./daemon/mail -update
+var update = flag.Bool("update", false, "rewrite the golden files")
+
+const sampleID = "01932f00-0000-7000-8000-000000000001"
+
+var sampleNow = time.Date(2026, 11, 25, 7, 30, 0, 0, time.UTC)
+
+func day(y int, m time.Month, d int) schedule.Date { return schedule.Date{Year: y, Month: m, Day: d} }
+
+func sampleComposer() Composer {
+	return Composer{From: "Clock Care <clocks@example.org>", Base: "https://clocks.example.org/"}
+}
+
+// All that follows is invented.
+func samplePerson() schedule.Person {
+	return schedule.Person{Slug: "ada", Name: "Ada Örn", Email: "ada@example.org", Zone: "Europe/London", Units: wear.Thou}
+}
+
+func sampleOutlook() schedule.Outlook {
+	return schedule.Outlook{
+		Bearing: wear.Bearing{Code: "centre-front", Name: "front bush", Shake: wear.EndShake,
+			Act: &wear.Limit{Size: 800, Source: "conservator, survey of 2019"}},
+		Arbor: wear.Arbor{Code: "centre", Name: "centre arbor"}, Train: wear.Train{Code: "going", Name: "going train"},
+		Parts:     []schedule.Part{{Readings: []schedule.Point{{At: sampleNow, Reading: wear.Reading{Value: 740}}}}},
+		Condition: schedule.Act, Known: true, Level: wear.Level{Mean: 0.7431, SD: 0.028},
+		Limit: &wear.Limit{Size: 800, Source: "conservator, survey of 2019"}, Used: 0.86,
+		Measure: day(2027, 6, 12), Why: "half of its likely remaining life is gone by then",
+		Sentence: "Likely to reach 0.80 mm between March 2029 and May 2033.", Confidence: "fair: four readings over nine years",
+	}
+}
+
+func sampleTask(clock string, kind schedule.TaskKind, about string, state schedule.TaskState, due schedule.Date, caution string) schedule.Task {
+	return schedule.Task{Clock: clock, Kind: kind, About: about, State: state, From: due.Add(-7), Due: due, Latest: due.Add(7),
+		Reason: "last logged on 2 Oct 2026; every 5 weeks", Confidence: "firm: a fixed interval", Caution: caution}
+}
+
+func sampleClock(slug, name string, site schedule.Site) schedule.Assessment {
+	zone, err := time.LoadLocation(site.Zone)
+	if err != nil {
+		panic(err)
+	}
+	return schedule.Assessment{
+		Clock: schedule.Clock{Slug: slug, Name: name, Site: site.Slug, Duties: []schedule.Duty{
+			{Person: "ada", Role: schedule.Keeper}, {Person: "bo", Role: schedule.Conservator}}},
+		Site: site, Zone: zone, Now: sampleNow,
+	}
+}
+
+func sampleDueList() schedule.Letter {
+	market := schedule.Site{Slug: "market", Name: "Market Square", Zone: "Europe/London", Place: "Fernby, north side", Access: "key at the bakery, 61 stairs"}
+	quay := schedule.Site{Slug: "quay", Name: "Old Quay", Zone: "Europe/London"}
+	hall := sampleClock("corn-hall", "Corn hall clock", market)
+	windCare := "Keep clear of the handle; never stand under the weights. Local rules and licensed people decide."
+	hall.Tasks = []schedule.Task{
+		sampleTask("corn-hall", schedule.Winding, "going train", schedule.Late, day(2026, 11, 10), windCare),
+		sampleTask("corn-hall", schedule.Winding, "strike train", schedule.Due, day(2026, 11, 24), windCare),
+		sampleTask("corn-hall", schedule.Oiling, "", schedule.Open, day(2026, 12, 1), "Hold the train first. Local rules and licensed people decide."),
+		sampleTask("corn-hall", schedule.Inspection, "", schedule.Ahead, day(2027, 1, 20), "Light and footing first. Local rules and licensed people decide."),
+		sampleTask("corn-hall", schedule.Measuring, "4 bearings", schedule.Ahead, day(2027, 8, 1), "Barrel blocked. Local rules and licensed people decide."),
+	}
+	hall.Outlooks = []schedule.Outlook{sampleOutlook()}
+	for _, d := range []int{1, 8, 15, 22} {
+		hall.Entries = append(hall.Entries, schedule.Entry{Kind: schedule.Wound, At: time.Date(2026, 11, d, 9, 0, 0, 0, time.UTC)})
+	}
+	hall.Entries = append(hall.Entries,
+		schedule.Entry{Kind: schedule.Measured, At: time.Date(2026, 11, 22, 10, 0, 0, 0, time.UTC)},
+		schedule.Entry{Kind: schedule.Oiled, At: time.Date(2026, 10, 25, 10, 0, 0, 0, time.UTC)}) // a month ago to the day: not in it
+	post := sampleClock("quay-post", "Quay post clock", quay)
+	post.Resting, post.Back = true, day(2027, 3, 28)
+	post.Tasks = []schedule.Task{sampleTask("quay-post", schedule.Oiling, "", schedule.Resting, day(2026, 11, 1), "Work at height. Local rules and licensed people decide.")}
+	p := samplePerson()
+	return schedule.Letter{Key: schedule.NoticeKey(p.Slug, schedule.DueList, "", "2026-11"), Kind: schedule.DueList, Person: p,
+		Occurrence: "2026-11", Today: day(2026, 11, 25), Clocks: []schedule.Assessment{hall, post}}
+}
+
+func sampleReminder() schedule.Letter {
+	l := sampleDueList()
+	hall, o := l.Clocks[0], sampleOutlook()
+	second := sampleOutlook()
+	second.Bearing.Code, second.Bearing.Name, second.Parts = "centre-back", "back bush", nil
+	hall.Outlooks = append(hall.Outlooks, second)
+	work := sampleTask("corn-hall", schedule.NearLimit, "centre arbor, front bush", schedule.Open, day(2029, 3, 1), "Springs let down first. Local rules and licensed people decide.")
+	work.Subject = "centre-front"
+	hall.Tasks = append(hall.Tasks, work)
+	return schedule.Letter{Key: "ada|near its limit|corn-hall/centre-front|act, part 1", Kind: schedule.LimitReminder, Person: l.Person,
+		Occurrence: "act, part 1", Today: l.Today, Clocks: []schedule.Assessment{hall}, Outlook: &o}
+}
+
+// golden compares with testdata/name, or rewrites it with -update.
+func golden(t *testing.T, name string, got []byte) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.WriteFile(path, got, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatalf("golden file is missing: run go test ./daemon/mail -update: %v", err)
+	}
+	if string(want) != string(got) {
+		t.Errorf("%s differs; if the change is meant, run go test ./daemon/mail -update\n%s", path, got)
+	}
+}

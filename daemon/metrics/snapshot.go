@@ -1,0 +1,167 @@
+package metrics
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"endshake/schedule"
+)
+
+// outboxWait bounds the one query of a scrape, well below the 10 s after which
+// Prometheus gives up by default.
+const outboxWait = 2 * time.Second
+
+// longest is the length in bytes to which a label value is cut.
+const longest = 128
+
+// series describes what is made at each scrape.
+type series struct {
+	nextDue, limitUsed, runSeconds, entryAge, going, tasks, snapshotAge, notices *prometheus.Desc
+}
+
+func newSeries() series {
+	desc := func(name, help string, labels ...string) *prometheus.Desc {
+		return prometheus.NewDesc(name, help, labels, nil)
+	}
+	return series{
+		nextDue: desc("endshake_clock_next_due_seconds",
+			"Seconds until the day begins on which the clock's next task of this kind is due, below 0 when it has begun; resting tasks left out.", "clock", "kind"),
+		limitUsed: desc("endshake_clock_limit_used_ratio",
+			"Share of its limit that the clock's worst bearing has used up, 1 at the limit; absent while no bearing has both a level and a limit.", "clock"),
+		runSeconds: desc("endshake_clock_run_seconds_total",
+			"How long the train has likely run since the clock came into care; a correction in the log may set it back.", "clock", "train"),
+		entryAge: desc("endshake_clock_last_entry_age_seconds",
+			"Seconds since the newest entry in the clock's log; absent with an empty log.", "clock"),
+		going: desc("endshake_clock_going",
+			"1 while the clock is going as far as its log tells, otherwise 0.", "clock"),
+		tasks: desc("endshake_clock_tasks",
+			"Tasks of the clock by state: late, due, open, ahead or resting.", "clock", "state"),
+		snapshotAge: desc("endshake_snapshot_age_seconds",
+			"Seconds since the fleet was last assessed; absent until it has been."),
+		notices: desc("endshake_notices",
+			"Mails by state: owed, sending, sent, refused or parked (may have gone out twice, a person must look).", "state"),
+	}
+}
+
+func (s series) all() []*prometheus.Desc {
+	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.tasks, s.snapshotAge, s.notices}
+}
+
+// noticeStates are the states that are always shown, at 0 where there is none.
+var noticeStates = []schedule.NoticeState{schedule.Owed, schedule.Sending, schedule.Sent, schedule.Refused, schedule.Parked}
+
+// scrape is one collection: what it is of, when, and where it goes.
+type scrape struct {
+	series
+	now time.Time
+	out chan<- prometheus.Metric
+}
+
+// fleet sends what a snapshot says.
+func (s scrape) fleet(snap *schedule.Snapshot) {
+	s.gauge(s.snapshotAge, s.now.Sub(snap.Now).Seconds())
+	seen := make(map[string]bool, len(snap.Clocks))
+	for i := range snap.Clocks {
+		slug := label(snap.Clocks[i].Clock.Slug)
+		if !seen[slug] {
+			seen[slug] = true
+			s.clock(&snap.Clocks[i], slug)
+		}
+	}
+}
+
+// clock sends the series of one clock.
+func (s scrape) clock(a *schedule.Assessment, slug string) {
+	isGoing := 0.0
+	if a.Going {
+		isGoing = 1
+	}
+	s.gauge(s.going, isGoing, slug)
+	if !a.LastEntry.IsZero() {
+		s.gauge(s.entryAge, s.now.Sub(a.LastEntry).Seconds(), slug)
+	}
+	if o, ok := a.Worst(); ok {
+		s.gauge(s.limitUsed, o.Used, slug)
+	}
+	s.work(a, slug)
+
+	seen := make(map[string]bool, len(a.Trains))
+	for _, t := range a.Trains {
+		code := label(t.Train.Code)
+		if seconds := t.RunHours.Likely * 3600; seconds >= 0 && !seen[code] {
+			seen[code] = true
+			s.send(s.runSeconds, prometheus.CounterValue, seconds, slug, code)
+		}
+	}
+}
+
+// work sends the number of tasks in each state and the next due day of each
+// kind. Kinds and states that are not ours are left out, so that their number
+// stays bounded.
+func (s scrape) work(a *schedule.Assessment, slug string) {
+	count := make(map[schedule.TaskState]int, len(schedule.TaskStates))
+	next := make(map[schedule.TaskKind]schedule.Date, len(schedule.TaskKinds))
+	for _, t := range a.Tasks {
+		count[t.State]++
+		if t.State == schedule.Resting || t.Due.IsZero() {
+			continue
+		}
+		if d, ok := next[t.Kind]; !ok || t.Due.Before(d) {
+			next[t.Kind] = t.Due
+		}
+	}
+	for _, state := range schedule.TaskStates {
+		s.gauge(s.tasks, float64(count[state]), slug, string(state))
+	}
+	zone := a.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	for _, kind := range schedule.TaskKinds {
+		if d, ok := next[kind]; ok {
+			s.gauge(s.nextDue, d.Start(zone).Sub(s.now).Seconds(), slug, string(kind))
+		}
+	}
+}
+
+// mails asks the outbox. Where it does not answer, the scrape reports the error
+// beside all other series.
+func (s scrape) mails(outbox Outbox) {
+	ctx, cancel := context.WithTimeout(context.Background(), outboxWait)
+	defer cancel()
+	count, err := outbox.NoticeCounts(ctx)
+	if err != nil {
+		s.out <- prometheus.NewInvalidMetric(s.notices, fmt.Errorf("counting the notices in the outbox: %w", err))
+		return
+	}
+	for _, state := range noticeStates {
+		s.gauge(s.notices, float64(count[state]), string(state))
+	}
+}
+
+func (s scrape) gauge(d *prometheus.Desc, v float64, labels ...string) {
+	s.send(d, prometheus.GaugeValue, v, labels...)
+}
+
+// send passes a series on unless its value is not a number that can be shown.
+func (s scrape) send(d *prometheus.Desc, t prometheus.ValueType, v float64, labels ...string) {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return
+	}
+	s.out <- prometheus.MustNewConstMetric(d, t, v, labels...)
+}
+
+// label makes any text fit for a label value: valid UTF-8 and not endless.
+// MustNewConstMetric panics on anything else.
+func label(s string) string {
+	s = strings.ToValidUTF8(s, "\uFFFD")
+	if len(s) > longest {
+		s = strings.ToValidUTF8(s[:longest], "") // the cut may leave part of a letter
+	}
+	return s
+}

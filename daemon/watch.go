@@ -1,0 +1,45 @@
+package daemon
+
+import (
+	"context"
+	"log/slog"
+	"time"
+)
+
+// How often the loops look.
+const (
+	wakeEvery     = time.Minute
+	followEvery   = 2 * time.Second
+	reassessEvery = 10 * time.Minute
+)
+
+// watch follows what other processes change, and works the snapshot out again
+// as time passes. A database that is away is said once, and once when it is
+// back; the snapshot is served meanwhile.
+func watch(ctx context.Context, desk *Desk, log *slog.Logger) {
+	follow, reassess := time.NewTicker(followEvery), time.NewTicker(reassessEvery)
+	defer follow.Stop()
+	defer reassess.Stop()
+	away := false
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-reassess.C:
+			desk.Reassess()
+		case <-follow.C:
+			_, err := desk.Follow(ctx)
+			if ctx.Err() != nil {
+				return
+			}
+			if (err != nil) != away {
+				away = err != nil
+				if away {
+					log.Error("the database does not answer; the pages show what was read last", "error", err)
+				} else {
+					log.Info("the database answers again")
+				}
+			}
+		}
+	}
+}

@@ -1,0 +1,226 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"endshake/daemon/chart"
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// pageOfLog is how many entries a page of the log holds.
+const pageOfLog = 50
+
+// clockPage is everything about one clock.
+type clockPage struct {
+	Clock         schedule.Clock
+	Site          schedule.Site
+	Status        string
+	Logged        string // what an entry just logged has moved; empty: none
+	Problems      []string
+	Year, YearNar template.HTML
+	Tasks         []taskLine
+	Trains        []trainLine
+	Bearings      []bearingLine
+	Log           []entryLine
+	Older         string // address of the next page of the log; empty: none
+	People        []dutyLine
+	Kinds         []schedule.EntryKind
+}
+
+// taskLine is one task in a list.
+type taskLine struct {
+	schedule.Task
+	ClockName string
+	When      string // where today stands in it
+	Window    string
+	Who       string
+	Form      string // address of the form that logs it; empty: none
+	FormWords string
+}
+
+// trainLine is one train with its running.
+type trainLine struct {
+	Name, Going, Run, Wind, Duty string
+}
+
+// dutyLine is one person with their roles for the clock.
+type dutyLine struct {
+	Name  string
+	Roles string
+}
+
+func (s *server) clock(w http.ResponseWriter, r *http.Request) {
+	a, snap, ok := s.assessment(w, r)
+	if !ok {
+		return
+	}
+	history, err := s.history(r.Context(), a)
+	if err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	page := clockPage{
+		Clock: a.Clock, Site: a.Site, Status: a.Status, Problems: a.Problems,
+		Year: picture(chart.Year(a, chart.Wide)), YearNar: picture(chart.Year(a, chart.Narrow)),
+		People: duties(snap.Fleet, a.Clock), Kinds: schedule.EntryKinds,
+	}
+	if id := r.URL.Query().Get("logged"); id != "" {
+		page.Logged = loggedWords(a, id)
+	}
+	for _, t := range a.Tasks {
+		l := newTaskLine(snap.Fleet, a, t)
+		l.ClockName = "" // the page says it
+		page.Tasks = append(page.Tasks, l)
+	}
+	for _, t := range a.Trains {
+		page.Trains = append(page.Trains, newTrainLine(a, t))
+	}
+	for _, o := range a.Outlooks {
+		page.Bearings = append(page.Bearings, newBearingLine(a, o))
+	}
+	page.Log, page.Older = logPage(snap.Fleet, a, history, r.URL.Query().Get("before"))
+	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page})
+}
+
+// assessment finds the clock that the address names, or answers that there is
+// none.
+func (s *server) assessment(w http.ResponseWriter, r *http.Request) (schedule.Assessment, *schedule.Snapshot, bool) {
+	snap, ok := s.snapshot(w, r)
+	if !ok {
+		return schedule.Assessment{}, nil, false
+	}
+	a, ok := snap.Clock(r.PathValue("clock"))
+	if !ok {
+		s.nowhere(w, r)
+		return a, nil, false
+	}
+	if a.Zone == nil {
+		a.Zone = time.UTC
+	}
+	return a, snap, true
+}
+
+// history is the clock's whole log where it can be had, and otherwise what
+// counts of it.
+func (s *server) history(ctx context.Context, a schedule.Assessment) ([]schedule.Entry, error) {
+	if s.History == nil {
+		return a.Entries, nil
+	}
+	all, err := s.History(ctx, a.Clock.Slug)
+	if err != nil {
+		return nil, fmt.Errorf("read the log of %s: %w", a.Clock.Slug, err)
+	}
+	return all, nil
+}
+
+// picture puts a drawing into a page.
+func picture(p chart.Picture) template.HTML {
+	return template.HTML(p.SVG()) // chart escapes every word it draws
+}
+
+func newTaskLine(f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskLine {
+	l := taskLine{Task: t, ClockName: a.Clock.Name, Window: window(t),
+		When: when(t, schedule.DateOf(a.Now, a.Zone)), Who: list(names(f, t.People))}
+	kind, ok := map[schedule.TaskKind]schedule.EntryKind{
+		schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
+		schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired,
+	}[t.Kind]
+	if !ok {
+		return l
+	}
+	q := url.Values{"kind": {string(kind)}}
+	if _, ok := a.Clock.Train(t.Subject); ok {
+		q.Set("train", t.Subject)
+	} else if _, _, _, ok := a.Clock.Bearing(t.Subject); ok {
+		q.Set("bearing", t.Subject)
+	}
+	l.Form = "/clock/" + url.PathEscape(a.Clock.Slug) + "/log?" + q.Encode()
+	l.FormWords = "Log it as " + string(kind)
+	return l
+}
+
+func newTrainLine(a schedule.Assessment, t schedule.TrainState) trainLine {
+	l := trainLine{Name: trainName(t.Train), Going: "stopped", Duty: fmt.Sprintf("%.1f h a day", t.PerDay)}
+	if t.Going {
+		l.Going = "going"
+	}
+	l.Run = hours(t.RunHours.Likely) + " h"
+	if t.RunHours.Upper-t.RunHours.Lower >= 1 {
+		l.Run += fmt.Sprintf(", for certain between %s and %s h", hours(t.RunHours.Lower), hours(t.RunHours.Upper))
+	}
+	switch {
+	case t.Train.Drive == wear.AutoWound:
+		l.Wind = "wound by a motor"
+	case t.Train.Drive == wear.Electric:
+		l.Wind = "no weight to wind"
+	case t.WoundAt.IsZero():
+		l.Wind = "no full wind is logged"
+	case t.RunsDown.IsZero():
+		l.Wind = "wound " + day(t.WoundAt, a.Zone)
+	case t.RunsDown.Before(a.Now):
+		l.Wind = fmt.Sprintf("wound %s; will have run down about %s", day(t.WoundAt, a.Zone), instant(t.RunsDown, a.Zone))
+	default:
+		l.Wind = fmt.Sprintf("wound %s; runs down about %s", day(t.WoundAt, a.Zone), instant(t.RunsDown, a.Zone))
+	}
+	return l
+}
+
+// trainName is a train in words.
+func trainName(t wear.Train) string {
+	if t.Name != "" {
+		return t.Name
+	}
+	return string(t.Kind) + " train"
+}
+
+func duties(f schedule.Fleet, c schedule.Clock) []dutyLine {
+	var order []string
+	roles := map[string][]string{}
+	for _, role := range schedule.Roles {
+		for _, d := range c.Duties {
+			if d.Role != role {
+				continue
+			}
+			if !slices.Contains(order, d.Person) {
+				order = append(order, d.Person)
+			}
+			roles[d.Person] = append(roles[d.Person], string(role))
+		}
+	}
+	var out []dutyLine
+	for _, slug := range order {
+		out = append(out, dutyLine{personName(f, slug), strings.Join(roles[slug], ", ")})
+	}
+	return out
+}
+
+// loggedWords says what an entry just logged has moved.
+func loggedWords(a schedule.Assessment, id string) string {
+	i := slices.IndexFunc(a.Entries, func(e schedule.Entry) bool { return e.ID == id })
+	if i < 0 {
+		return ""
+	}
+	e := a.Entries[i]
+	out := "Logged: " + entryWords(a.Clock, a.Zone, e) + "."
+	kind, ok := map[schedule.EntryKind]schedule.TaskKind{
+		schedule.Wound: schedule.Winding, schedule.Oiled: schedule.Oiling, schedule.Cleaned: schedule.Oiling,
+		schedule.Inspected: schedule.Inspection, schedule.Measured: schedule.Measuring, schedule.Repaired: schedule.Measuring,
+	}[e.Kind]
+	if !ok {
+		return out
+	}
+	for _, t := range a.Tasks {
+		if t.Kind == kind && (t.Subject == "" || t.Subject == e.Train || t.Subject == e.Bearing || (e.Train == "" && e.Bearing == "")) {
+			return out + fmt.Sprintf(" Next %s: %s.", t.What(), when(t, schedule.DateOf(a.Now, a.Zone)))
+		}
+	}
+	return out
+}

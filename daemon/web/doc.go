@@ -1,0 +1,10 @@
+// Package web serves the pages of endshake: the fleet, each clock, each
+// bearing, what is due, the entry forms and the mail room.
+//
+// Every page reads one immutable snapshot and is rendered into memory before
+// the first byte goes out, so that a fault gives a clean error page. All
+// actions work without scripts, and none are sent. Entries go through the
+// [Desk], which validates and stores them; this package only reads forms.
+//
+// It knows nothing of who is asking: accounts are not its business.
+package web

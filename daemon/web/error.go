@@ -1,0 +1,86 @@
+package web
+
+import (
+	"errors"
+	"log/slog"
+	"net/http"
+	"strings"
+
+	"endshake/schedule"
+)
+
+// apology is what an error page says.
+type apology struct {
+	Head string // what is wrong
+	Text string // how to go on
+}
+
+func (s *server) sorry(w http.ResponseWriter, r *http.Request, status int, head, text string) {
+	s.show(w, r, status, "error", view{Title: head, Body: apology{head, text}})
+}
+
+// nowhere answers for a page that does not exist.
+func (s *server) nowhere(w http.ResponseWriter, r *http.Request) {
+	s.sorry(w, r, http.StatusNotFound, "There is no such page",
+		"The address may be mistyped, or the clock may have another short name. The fleet lists every clock.")
+}
+
+func (s *server) wrongMethod(w http.ResponseWriter, r *http.Request, get, post bool) {
+	var allow []string
+	if get {
+		allow = append(allow, "GET", "HEAD")
+	}
+	if post {
+		allow = append(allow, "POST")
+	}
+	w.Header().Set("Allow", strings.Join(allow, ", "))
+	s.sorry(w, r, http.StatusMethodNotAllowed, "This page cannot be asked for in that way",
+		"Open it by a link or by its form.")
+}
+
+// denied answers a form that another site has sent.
+func (s *server) denied(w http.ResponseWriter, r *http.Request) {
+	s.sorry(w, r, http.StatusForbidden, "That form came from another site",
+		"Nothing was logged. Open the form here and send it again.")
+}
+
+func (s *server) starting(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Retry-After", "5")
+	s.sorry(w, r, http.StatusServiceUnavailable, "The clocks are being assessed",
+		"The service has only just started. Load this page again in a few seconds.")
+}
+
+// failed answers an error: with its sentence where a person can mend it, and
+// otherwise with an apology and a line in the log.
+func (s *server) failed(w http.ResponseWriter, r *http.Request, err error) {
+	var mend *schedule.Error
+	var large *http.MaxBytesError
+	switch {
+	case errors.As(err, &mend):
+		s.sorry(w, r, statusOf(mend.Code), "That cannot be done", sentence(mend.Message))
+	case errors.As(err, &large):
+		s.sorry(w, r, http.StatusRequestEntityTooLarge, "The form is too large",
+			"Nothing was logged. Shorten the note and send it again.")
+	default:
+		s.fault(w, r, err)
+	}
+}
+
+// fault answers an error that is ours, and logs it.
+func (s *server) fault(w http.ResponseWriter, r *http.Request, err error, more ...slog.Attr) {
+	attrs := append([]slog.Attr{slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.Any("error", err)}, more...)
+	s.Log.LogAttrs(r.Context(), slog.LevelError, "page failed", attrs...)
+	s.sorry(w, r, http.StatusInternalServerError, "Something went wrong here",
+		"It is not your fault, and it has been written down. What was logged before is safe. Try again in a minute.")
+}
+
+// statusOf is the answer's status for an error that a person can mend.
+func statusOf(c schedule.Code) int {
+	switch c {
+	case schedule.NotFound:
+		return http.StatusNotFound
+	case schedule.Conflict:
+		return http.StatusConflict
+	}
+	return http.StatusUnprocessableEntity
+}

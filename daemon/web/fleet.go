@@ -1,0 +1,226 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"net/http"
+	"slices"
+
+	"endshake/daemon/chart"
+	"endshake/schedule"
+)
+
+// mostWorst is how many bearings the fleet page lists as the worst.
+const mostWorst = 10
+
+// fleetPage is the fleet with the one thing to know first.
+type fleetPage struct {
+	Lede   string
+	Clocks []clockLine
+	Worst  []bearingLine
+}
+
+// clockLine is one clock in the fleet's table.
+type clockLine struct {
+	Slug, Name, Site string
+	Standing         string // going, stopped or resting, with what to add
+	State            schedule.TaskState
+	What, When       string
+	More             int // further tasks that are late, due or open
+	Used             string
+	Bearing          string // code of the worst bearing; empty: none has a limit
+	BearingName      string
+	Trend            template.HTML
+	People           string
+}
+
+func (s *server) fleet(w http.ResponseWriter, r *http.Request) {
+	snap, ok := s.snapshot(w, r)
+	if !ok {
+		return
+	}
+	page := fleetPage{Lede: fleetLede(snap)}
+	for _, a := range snap.Clocks {
+		page.Clocks = append(page.Clocks, s.clockLine(snap, a))
+	}
+	page.Worst = worstBearings(snap, mostWorst)
+	s.show(w, r, http.StatusOK, "fleet", view{Title: "Fleet", Here: "/", Body: page})
+}
+
+// clockLine puts a clock into one line.
+func (s *server) clockLine(snap *schedule.Snapshot, a schedule.Assessment) clockLine {
+	l := clockLine{
+		Slug: a.Clock.Slug, Name: a.Clock.Name, Site: a.Site.Name,
+		Standing: standing(a),
+		People:   list(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
+	}
+	if l.Site == l.Name {
+		l.Site = ""
+	}
+	if len(a.Tasks) > 0 {
+		t := a.Tasks[0]
+		l.State, l.What, l.When = t.State, t.What(), when(t, schedule.DateOf(a.Now, a.Zone))
+		for _, t := range a.Tasks[1:] {
+			if pressing(t.State) {
+				l.More++
+			}
+		}
+	}
+	if o, ok := a.Worst(); ok {
+		l.Used, l.Bearing = percent(o.Used), o.Bearing.Code
+		l.BearingName = schedule.NameOf(o.Bearing.Name, o.Arbor.Name)
+		l.Trend = trend(o, a)
+	}
+	return l
+}
+
+// trend is the small trend of a bearing, as part of a page.
+func trend(o schedule.Outlook, a schedule.Assessment) template.HTML {
+	return template.HTML(chart.Spark(o, a.Now).SVG()) // chart escapes every word it draws
+}
+
+// standing says whether a clock goes.
+func standing(a schedule.Assessment) string {
+	switch {
+	case a.Resting && !a.Back.IsZero():
+		return "resting until " + a.Back.Words()
+	case a.Resting:
+		return "resting"
+	case a.Going:
+		return "going"
+	}
+	return "stopped"
+}
+
+// pressing reports whether a task in this state may be done now.
+func pressing(s schedule.TaskState) bool {
+	return s == schedule.Late || s == schedule.Due || s == schedule.Open
+}
+
+// peopleIn are the names of those with one of the roles, each once.
+func peopleIn(f schedule.Fleet, c schedule.Clock, roles ...schedule.Role) []string {
+	var out []string
+	for _, role := range roles {
+		for _, d := range c.Duties {
+			if d.Role == role {
+				if name := personName(f, d.Person); !slices.Contains(out, name) {
+					out = append(out, name)
+				}
+			}
+		}
+	}
+	return out
+}
+
+// personName is a person's name, or their short name where it is not known.
+func personName(f schedule.Fleet, slug string) string {
+	if p, ok := f.Person(slug); ok && p.Name != "" {
+		return p.Name
+	}
+	return slug
+}
+
+func names(f schedule.Fleet, slugs []string) []string {
+	out := make([]string, len(slugs))
+	for i, slug := range slugs {
+		out[i] = personName(f, slug)
+	}
+	return out
+}
+
+// fleetLede is the one thing to know about the fleet.
+func fleetLede(snap *schedule.Snapshot) string {
+	if len(snap.Clocks) == 0 {
+		return "There is no clock in care yet."
+	}
+	stopped := 0
+	for _, a := range snap.Clocks {
+		if !a.Going && !a.Resting && len(a.Trains) > 0 {
+			stopped++
+		}
+	}
+	late, due := 0, 0
+	tasks := snap.DueList().Tasks
+	for _, t := range tasks {
+		switch t.State {
+		case schedule.Late:
+			late++
+		case schedule.Due:
+			due++
+		}
+	}
+	out := count(len(snap.Clocks), "clock", "clocks") + " in care. "
+	if stopped > 0 {
+		out += capital(count(stopped, "clock is", "clocks are")) + " stopped. "
+	}
+	if late+due == 0 {
+		return out + "Nothing is late or due."
+	}
+	first := tasks[0]
+	name := first.Clock
+	if a, ok := snap.Clock(first.Clock); ok {
+		name = a.Clock.Name
+	}
+	return out + fmt.Sprintf("%s late and %s due; first of all %s at %s.",
+		count(late, "task is", "tasks are"), count(due, "is", "are"), first.What(), name)
+}
+
+// bearingLine is one bearing in a list.
+type bearingLine struct {
+	Clock, ClockName string
+	Code, Name       string
+	Condition        schedule.Condition
+	Level, Limit     string
+	Used             string
+	Sentence         string
+	Confidence       string
+	Trend            template.HTML
+}
+
+// bearingTable is a list of bearings, with a column for their clock or not.
+type bearingTable struct {
+	Lines []bearingLine
+	Clock bool
+}
+
+func newBearingLine(a schedule.Assessment, o schedule.Outlook) bearingLine {
+	l := bearingLine{
+		Clock: a.Clock.Slug, ClockName: a.Clock.Name,
+		Code: o.Bearing.Code, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name),
+		Condition: o.Condition, Level: "not measured", Limit: "none set",
+		Sentence: o.Sentence, Confidence: o.Confidence, Trend: trend(o, a),
+	}
+	if o.Known {
+		l.Level = both(o.Level.Mean)
+	}
+	if o.Limit != nil {
+		l.Limit = o.Limit.Size.String()
+		if o.Known {
+			l.Used = percent(o.Used)
+		}
+	}
+	return l
+}
+
+// worstBearings are those of the fleet with the largest share of limit used.
+func worstBearings(snap *schedule.Snapshot, most int) []bearingLine {
+	type pair struct {
+		a schedule.Assessment
+		o schedule.Outlook
+	}
+	var all []pair
+	for _, a := range snap.Clocks {
+		for _, o := range a.Outlooks {
+			if o.Known && o.Limit != nil {
+				all = append(all, pair{a, o})
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(x, y pair) int { return cmp.Compare(y.o.Used, x.o.Used) })
+	var out []bearingLine
+	for _, p := range all[:min(most, len(all))] {
+		out = append(out, newBearingLine(p.a, p.o))
+	}
+	return out
+}

@@ -1,0 +1,252 @@
+package web
+
+import (
+	"net/url"
+	"strconv"
+	"time"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// field is one question of a form with what is filled in so far.
+type field struct {
+	Name, Label, Hint string
+	Input             string // text, number, datetime-local, date, select, checkbox, long
+	Value             string
+	Options           []option
+	Required          bool
+	Fault             string
+}
+
+// option is one choice of a select.
+type option struct{ Value, Label string }
+
+// entryForm is an entry form for one clock with its values as text.
+type entryForm struct {
+	a      schedule.Assessment
+	fleet  schedule.Fleet
+	values url.Values
+	now    time.Time
+}
+
+// fields are the questions for a kind of entry, each with its value and fault.
+func (f entryForm) fields(kind schedule.EntryKind, faults []fault) []field {
+	out := append([]field{f.whenField()}, f.own(kind)...)
+	out = append(out, f.whoField(), field{Name: "note", Label: "Note", Input: "long",
+		Hint: "Anything odd: noise, black oil, birds, rope, weather.", Required: kind == schedule.Noted})
+	if f.values.Get("replaces") != "" {
+		out = append(out, field{Name: "why", Label: "Why is the earlier entry corrected?", Input: "text", Required: true})
+	}
+	for i := range out {
+		out[i].Value = f.values.Get(out[i].Name)
+		for _, x := range faults {
+			if x.Field == out[i].Name {
+				out[i].Fault = x.Message
+			}
+		}
+	}
+	return out
+}
+
+func (f entryForm) whenField() field {
+	return field{Name: "at", Label: "When", Input: "datetime-local", Required: true,
+		Hint: "On the wall clock there (" + f.a.Zone.String() + ")."}
+}
+
+func (f entryForm) whoField() field {
+	w := field{Name: "by", Label: "Who", Input: "select", Options: []option{{"", "not recorded"}}}
+	for _, role := range schedule.Roles {
+		for _, d := range f.a.Clock.Duties {
+			if d.Role == role && !hasOption(w.Options, d.Person) {
+				w.Options = append(w.Options, option{d.Person, personName(f.fleet, d.Person)})
+			}
+		}
+	}
+	if by := f.values.Get("by"); by != "" && !hasOption(w.Options, by) {
+		if _, ok := f.fleet.Person(by); ok {
+			w.Options = append(w.Options, option{by, personName(f.fleet, by)})
+		}
+	}
+	return w
+}
+
+func hasOption(all []option, value string) bool {
+	for _, o := range all {
+		if o.Value == value {
+			return true
+		}
+	}
+	return false
+}
+
+// own are the questions that only this kind of entry asks.
+func (f entryForm) own(kind schedule.EntryKind) []field {
+	found := field{Name: "errorFound", Label: "Error found, in seconds", Input: "number", Hint: "Seconds only; leave empty if not looked at."}
+	foundWay := way("errorFoundWay", "It was")
+	switch kind {
+	case schedule.Wound:
+		return []field{f.trainField("All that are wound by hand"),
+			{Name: "turns", Label: "Turns put on", Input: "number", Hint: "Leave empty for a full wind not counted."},
+			{Name: "part", Label: "It is not wound fully", Input: "checkbox"}, found, foundWay}
+	case schedule.Oiled:
+		return []field{f.trainField("The whole clock"), f.bearingField(false),
+			{Name: "oil", Label: "Oil or grease", Input: "text", Hint: "What it says on the bottle."}}
+	case schedule.Inspected:
+		return []field{{Name: "found", Label: "Found", Input: "select", Options: []option{{"", "not said"},
+			{string(schedule.Sound), "sound"}, {string(schedule.Watch), "watch: look closer next time"},
+			{string(schedule.Act), "act: it wants work"}}}, found, foundWay}
+	case schedule.Measured:
+		return f.measuredFields()
+	case schedule.Repaired:
+		return f.repairedFields()
+	case schedule.Stopped:
+		return []field{f.trainField("The whole clock"), f.causeField(),
+			{Name: "since", Label: "Stopped since, if known", Input: "datetime-local", Hint: "When it was found stopped: the time that its hands show."},
+			{Name: "until", Label: "To go again on", Input: "date", Hint: "Only out of season or for work."}}
+	case schedule.Started, schedule.Cleaned:
+		return []field{f.trainField("The whole clock")}
+	case schedule.Set:
+		return []field{found, foundWay,
+			{Name: "errorLeft", Label: "Error left, in seconds", Input: "number", Hint: "0 when it was left right."},
+			way("errorLeftWay", "It was left")}
+	case schedule.Regulated:
+		return []field{{Name: "nutTurns", Label: "Turns of the rating nut", Input: "number", Hint: "0.25 for a quarter turn."},
+			{Name: "nutWay", Label: "The bob was", Input: "select", Options: []option{{"up", "raised: the clock gains"}, {"down", "lowered: the clock loses"}}}}
+	}
+	return nil
+}
+
+// way asks for the sign of an error in words.
+func way(name, label string) field {
+	return field{Name: name, Label: label, Input: "select", Options: []option{{"fast", "fast"}, {"slow", "slow"}}}
+}
+
+func (f entryForm) trainField(all string) field {
+	t := field{Name: "train", Label: "Train", Input: "select", Options: []option{{"", all}}}
+	for _, train := range f.a.Clock.Trains {
+		t.Options = append(t.Options, option{train.Code, trainName(train)})
+	}
+	return t
+}
+
+func (f entryForm) bearingField(required bool) field {
+	b := field{Name: "bearing", Label: "Bearing", Input: "select", Required: required}
+	if !required {
+		b.Options = []option{{"", "All of them"}}
+	} else {
+		b.Options = []option{{"", "Choose one"}}
+	}
+	for _, t := range f.a.Clock.Trains {
+		for _, arbor := range t.Arbors {
+			for _, x := range arbor.Bearings {
+				b.Options = append(b.Options, option{x.Code, schedule.NameOf(x.Name, arbor.Name) + " (" + string(x.Shake) + ")"})
+			}
+		}
+	}
+	return b
+}
+
+func (f entryForm) measuredFields() []field {
+	return []field{f.bearingField(true),
+		{Name: "value", Label: "Reading with its unit", Input: "text", Required: true, Hint: "Like 0.42 mm, 16 thou or 5/64 in."},
+		{Name: "gauge", Label: "Give or take, with its unit", Input: "text",
+			Hint: "One standard uncertainty of the gauge; " + wear.DefaultGauge.String() + " is taken when left empty."},
+		{Name: "instrument", Label: "Instrument", Input: "text"},
+		{Name: "load", Label: "Load on the arbor", Input: "select", Options: []option{{"", "not recorded"},
+			{string(wear.LoadOff), "off: weight held, train blocked"}, {string(wear.LoadOn), "on"}}},
+		{Name: "celsius", Label: "Temperature in °C", Input: "number"}}
+}
+
+func (f entryForm) repairedFields() []field {
+	work := field{Name: "work", Label: "Work done", Input: "select", Required: true, Options: []option{{"", "Choose one"}}}
+	for _, w := range schedule.RepairWorks {
+		work.Options = append(work.Options, option{string(w), string(w)})
+	}
+	pair := field{Name: "pair", Label: "Materials now", Input: "select", Options: []option{{"", "as before"}}}
+	for _, p := range []wear.Pair{wear.SteelOnBrass, wear.SteelOnSteel, wear.BrassOnBrass, wear.SteelOnPlastic} {
+		pair.Options = append(pair.Options, option{string(p), string(p)})
+	}
+	return []field{f.bearingField(true), work,
+		{Name: "fitted", Label: "Freedom after the work, with its unit", Input: "text", Hint: "Like 0.25 mm; leave empty if not measured."},
+		{Name: "fittedSD", Label: "Give or take, with its unit", Input: "text"}, pair}
+}
+
+func (f entryForm) causeField() field {
+	c := field{Name: "cause", Label: "Why", Input: "select", Required: true, Options: []option{{"", "Choose one"}}}
+	for _, x := range schedule.StopCauses {
+		c.Options = append(c.Options, option{string(x), string(x)})
+	}
+	return c
+}
+
+// valuesOf fills a form with an entry, for its correction.
+func valuesOf(e schedule.Entry, zone *time.Location) url.Values {
+	v := url.Values{}
+	set := func(name, value string) {
+		if value != "" {
+			v.Set(name, value)
+		}
+	}
+	set("kind", string(e.Kind))
+	set("at", e.At.In(zone).Format(atLayout))
+	set("train", e.Train)
+	set("bearing", e.Bearing)
+	set("by", e.By)
+	set("note", e.Note)
+	set("oil", e.Oil)
+	set("found", string(e.Found))
+	set("cause", string(e.Cause))
+	if !e.Since.IsZero() {
+		set("since", e.Since.In(zone).Format(atLayout))
+	}
+	set("until", e.Until.String())
+	if e.Turns > 0 {
+		set("turns", plainNumber(e.Turns))
+	}
+	if e.Part {
+		set("part", "on")
+	}
+	setReading(v, e)
+	setSigned(v, "errorFound", "errorFoundWay", e.ErrorFound)
+	setSigned(v, "errorLeft", "errorLeftWay", e.ErrorLeft)
+	if e.NutTurns != 0 {
+		set("nutTurns", plainNumber(max(e.NutTurns, -e.NutTurns)))
+		set("nutWay", map[bool]string{true: "up", false: "down"}[e.NutTurns > 0])
+	}
+	return v
+}
+
+func setReading(v url.Values, e schedule.Entry) {
+	if r := e.Reading; r != nil {
+		v.Set("value", r.Value.String())
+		if r.Gauge > 0 {
+			v.Set("gauge", r.Gauge.String())
+		}
+		v.Set("instrument", r.Instrument)
+		v.Set("load", string(r.Load))
+		if r.Celsius != nil {
+			v.Set("celsius", plainNumber(*r.Celsius))
+		}
+	}
+	v.Set("work", string(e.Work))
+	v.Set("pair", string(e.NewPair))
+	if e.Fitted > 0 {
+		v.Set("fitted", e.Fitted.String())
+	}
+	if e.FittedSD > 0 {
+		v.Set("fittedSD", e.FittedSD.String())
+	}
+}
+
+func setSigned(v url.Values, name, wayName string, seconds *float64) {
+	if seconds == nil {
+		return
+	}
+	v.Set(name, plainNumber(max(*seconds, -*seconds)))
+	if *seconds < 0 {
+		v.Set(wayName, "slow")
+	}
+}
+
+func plainNumber(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -1,0 +1,194 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// reader reads the values of a form and gathers what is to be mended.
+type reader struct {
+	entryForm
+	kind   schedule.EntryKind
+	faults []fault
+}
+
+// entry makes the entry that the form describes, or says what to mend. What
+// the form of its kind does not ask is not read, whatever was sent.
+func (f entryForm) entry() (schedule.Entry, []fault) {
+	r := &reader{entryForm: f, kind: schedule.EntryKind(f.values.Get("kind"))}
+	if !slices.Contains(schedule.EntryKinds, r.kind) {
+		return schedule.Entry{}, []fault{{"", "Choose what happened first."}}
+	}
+	e := schedule.Entry{
+		Clock: f.a.Clock.Slug, Kind: r.kind, At: r.instant("at"), By: r.text("by"), Note: r.text("note"),
+		Replaces: r.text("replaces"), Source: "page", Key: r.text("key"),
+	}
+	if e.Replaces != "" {
+		e.Why = r.text("why")
+	}
+	if e.At.IsZero() && len(r.faults) == 0 {
+		r.fault("at", "Say when it happened.")
+	}
+	r.detail(&e)
+	return e, r.faults
+}
+
+// detail reads what only this kind of entry carries.
+func (r *reader) detail(e *schedule.Entry) {
+	asks := map[string]bool{}
+	for _, q := range r.own(r.kind) {
+		asks[q.Name] = true
+	}
+	if asks["train"] {
+		e.Train = r.text("train")
+	}
+	if asks["bearing"] {
+		e.Bearing = r.text("bearing")
+	}
+	switch r.kind {
+	case schedule.Wound:
+		e.Turns = r.number("turns")
+		e.Part = r.text("part") != ""
+		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
+	case schedule.Oiled:
+		e.Oil = r.text("oil")
+	case schedule.Inspected:
+		e.Found = schedule.Condition(r.text("found"))
+		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
+	case schedule.Measured:
+		r.measured(e)
+	case schedule.Repaired:
+		e.Work = schedule.RepairWork(r.text("work"))
+		e.Fitted, e.FittedSD = r.length("fitted"), r.length("fittedSD")
+		e.NewPair = wear.Pair(r.text("pair"))
+	case schedule.Stopped:
+		e.Cause = schedule.StopCause(r.text("cause"))
+		e.Since, e.Until = r.instant("since"), r.date("until")
+	case schedule.Set:
+		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
+		e.ErrorLeft = r.signed("errorLeft", "errorLeftWay")
+	case schedule.Regulated:
+		e.NutTurns = r.number("nutTurns")
+		if r.text("nutWay") == "down" {
+			e.NutTurns = -e.NutTurns
+		}
+	}
+}
+
+func (r *reader) measured(e *schedule.Entry) {
+	b, _, _, ok := r.a.Clock.Bearing(e.Bearing)
+	if e.Bearing == "" || !ok {
+		r.fault("bearing", "Choose the bearing that was measured.")
+	}
+	reading := &wear.Reading{Shake: b.Shake, Instrument: r.text("instrument"), Load: wear.LoadState(r.text("load"))}
+	if r.text("value") == "" {
+		r.fault("value", "Give the reading with its unit, like 0.42 mm or 16 thou.")
+	}
+	reading.Value, reading.Gauge = r.length("value"), r.length("gauge")
+	if r.text("celsius") != "" {
+		c := r.plain("celsius", true)
+		reading.Celsius = &c
+	}
+	e.Reading = reading
+}
+
+func (r *reader) fault(field, format string, args ...any) {
+	r.faults = append(r.faults, fault{field, sentence(fmt.Sprintf(format, args...))})
+}
+
+// text is a value without what cannot be printed. Lines are kept in a note.
+func (r *reader) text(name string) string {
+	v := r.values.Get(name)
+	if !utf8.ValidString(v) {
+		r.fault(name, "This holds bytes that are not letters: type it anew.")
+		return ""
+	}
+	return strings.TrimSpace(strings.ReplaceAll(v, "\r\n", "\n"))
+}
+
+func (r *reader) instant(name string) time.Time {
+	s := r.text(name)
+	if s == "" {
+		return time.Time{}
+	}
+	t, err := localTime(s, r.a.Zone)
+	if err != nil {
+		r.fault(name, "%v", err)
+		return time.Time{}
+	}
+	return t.UTC()
+}
+
+func (r *reader) date(name string) schedule.Date {
+	s := r.text(name)
+	if s == "" {
+		return schedule.Date{}
+	}
+	d, err := schedule.ParseDate(s)
+	if err != nil {
+		r.fault(name, "%v", err)
+	}
+	return d
+}
+
+func (r *reader) length(name string) wear.Length {
+	s := r.text(name)
+	if s == "" {
+		return 0
+	}
+	l, err := wear.ParseLength(s)
+	if err != nil {
+		r.fault(name, "%v", err)
+	}
+	return l
+}
+
+// number reads a plain number that is nothing or more; empty is nothing.
+func (r *reader) number(name string) float64 {
+	if r.text(name) == "" {
+		return 0
+	}
+	return r.plain(name, false)
+}
+
+func (r *reader) plain(name string, below bool) float64 {
+	s := strings.Replace(r.text(name), ",", ".", 1)
+	v, err := strconv.ParseFloat(s, 64)
+	switch {
+	case err != nil || math.IsNaN(v) || math.IsInf(v, 0) || strings.ContainsAny(s, "xXpP_"):
+		r.fault(name, "%q is not a plain number: use figures only", short(r.text(name)))
+		return 0
+	case v < 0 && !below:
+		r.fault(name, "Give a plain number without a sign, and choose the direction beside it")
+		return 0
+	}
+	return v
+}
+
+// signed reads seconds with their direction in words; nil when left empty.
+func (r *reader) signed(name, wayName string) *float64 {
+	if r.text(name) == "" {
+		return nil
+	}
+	v := r.number(name)
+	if r.text(wayName) == "slow" {
+		v = -v
+	}
+	return &v
+}
+
+// short cuts a text that is quoted in a sentence.
+func short(s string) string {
+	if r := []rune(s); len(r) > 40 {
+		return string(r[:40]) + "…"
+	}
+	return s
+}

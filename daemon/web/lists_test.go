@@ -1,0 +1,230 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+
+	"endshake/schedule"
+)
+
+func TestFleetOpensWithTheOneThingToKnow(t *testing.T) {
+	s := newSite(t)
+	_, body := get(t, s, "/")
+	var lede string
+	rows := 0
+	for _, n := range nodes(t, body) {
+		if class, _ := attr(n, "class"); class == "lede" {
+			lede = textOf(n)
+		}
+		if n.Data == "th" && within(n, "tbody") {
+			rows++
+		}
+	}
+	for _, want := range []string{"4 clocks in care", "1 clock is stopped", "late", "first of all winding"} {
+		if !strings.Contains(lede, want) {
+			t.Errorf("the fleet opens with %q, without %q", lede, want)
+		}
+	}
+	if rows < 4 {
+		t.Errorf("%d rows for 4 clocks", rows)
+	}
+	d := newDesk()
+	d.snap = &schedule.Snapshot{Now: now}
+	if _, body := get(t, siteOf(t, d), "/"); !strings.Contains(body, "There is no clock in care yet.") {
+		t.Error("an empty fleet does not say so")
+	}
+}
+
+func TestDueFilters(t *testing.T) {
+	s := newSite(t)
+	tasks := func(path string) (n int, all string) {
+		_, body := get(t, s, path)
+		for _, x := range nodes(t, body) {
+			if class, _ := attr(x, "class"); class == "task" {
+				n++
+				all += textOf(x) + "\n"
+			}
+		}
+		return n, all
+	}
+	whole, _ := tasks("/due")
+	toms, text := tasks("/due?person=tom")
+	if toms == 0 || toms >= whole {
+		t.Errorf("%d tasks for one keeper of %d", toms, whole)
+	}
+	for _, line := range strings.Split(strings.TrimSpace(text), "\n") {
+		if !strings.Contains(line, "Tom Barleymow") {
+			t.Errorf("a task for somebody else: %s", line)
+		}
+	}
+	winding, text := tasks("/due?kind=winding")
+	if winding == 0 || winding >= whole || strings.Count(text, "Winding of") != winding {
+		t.Errorf("%d of %d tasks are winding: %s", winding, whole, text)
+	}
+	if none, _ := tasks("/due?person=nobody"); none != 0 {
+		t.Errorf("%d tasks for nobody", none)
+	}
+}
+
+func TestTasksLeadToTheirForm(t *testing.T) {
+	s := newSite(t)
+	_, body := get(t, s, "/due?kind=winding")
+	found := false
+	for _, link := range links(t, "/due", body) {
+		if strings.HasPrefix(link, "/clock/mill/log?kind=wound&train=going") {
+			found = true
+			_, form := get(t, s, link)
+			if v := filled(t, form); v.Get("train") != "going" || v.Get("kind") != "wound" {
+				t.Errorf("%s is filled with %v", link, v)
+			}
+		}
+	}
+	if !found {
+		t.Error("no task leads to the form for winding")
+	}
+}
+
+func TestTheLogIsPaged(t *testing.T) {
+	s := newSite(t)
+	seen := map[string]bool{}
+	path, pages := "/clock/corn-hall", 0
+	for path != "" && pages < 20 {
+		_, body := get(t, s, path)
+		pages++
+		path = ""
+		n := 0
+		for _, x := range nodes(t, body) {
+			if id, _ := attr(x, "id"); strings.HasPrefix(id, "entry-") {
+				if seen[id] {
+					t.Errorf("%s stands on two pages", id)
+				}
+				seen[id] = true
+				n++
+			}
+			if href, _ := attr(x, "href"); x.Data == "a" && textOf(x) == "Older entries" {
+				path, _, _ = strings.Cut(href, "#")
+			}
+		}
+		if n > pageOfLog {
+			t.Errorf("%d entries on a page", n)
+		}
+	}
+	if want := len(s.desk.f.log["corn-hall"]); len(seen) != want || pages != (want+pageOfLog-1)/pageOfLog {
+		t.Errorf("%d entries on %d pages, want %d", len(seen), pages, want)
+	}
+}
+
+func TestBearingPage(t *testing.T) {
+	s := newSite(t)
+	_, body := get(t, s, "/clock/corn-hall/bearing/centre-front")
+	for _, want := range []string{"front washer", "conservator, survey of 2019", "Archard", "0.57", "22.4", "Edda Quillfeather", "dial indicator",
+		"plain straight line through the 5 readings", "8 chances in 10", "run-hours", "A repair starts the size anew"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	_, body = get(t, s, "/clock/mill/bearing/centre-rear")
+	if !strings.Contains(body, "new washer, leaving 0.25 mm (9.8 thou)") || strings.Contains(body, "plain straight line") {
+		t.Error("the repair is missing, or a line was fitted through two readings")
+	}
+}
+
+func TestMailRoom(t *testing.T) {
+	s := newSite(t)
+	_, body := get(t, s, "/mail")
+	for _, want := range []string{"1 notice wants looking at", "parked", "no answer after the message", "Tom Barleymow", "Arrived", "Due in December – Corn Hall"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the mail room does not say %q", want)
+		}
+	}
+	_, body = get(t, s, "/mail/m1")
+	for _, want := range []string{"tom@example.org", "due. – &lt;script&gt;", "Sent: the mail server has taken it"} {
+		if !strings.Contains(strings.ReplaceAll(body, "&lt;tom@", "tom@"), want) {
+			t.Errorf("the message does not show %q", want)
+		}
+	}
+	res, part := get(t, s, "/mail/m1/html")
+	policy := res.Header.Get("Content-Security-Policy")
+	if !strings.HasPrefix(policy, "sandbox; default-src 'none'; style-src 'unsafe-inline'") || strings.Contains(policy, "allow-") {
+		t.Errorf("the HTML part is shown under %q", policy)
+	}
+	if !strings.Contains(part, `<img src="data:image/png;base64,iVBORw0KGgo=">`) {
+		t.Errorf("the HTML part has lost its picture: %s", part)
+	}
+	if _, body := get(t, s, "/mail/m2"); !strings.Contains(body, "no subject") {
+		t.Error("what is no message at all is not shown as one")
+	}
+}
+
+func TestResend(t *testing.T) {
+	s := newSite(t)
+	if _, body := get(t, s, "/mail/m3"); strings.Contains(body, "Send it again") {
+		t.Error("a notice that is owed already can be owed again")
+	}
+	res, _ := send(t, s, "/mail/m2/resend", nil)
+	if res.StatusCode != http.StatusSeeOther || fmt.Sprint(s.post.resent) != "[page m2]" {
+		t.Errorf("answers %d after %v", res.StatusCode, s.post.resent)
+	}
+	if _, body := get(t, s, res.Header.Get("Location")); !strings.Contains(body, "owed once more") {
+		t.Error("the page does not say that it is owed once more")
+	}
+	s.post.err = &schedule.Error{Code: schedule.Conflict, Message: "it is on its way"}
+	if res, body := send(t, s, "/mail/m2/resend", nil); res.StatusCode != 409 || !strings.Contains(body, "It is on its way.") {
+		t.Errorf("a refusal answers %d", res.StatusCode)
+	}
+}
+
+// large is a fleet of many clocks, each with the history of the first.
+func large(n int) *schedule.Snapshot {
+	f := newFixture()
+	snap := f.snapshot()
+	a := snap.Clocks[0]
+	snap.Clocks = nil
+	for i := range n {
+		a.Clock.Slug = fmt.Sprintf("clock-%d", i)
+		a.Tasks = slices.Clone(a.Tasks)
+		for j := range a.Tasks {
+			a.Tasks[j].Clock = a.Clock.Slug
+		}
+		snap.Clocks = append(snap.Clocks, a)
+	}
+	return snap
+}
+
+func TestThreeHundredClocks(t *testing.T) {
+	d := newDesk()
+	d.snap = large(300)
+	s := siteOf(t, d)
+	for _, path := range []string{"/", "/due"} {
+		res, body := get(t, s, path)
+		if res.StatusCode != 200 || strings.Count(body, "clock-299") == 0 {
+			t.Errorf("%s answers %d, or leaves clocks out", path, res.StatusCode)
+		}
+		if len(body) > 2<<20 {
+			t.Errorf("%s has %d bytes", path, len(body))
+		}
+	}
+}
+
+func BenchmarkPages(b *testing.B) {
+	for _, n := range []int{4, 300} {
+		d := newDesk()
+		if n > 4 {
+			d.snap = large(n)
+		}
+		s := siteOf(b, d)
+		clock := d.snap.Clocks[0].Clock.Slug
+		for _, path := range []string{"/", "/due", "/clock/" + clock, "/clock/" + clock + "/bearing/centre-front", "/clock/" + clock + "/log?kind=measured"} {
+			b.Run(fmt.Sprint(n, path), func(b *testing.B) {
+				size := 0
+				for b.Loop() {
+					size = fetch(b, s, path)
+				}
+				b.ReportMetric(float64(size), "bytes")
+			})
+		}
+	}
+}

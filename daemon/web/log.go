@@ -1,0 +1,211 @@
+package web
+
+import (
+	"errors"
+	"mime"
+	"net/http"
+	"net/url"
+	"slices"
+	"time"
+
+	"endshake/schedule"
+)
+
+// logPageView is the entry form, empty or refused.
+type logPageView struct {
+	Clock    schedule.Clock
+	Kind     schedule.EntryKind
+	Kinds    []kindLink // to choose another kind
+	Fields   []field
+	Caution  string
+	Action   string // where the form goes
+	Key      string
+	Replaces string
+	Old      string  // the entry to be corrected, in words
+	Faults   []fault // empty unless refused
+}
+
+// kindLink leads to the form for one kind of entry.
+type kindLink struct {
+	Kind  schedule.EntryKind
+	Link  string // empty: the one shown
+	Words string // what it is for
+}
+
+// kindWords says what each kind of entry is for.
+var kindWords = map[schedule.EntryKind]string{
+	schedule.Wound:     "weights wound, in full or in part",
+	schedule.Oiled:     "the whole clock, a train or one bearing",
+	schedule.Inspected: "looked over, and going",
+	schedule.Measured:  "a gauge reading of a bearing",
+	schedule.Stopped:   "stopped by somebody, or found stopped",
+	schedule.Started:   "set going again",
+	schedule.Set:       "the hands put right",
+	schedule.Regulated: "the rating nut turned",
+	schedule.Cleaned:   "taken apart and cleaned",
+	schedule.Repaired:  "a bush, washer, face or pivot renewed",
+	schedule.Noted:     "anything else worth knowing",
+}
+
+// fault is one thing to mend in a form.
+type fault struct {
+	Field   string // empty: no one field
+	Message string
+}
+
+// logForm shows the form for a new entry or for a correction.
+func (s *server) logForm(w http.ResponseWriter, r *http.Request) {
+	a, snap, ok := s.assessment(w, r)
+	if !ok {
+		return
+	}
+	q := r.URL.Query()
+	f := entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now()}
+	if id := q.Get("replaces"); id != "" {
+		old, ok := entryOf(a, id)
+		if !ok {
+			s.failed(w, r, &schedule.Error{Code: schedule.NotFound, Field: "replaces",
+				Message: "The entry to correct is not in the log of " + a.Clock.Name + ", or it was corrected already: open it from the clock's page"})
+			return
+		}
+		f.values = valuesOf(old, a.Zone)
+	}
+	for _, name := range []string{"kind", "train", "bearing", "by", "replaces"} {
+		if v := q.Get(name); v != "" {
+			f.values.Set(name, v)
+		}
+	}
+	if f.values.Get("at") == "" {
+		f.values.Set("at", s.Now().In(a.Zone).Format(atLayout))
+	}
+	f.values.Set("key", s.NewKey())
+	s.showForm(w, r, http.StatusOK, f, nil)
+}
+
+// logEntry reads the form and logs it. A refusal shows the form again as it
+// was filled in.
+func (s *server) logEntry(w http.ResponseWriter, r *http.Request) {
+	a, snap, ok := s.assessment(w, r)
+	if !ok {
+		return
+	}
+	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if err != nil || kind != "application/x-www-form-urlencoded" {
+		s.sorry(w, r, http.StatusUnsupportedMediaType, "That is not a form of these pages", "Nothing was logged. Open the form here and send it again.")
+		return
+	}
+	if err := r.ParseForm(); err != nil {
+		s.unread(w, r, err)
+		return
+	}
+	f := entryForm{a: a, fleet: snap.Fleet, values: r.PostForm, now: s.Now()}
+	e, faults := f.entry()
+	if len(faults) > 0 {
+		s.showForm(w, r, http.StatusUnprocessableEntity, f, faults)
+		return
+	}
+	logged, err := s.Desk.Log(r.Context(), e)
+	var mend *schedule.Error
+	switch {
+	case errors.As(err, &mend):
+		s.showForm(w, r, statusOf(mend.Code), f, []fault{{mend.Field, sentence(mend.Message)}})
+	case err != nil:
+		s.fault(w, r, err)
+	default:
+		to := "/clock/" + url.PathEscape(a.Clock.Slug) + "?" + url.Values{"logged": {logged.ID}}.Encode()
+		http.Redirect(w, r, to, http.StatusSeeOther)
+	}
+}
+
+// unread answers a form that could not be read at all.
+func (s *server) unread(w http.ResponseWriter, r *http.Request, err error) {
+	var large *http.MaxBytesError
+	if errors.As(err, &large) {
+		s.failed(w, r, err)
+		return
+	}
+	s.sorry(w, r, http.StatusBadRequest, "The form could not be read", "Nothing was logged. Open the form here and send it again.")
+}
+
+func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f entryForm, faults []fault) {
+	v := f.values
+	page := logPageView{
+		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Faults: faults,
+		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log",
+	}
+	if !slices.Contains(schedule.EntryKinds, page.Kind) {
+		page.Kind = ""
+	}
+	for _, k := range schedule.EntryKinds {
+		l := kindLink{Kind: k, Words: kindWords[k]}
+		if k != page.Kind {
+			q := url.Values{"kind": {string(k)}}
+			for _, name := range []string{"train", "bearing", "replaces"} {
+				if v.Get(name) != "" {
+					q.Set(name, v.Get(name))
+				}
+			}
+			l.Link = page.Action + "?" + q.Encode()
+		}
+		page.Kinds = append(page.Kinds, l)
+	}
+	if old, ok := entryOf(f.a, page.Replaces); ok && page.Replaces != "" {
+		page.Old = instant(old.At, f.a.Zone) + ", " + entryWords(f.a.Clock, f.a.Zone, old)
+	}
+	if page.Kind != "" {
+		page.Fields = f.fields(page.Kind, faults)
+		page.Caution = cautionFor(f.a, page.Kind)
+	}
+	title := "Log for " + f.a.Clock.Name
+	if len(faults) > 0 {
+		title = "Not logged yet: " + title
+	}
+	s.show(w, r, status, "log", view{Title: title, Here: "/", Body: page})
+}
+
+func entryOf(a schedule.Assessment, id string) (schedule.Entry, bool) {
+	i := slices.IndexFunc(a.Entries, func(e schedule.Entry) bool { return e.ID == id })
+	if i < 0 {
+		return schedule.Entry{}, false
+	}
+	return a.Entries[i], true
+}
+
+// cautionFor is the caution that the tasks of this clock carry for such work;
+// where there is no such task, what the site has to say.
+func cautionFor(a schedule.Assessment, kind schedule.EntryKind) string {
+	of := map[schedule.EntryKind]schedule.TaskKind{
+		schedule.Wound: schedule.Winding, schedule.Oiled: schedule.Oiling, schedule.Cleaned: schedule.Oiling,
+		schedule.Inspected: schedule.Inspection, schedule.Measured: schedule.Measuring, schedule.Repaired: schedule.NearLimit,
+	}
+	for _, t := range a.Tasks {
+		if t.Kind == of[kind] {
+			return t.Caution
+		}
+	}
+	const general = "Somebody knows you are up and when you return; keep clear of moving trains, and never stand under a weight. Local rules and licensed people decide."
+	if a.Site.Caution == "" {
+		return general
+	}
+	return sentence(a.Site.Caution) + " " + general
+}
+
+// atLayout is how a browser writes a date and time in a form.
+const atLayout = "2006-01-02T15:04"
+
+// localTime reads a date and time on the wall clock of a zone. A time that a
+// change of clocks leaves out is refused; of one that comes twice the first is
+// taken.
+func localTime(s string, zone *time.Location) (time.Time, error) {
+	for _, layout := range []string{atLayout, "2006-01-02T15:04:05", "2006-01-02 15:04", time.DateOnly} {
+		t, err := time.ParseInLocation(layout, s, zone)
+		if err != nil {
+			continue
+		}
+		if t.Format(layout) != s {
+			return time.Time{}, errors.New("that time does not exist where the clock stands: the clocks went forward over it")
+		}
+		return t, nil
+	}
+	return time.Time{}, errors.New("write the date and time like 2027-03-09 14:05")
+}

@@ -1,0 +1,196 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"endshake/schedule"
+)
+
+// mostNotices is how many notices the mail room lists.
+const mostNotices = 200
+
+// mailPage is the mail room.
+type mailPage struct {
+	Lede     string
+	Notices  []noticeLine
+	Arrivals []arrivalLine
+	Sink     bool // there is a receiving server to look into
+}
+
+// noticeLine is one notice in a list.
+type noticeLine struct {
+	ID, Title, Person, Kind, When, Reply string
+	State                                schedule.NoticeState
+	Words                                string // what the state means
+}
+
+// arrivalLine is one message that arrived.
+type arrivalLine struct {
+	N           int
+	When, Title string
+}
+
+// noticeWords says what each state of a notice means.
+var noticeWords = map[schedule.NoticeState]string{
+	schedule.Owed:    "to be sent, or to be tried again",
+	schedule.Sending: "on its way",
+	schedule.Sent:    "the mail server has taken it",
+	schedule.Refused: "the mail server will not take it: see why, mend it, and send it again",
+	schedule.Parked:  "it may have gone out already: look, and send it again if it has not",
+}
+
+func (s *server) mail(w http.ResponseWriter, r *http.Request) {
+	snap, ok := s.snapshot(w, r)
+	if !ok {
+		return
+	}
+	notices, err := s.Mailroom.Notices(r.Context(), mostNotices)
+	if err != nil {
+		s.fault(w, r, fmt.Errorf("list notices: %w", err))
+		return
+	}
+	page := mailPage{Sink: s.Arrivals != nil}
+	troubled := 0
+	for _, n := range notices {
+		page.Notices = append(page.Notices, newNoticeLine(snap.Fleet, n))
+		if n.State == schedule.Refused || n.State == schedule.Parked {
+			troubled++
+		}
+	}
+	page.Lede = "Every notice has gone out, or is on its way."
+	switch {
+	case len(notices) == 0:
+		page.Lede = "No notice has been owed yet."
+	case troubled > 0:
+		page.Lede = capital(count(troubled, "notice wants", "notices want")) + " looking at."
+	}
+	if s.Arrivals != nil {
+		arrivals := s.Arrivals()
+		for i := len(arrivals) - 1; i >= 0; i-- {
+			page.Arrivals = append(page.Arrivals, arrivalLine{i + 1, instant(arrivals[i].At, time.UTC), readLetter(arrivals[i].Raw).Title})
+		}
+	}
+	s.show(w, r, http.StatusOK, "mail", view{Title: "Mail room", Here: "/mail", Body: page})
+}
+
+func newNoticeLine(f schedule.Fleet, n schedule.Notice) noticeLine {
+	l := noticeLine{ID: n.ID, Title: n.Title, Person: personName(f, n.Person), Kind: string(n.Kind), State: n.State,
+		Words: noticeWords[n.State], Reply: n.Reply, When: "owed " + instant(n.Created, time.UTC)}
+	switch {
+	case !n.SentAt.IsZero():
+		l.When = "sent " + instant(n.SentAt, time.UTC)
+	case n.State == schedule.Owed && n.Attempts > 0:
+		l.When = "next try " + instant(n.NextTry, time.UTC)
+	}
+	if l.Title == "" {
+		l.Title = "no subject"
+	}
+	return l
+}
+
+// letterPage is one message with what the mail server said.
+type letterPage struct {
+	Letter   letter
+	Notice   *noticeLine // nil for a message that arrived
+	Attempts string
+	HTMLAt   string // address of its HTML part; empty: none
+	Resend   string // address to send it again; empty: not now
+	Moved    bool   // it was just owed once more
+	When     string
+}
+
+func (s *server) notice(w http.ResponseWriter, r *http.Request) {
+	snap, ok := s.snapshot(w, r)
+	if !ok {
+		return
+	}
+	n, err := s.Mailroom.Notice(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	line := newNoticeLine(snap.Fleet, n)
+	at := "/mail/" + url.PathEscape(n.ID)
+	page := letterPage{Letter: readLetter(n.Raw), Notice: &line, Moved: r.URL.Query().Has("again"), When: line.When,
+		Attempts: count(n.Attempts, "try", "tries")}
+	if page.Letter.HTML != "" {
+		page.HTMLAt = at + "/html"
+	}
+	if n.State != schedule.Owed && n.State != schedule.Sending {
+		page.Resend = at + "/resend"
+	}
+	s.show(w, r, http.StatusOK, "letter", view{Title: line.Title, Here: "/mail", Body: page})
+}
+
+func (s *server) noticeHTML(w http.ResponseWriter, r *http.Request) {
+	n, err := s.Mailroom.Notice(r.Context(), r.PathValue("id"))
+	if err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	s.showHTML(w, r, readLetter(n.Raw))
+}
+
+// actor is who an action is put down to while pages know nobody by name.
+const actor = "page"
+
+func (s *server) resend(w http.ResponseWriter, r *http.Request) {
+	id := r.PathValue("id")
+	if err := s.Mailroom.Resend(r.Context(), actor, id, s.Now()); err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	http.Redirect(w, r, "/mail/"+url.PathEscape(id)+"?again=1", http.StatusSeeOther)
+}
+
+// arrived finds a message that the receiving server took, by its number.
+func (s *server) arrived(w http.ResponseWriter, r *http.Request) (schedule.Arrival, bool) {
+	n, err := strconv.Atoi(r.PathValue("n"))
+	if s.Arrivals == nil || err != nil {
+		s.nowhere(w, r)
+		return schedule.Arrival{}, false
+	}
+	all := s.Arrivals()
+	if n < 1 || n > len(all) {
+		s.nowhere(w, r)
+		return schedule.Arrival{}, false
+	}
+	return all[n-1], true
+}
+
+func (s *server) arrival(w http.ResponseWriter, r *http.Request) {
+	m, ok := s.arrived(w, r)
+	if !ok {
+		return
+	}
+	page := letterPage{Letter: readLetter(m.Raw), When: "arrived " + instant(m.At, time.UTC)}
+	if page.Letter.HTML != "" {
+		page.HTMLAt = "/arrived/" + r.PathValue("n") + "/html"
+	}
+	s.show(w, r, http.StatusOK, "letter", view{Title: page.Letter.Title, Here: "/mail", Body: page})
+}
+
+func (s *server) arrivalHTML(w http.ResponseWriter, r *http.Request) {
+	if m, ok := s.arrived(w, r); ok {
+		s.showHTML(w, r, readLetter(m.Raw))
+	}
+}
+
+// showHTML shows the HTML part of a message shut in: no script, no form, no
+// fetching, an origin of its own.
+func (s *server) showHTML(w http.ResponseWriter, r *http.Request, l letter) {
+	if l.HTML == "" {
+		s.nowhere(w, r)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Security-Policy", "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'")
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	if r.Method != http.MethodHead {
+		_, _ = w.Write([]byte(l.HTML)) // as it was sent: the policy shuts it in
+	}
+}

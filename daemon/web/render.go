@@ -1,0 +1,71 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"net/http"
+	"strconv"
+)
+
+//go:embed page/*.html
+var pageFiles embed.FS
+
+// views are the parsed templates: one layout with each page.
+type views struct {
+	pages map[string]*template.Template
+	files *files
+}
+
+// pageNames are the pages, each in a file of its own beside the layout.
+var pageNames = []string{"fleet", "clock", "bearing", "due", "log", "mail", "letter", "help", "error"}
+
+func newViews() *views {
+	v := &views{pages: map[string]*template.Template{}, files: newFiles()}
+	layout := template.Must(template.New("layout.html").Funcs(helpers).ParseFS(pageFiles, "page/layout.html", "page/part.html"))
+	for _, name := range pageNames {
+		t := template.Must(template.Must(layout.Clone()).ParseFS(pageFiles, "page/"+name+".html"))
+		v.pages[name] = t
+	}
+	return v
+}
+
+// view is what the layout needs around the body of a page.
+type view struct {
+	Title  string // the page's own, in the browser's tab
+	Here   string // which link of the top line it belongs to
+	Body   any
+	Banner string
+	Style  string // address of the style sheet
+	Icon   string
+	AsOf   string // when the snapshot was made
+}
+
+// show renders a page in memory and only then answers, so that a broken
+// template gives an error page and never half a page.
+func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name string, v view) {
+	v.Banner = s.Banner
+	v.Style, v.Icon = s.views.files.path("endshake.css"), s.views.files.path("mark.svg")
+	if snap := s.Desk.Snapshot(); snap != nil {
+		v.AsOf = snap.Now.UTC().Format("2 Jan 2006, 15:04") + " UTC"
+	}
+	var page bytes.Buffer
+	if err := s.views.pages[name].ExecuteTemplate(&page, "layout.html", v); err != nil {
+		err = fmt.Errorf("render page %s: %w", name, err)
+		if name == "error" {
+			s.Log.ErrorContext(r.Context(), "page failed", "error", err)
+			http.Error(w, "Something went wrong here. Try again in a minute.", http.StatusInternalServerError)
+			return
+		}
+		s.fault(w, r, err)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Content-Length", strconv.Itoa(page.Len()))
+	w.WriteHeader(status)
+	if r.Method != http.MethodHead {
+		_, _ = page.WriteTo(w) // the reader has gone: nobody is left to tell
+	}
+}

@@ -1,0 +1,180 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// helpers are the functions that templates use.
+var helpers = template.FuncMap{
+	"hours":    hours,
+	"percent":  percent,
+	"both":     both,
+	"capital":  capital,
+	"sentence": sentence,
+	"list":     list,
+	"bearings": func(lines []bearingLine, clock bool) bearingTable { return bearingTable{lines, clock} },
+}
+
+// hours prints run-hours or strokes with their thousands apart.
+func hours(v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return "not known"
+	}
+	return schedule.Thousands(v)
+}
+
+// percent prints a share: "52 %".
+func percent(v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return "not known"
+	}
+	return fmt.Sprintf("%.0f %%", 100*v)
+}
+
+// both prints a size in mm in both systems, to a hundredth of a millimetre.
+func both(mm float64) string {
+	if math.IsNaN(mm) || math.IsInf(mm, 0) {
+		return "not known"
+	}
+	return wear.FromMM(math.Round(mm*100) / 100).Both(wear.MM)
+}
+
+// rate prints a rate of wear a year in both systems.
+func rate(mm float64) string {
+	if math.IsNaN(mm) || math.IsInf(mm, 0) {
+		return "not known"
+	}
+	return fmt.Sprintf("%.3f mm (%.1f thou)", mm, mm*1000/25.4)
+}
+
+// tiny prints a size in mm to two figures, in micrometres where it is that small.
+func tiny(mm float64) string {
+	v, unit := mm, "mm"
+	if mm < 0.01 {
+		v, unit = mm*1000, "micrometres"
+	}
+	if math.IsNaN(v) || math.IsInf(v, 0) || v <= 0 {
+		return "not known"
+	}
+	decimals := max(0, 1-int(math.Floor(math.Log10(v))))
+	return strconv.FormatFloat(v, 'f', decimals, 64) + " " + unit
+}
+
+// capital begins a sentence.
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// sentence begins with a capital and ends with a stop.
+func sentence(s string) string {
+	s = strings.TrimSpace(s)
+	if s == "" || strings.ContainsAny(s[len(s)-1:], ".!?") {
+		return capital(s)
+	}
+	return capital(s) + "."
+}
+
+// list joins words: "a", "a and b", "a, b and c".
+func list(words []string) string {
+	switch n := len(words); n {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	default:
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	}
+}
+
+// count prints a number with its thing: "1 clock", "3 clocks".
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// day prints an instant as a day where the clock stands.
+func day(t time.Time, zone *time.Location) string {
+	if t.IsZero() {
+		return "not known"
+	}
+	return t.In(zone).Format("2 Jan 2006")
+}
+
+// instant prints an instant where the clock stands, to the minute.
+func instant(t time.Time, zone *time.Location) string {
+	if t.IsZero() {
+		return "not known"
+	}
+	return t.In(zone).Format("2 Jan 2006, 15:04")
+}
+
+// when says where today stands in a task's window, in words.
+func when(t schedule.Task, today schedule.Date) string {
+	switch t.State {
+	case schedule.Late:
+		if n := today.Sub(t.Latest); n > 0 && !t.Latest.IsZero() {
+			return schedule.Days(n) + " late"
+		}
+		return "late"
+	case schedule.Resting:
+		return "resting; not before the clock goes again"
+	case schedule.Ahead:
+		return ahead("may be done from", t.From, today)
+	}
+	if t.Due.IsZero() {
+		return "now"
+	}
+	switch n := t.Due.Sub(today); {
+	case n > 0:
+		return fmt.Sprintf("due %s, in %s", t.Due.Words(), schedule.Days(n))
+	case n == 0:
+		return "due today"
+	default:
+		return fmt.Sprintf("due since %s", t.Due.Words())
+	}
+}
+
+func ahead(words string, d, today schedule.Date) string {
+	if d.IsZero() {
+		return "not yet"
+	}
+	if n := d.Sub(today); n > 0 {
+		return fmt.Sprintf("%s %s, in %s", words, d.Words(), schedule.Days(n))
+	}
+	return words + " " + d.Words()
+}
+
+// window says a task's good days: "from 1 May to 9 June 2027, due 20 May 2027".
+func window(t schedule.Task) string {
+	if t.From.IsZero() && t.Latest.IsZero() {
+		return "due " + t.Due.Words()
+	}
+	return fmt.Sprintf("from %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
+}
+
+// fastSlow says an error of the hands in words.
+func fastSlow(seconds float64) string {
+	switch {
+	case seconds > 0:
+		return fmt.Sprintf("%g s fast", seconds)
+	case seconds < 0:
+		return fmt.Sprintf("%g s slow", -seconds)
+	}
+	return "right"
+}

@@ -1,0 +1,54 @@
+package web
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"endshake/schedule"
+)
+
+func TestWhen(t *testing.T) {
+	today := schedule.Date{Year: 2027, Month: 3, Day: 9}
+	for _, tc := range []struct {
+		state             schedule.TaskState
+		from, due, latest int
+		want              string
+	}{
+		{schedule.Late, -60, -40, -21, "3 weeks late"},
+		{schedule.Late, -3, -2, -1, "1 day late"},
+		{schedule.Due, -3, 0, 5, "due today"},
+		{schedule.Due, -3, -2, 5, "due since 7 Mar 2027"},
+		{schedule.Open, -3, 14, 20, "due 23 Mar 2027, in 14 days"},
+		{schedule.Ahead, 30, 60, 90, "may be done from 8 Apr 2027, in 4 weeks"},
+		{schedule.Resting, 0, 0, 0, "resting; not before the clock goes again"},
+	} {
+		task := schedule.Task{State: tc.state, From: today.Add(tc.from), Due: today.Add(tc.due), Latest: today.Add(tc.latest)}
+		if got := when(task, today); got != tc.want {
+			t.Errorf("%s %d: %q, want %q", tc.state, tc.due, got, tc.want)
+		}
+	}
+	for _, state := range schedule.TaskStates {
+		if got := when(schedule.Task{State: state}, today); got == "" {
+			t.Errorf("%s without dates says nothing", state)
+		}
+	}
+}
+
+func TestNumbersInWords(t *testing.T) {
+	nan := math.NaN()
+	for _, tc := range []struct{ got, want string }{
+		{hours(26298.4), "26,298"}, {hours(nan), "not known"}, {percent(0.523), "52 %"}, {percent(nan), "not known"},
+		{both(0.4199), "0.42 mm (16.5 thou)"}, {both(math.Inf(1)), "not known"}, {rate(0.0254), "0.025 mm (1.0 thou)"}, {rate(nan), "not known"},
+		{tiny(0.0000655), "0.066 micrometres"}, {tiny(0.0052), "5.2 micrometres"}, {tiny(0.013), "0.013 mm"}, {tiny(1.5), "1.5 mm"}, {tiny(nan), "not known"}, {tiny(0), "not known"},
+		{list(nil), ""}, {list([]string{"a"}), "a"}, {list([]string{"a", "b", "c"}), "a, b and c"},
+		{count(1, "clock", "clocks"), "1 clock"}, {count(0, "clock", "clocks"), "0 clocks"},
+		{sentence("éclair"), "Éclair."}, {sentence("Done!"), "Done!"}, {sentence(""), ""},
+		{fastSlow(12), "12 s fast"}, {fastSlow(-0.5), "0.5 s slow"}, {fastSlow(0), "right"},
+		{day(time.Time{}, time.UTC), "not known"}, {instant(now, time.UTC), "25 Nov 2026, 10:00"},
+	} {
+		if tc.got != tc.want {
+			t.Errorf("%q, want %q", tc.got, tc.want)
+		}
+	}
+}

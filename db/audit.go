@@ -1,0 +1,66 @@
+package db
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+)
+
+// AuditRow says who changed what.
+type AuditRow struct {
+	ID      int64 // 1, 2, 3 ... in the order of commit
+	At      time.Time
+	Actor   string
+	Action  string // logged, logged many, described, resend
+	Subject string // what: "clock corn-hall", "notice 0190..."
+	Detail  string // what it became: entry ID and kind, or the description as JSON
+}
+
+// audit writes audit rows and moves the revision on. It comes last in a
+// transaction: from here to the commit no other change gets in.
+func audit(ctx context.Context, tx *sql.Tx, now time.Time, actor string, rows ...AuditRow) error {
+	if err := checkText("actor", actor); err != nil {
+		return err
+	}
+	var last int64
+	err := tx.QueryRowContext(ctx, `UPDATE revision SET n = n + $1 WHERE one = 1 RETURNING n`, len(rows)).Scan(&last)
+	if err != nil {
+		return err
+	}
+	for i, r := range rows {
+		id := last - int64(len(rows)-1-i)
+		_, err := tx.ExecContext(ctx, `INSERT INTO audit (id, at, actor, action, subject, detail) VALUES ($1, $2, $3, $4, $5, $6)`,
+			id, micro(now), actor, r.Action, r.Subject, r.Detail)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Revision grows with every change of the log or the fleet, by any process.
+func (s *Store) Revision(ctx context.Context) (int64, error) {
+	var n int64
+	err := s.db.QueryRowContext(ctx, `SELECT n FROM revision WHERE one = 1`).Scan(&n)
+	if err != nil {
+		return 0, fmt.Errorf("read the revision: %w", err)
+	}
+	return n, nil
+}
+
+// Audit lists who changed what, newest first, at most limit rows.
+func (s *Store) Audit(ctx context.Context, limit int) ([]AuditRow, error) {
+	var all []AuditRow
+	err := each(ctx, s.db, `SELECT id, at, actor, action, subject, detail FROM audit ORDER BY id DESC LIMIT $1`, []any{limit},
+		func(rows *sql.Rows) error {
+			var r AuditRow
+			err := rows.Scan(&r.ID, instant{&r.At}, &r.Actor, &r.Action, &r.Subject, &r.Detail)
+			all = append(all, r)
+			return err
+		})
+	if err != nil {
+		return nil, fmt.Errorf("read the audit: %w", err)
+	}
+	return all, nil
+}

@@ -1,0 +1,102 @@
+package dbtest
+
+import (
+	"fmt"
+	"time"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// Day is the now of most tests.
+var Day = time.Date(2026, 11, 25, 9, 30, 0, 123456000, time.UTC)
+
+// Fleet is an invented fleet of n clocks, called clock-0 and so on, that uses
+// every field.
+func Fleet(n int) schedule.Fleet {
+	f := schedule.Fleet{
+		Sites: []schedule.Site{
+			{Slug: "tower", Name: "Tower", Zone: "Europe/London", Place: "by the market", Access: "key at the bakery", Caution: "steep ladder"},
+			{Slug: "annexe", Name: "Annexe", Zone: "Asia/Kolkata"},
+		},
+		People: []schedule.Person{
+			{Slug: "z-keeper", Name: "Zoë Keeper", Email: "zoe@example.org", Zone: "Europe/Paris", Units: wear.Thou},
+			{Slug: "a-winder", Name: "Winder"},
+		},
+	}
+	for i := range n {
+		f.Clocks = append(f.Clocks, sampleClock(i))
+	}
+	return f
+}
+
+func sampleClock(i int) schedule.Clock {
+	c := schedule.Clock{
+		Slug: fmt.Sprintf("clock-%d", i), Name: fmt.Sprintf("Clock %d", i), Kind: schedule.Turret, Site: "tower",
+		InCare: schedule.Date{Year: 2019, Month: time.March, Day: 1 + i%28}, Note: "flatbed",
+		Cautions: []schedule.Hazard{schedule.HeavyFall, schedule.Bells},
+		Duties:   []schedule.Duty{{Person: "z-keeper", Role: schedule.Keeper}, {Person: "a-winder", Role: schedule.Winder}, {Person: "z-keeper", Role: schedule.Deputy}},
+		Policies: []schedule.Policy{
+			{Task: schedule.Oiling, Train: "strike", Days: 365, Lead: 30, Grace: 14, Reason: "dust", Source: "the conservator, 2024"},
+			{Task: schedule.Measuring, Bearing: "centre-front", RunHours: 8765.25, Source: "the conservator, 2024"},
+		},
+	}
+	if i%4 == 3 { // a clock with nothing described yet
+		return schedule.Clock{Slug: c.Slug, Name: c.Name, Kind: schedule.Post, Site: "annexe", InCare: c.InCare}
+	}
+	c.Trains = []wear.Train{
+		{Code: "strike", Name: "Striking", Kind: wear.Strike, Drive: wear.HandWound, Reserve: 30*time.Hour + time.Nanosecond, StrokesPerDay: 156},
+		{Code: "going", Kind: wear.Going, Drive: wear.AutoWound, Arbors: []wear.Arbor{
+			{Code: "great", Name: "Great wheel", Revs: 1.0 / 3},
+			{Code: "centre", Revs: 1, Bearings: []wear.Bearing{
+				{Code: "centre-front", Name: "Front", Form: wear.ThrustFace, Shake: wear.EndShake, Pair: wear.SteelOnBrass, In: wear.Indoors,
+					Load: 12.5, Outer: 12000, Inner: 6000, FittedAt: time.Date(1898, 6, 1, 12, 0, 0, 1000, time.UTC), Fitted: 150, FittedSD: 20,
+					Watch: &wear.Limit{Size: 400, Source: "survey"}, Act: &wear.Limit{Size: 600, Source: "survey"}},
+				{Code: "centre-back", Form: wear.Bush, Shake: wear.SideShake, In: wear.Outdoors, Bore: 6100, Pivot: 6000, Long: 9000},
+			}},
+		}},
+	}
+	return c
+}
+
+// measured is a measured entry of a clock in Fleet.
+func measured(clock string, at time.Time, i int) schedule.Entry {
+	e := schedule.Entry{Clock: clock, Kind: schedule.Measured, At: at, Train: "going", Bearing: "centre-front", By: "z-keeper", Source: "page"}
+	celsius := float64(i%30) - 5.5
+	e.Reading = &wear.Reading{Shake: wear.EndShake, Value: wear.Length(200 + i%300), Gauge: 30, Instrument: "dial", Celsius: &celsius, Load: wear.LoadOff}
+	return e
+}
+
+// Log is an invented log of n entries spread over the clocks of Fleet(clocks),
+// with IDs and keys; every third is a reading.
+func Log(clocks, n int) []schedule.Entry {
+	list := make([]schedule.Entry, n)
+	left := -4.5
+	for i := range list {
+		at := Day.Add(time.Duration(i-n) * 17 * time.Minute)
+		clock := fmt.Sprintf("clock-%d", i%clocks)
+		var e schedule.Entry
+		switch i % 3 {
+		case 0:
+			e = measured(clock, at, i)
+		case 1:
+			e = schedule.Entry{Clock: clock, Kind: schedule.Wound, At: at, Train: "strike", By: "a-winder", Source: "command"}
+			e.Turns = 41.5
+		default:
+			e = schedule.Entry{Clock: clock, Kind: schedule.Stopped, At: at, Note: "found at ten to four", Source: "demo"}
+			e.Cause, e.Since, e.Until, e.ErrorLeft = schedule.RanDown, at.Add(-time.Hour), schedule.Date{Year: 2027, Month: 3, Day: 28}, &left
+		}
+		e.ID = fmt.Sprintf("01900000-0000-7000-8000-%012d", i)
+		e.Key = fmt.Sprintf("row-%d", i)
+		e.RecordedAt = at.Add(time.Minute)
+		list[i] = e
+	}
+	return list
+}
+
+// notice is an owed notice with a key.
+func notice(key string) schedule.Notice {
+	return schedule.Notice{Key: key, Kind: schedule.LimitReminder, Person: "z-keeper", Clock: "clock-0", Subject: "centre-front",
+		Occurrence: "2026-11", From: "clocks@example.org", To: "zoe@example.org", MessageID: "<" + key + "@example.org>",
+		Title: "A bearing comes near its limit", Raw: []byte("Subject: hello\r\n\r\nbody \x00\xff\r\n")}
+}

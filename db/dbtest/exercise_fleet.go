@@ -1,0 +1,130 @@
+package dbtest
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"endshake/db"
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+func fleetRoundTrip(t *testing.T, address string, s *db.Store) {
+	empty, err := s.Fleet(t.Context())
+	must(t, err)
+	wantEqual(t, "empty fleet", empty, schedule.Fleet{})
+	want := Fleet(5)
+	must(t, want.Validate())
+	must(t, s.SaveFleet(t.Context(), "tester", Day, want))
+	wantEqual(t, "the fleet given was changed", want, Fleet(5))
+	got, err := s.Fleet(t.Context())
+	must(t, err)
+	wantEqual(t, "fleet", got, want)
+}
+
+func fleetChanges(t *testing.T, address string, s *db.Store) {
+	withFleet(t, s, 3)
+	rev := revision(t, s)
+	must(t, s.SaveFleet(t.Context(), "tester", Day, Fleet(3)))
+	if got := revision(t, s); got != rev {
+		t.Errorf("saving the same fleet moved the revision from %d to %d", rev, got)
+	}
+
+	f := Fleet(3)
+	f.Clocks[1].Trains = f.Clocks[1].Trains[1:]
+	f.Clocks[1].Trains[0].Arbors[1].Bearings[0].Act.Size = 700
+	f.Clocks[1].Duties = nil
+	f.People[1].Email = "winder@example.org"
+	must(t, s.SaveFleet(t.Context(), "the conservator", minutes(1), f))
+	wantFleet(t, s, "after a change", f)
+	rows, err := s.Audit(t.Context(), 2)
+	must(t, err)
+	for i, want := range []string{"clock clock-1", "person a-winder"} {
+		if r := rows[i]; r.Subject != want || r.Actor != "the conservator" || !r.At.Equal(minutes(1)) {
+			t.Errorf("audit row %d is %+v, want %s", i, r, want)
+		}
+	}
+	if !strings.Contains(rows[0].Detail, "700") {
+		t.Errorf("the audit does not say what it became: %s", rows[0].Detail)
+	}
+	if got := revision(t, s); got != rev+2 || rows[0].ID != got {
+		t.Errorf("revision %d after two changes from %d, last audit row %d", got, rev, rows[0].ID)
+	}
+
+	// Naming one clock alone leaves the others where they are.
+	f.Clocks[2].Note = "new note"
+	must(t, s.SaveFleet(t.Context(), "tester", Day, schedule.Fleet{Clocks: []schedule.Clock{f.Clocks[2]}}))
+	wantFleet(t, s, "after naming one", f)
+	// Naming everything in another order takes that order.
+	f.Clocks[0], f.Clocks[2] = f.Clocks[2], f.Clocks[0]
+	f.Sites[0], f.Sites[1] = f.Sites[1], f.Sites[0]
+	rev = revision(t, s)
+	must(t, s.SaveFleet(t.Context(), "tester", Day, f))
+	wantFleet(t, s, "in another order", f)
+	if revision(t, s) <= rev {
+		t.Error("a new order did not move the revision")
+	}
+	// A new clock alone comes last.
+	extra := Fleet(5).Clocks[4]
+	must(t, s.SaveFleet(t.Context(), "tester", Day, schedule.Fleet{Clocks: []schedule.Clock{extra}}))
+	f.Clocks = append(f.Clocks, extra)
+	wantFleet(t, s, "with one more", f)
+}
+
+func wantFleet(t *testing.T, s *db.Store, what string, want schedule.Fleet) {
+	t.Helper()
+	got, err := s.Fleet(t.Context())
+	must(t, err)
+	wantEqual(t, "fleet "+what, got, want)
+}
+
+func revision(t *testing.T, s *db.Store) int64 {
+	t.Helper()
+	n, err := s.Revision(t.Context())
+	must(t, err)
+	return n
+}
+
+func fleetRefused(t *testing.T, address string, s *db.Store) {
+	withFleet(t, s, 2)
+	tests := []struct {
+		name string
+		code schedule.Code // empty: it is stored
+		mend func(*schedule.Fleet)
+	}{
+		{"as it is", "", func(f *schedule.Fleet) {}},
+		{"no such site", schedule.NotFound, func(f *schedule.Fleet) { f.Clocks[1].Site = "nowhere" }},
+		{"no such person", schedule.NotFound, func(f *schedule.Fleet) { f.Clocks[1].Duties[0].Person = "nobody" }},
+		{"a bearing twice", schedule.Invalid, func(f *schedule.Fleet) {
+			a := &f.Clocks[1].Trains[1].Arbors[1]
+			a.Bearings[1].Code = a.Bearings[0].Code
+		}},
+		{"NUL in a note", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Note = "a\x00b" }},
+		{"broken UTF-8 deep inside", schedule.Invalid, func(f *schedule.Fleet) {
+			f.Clocks[1].Trains[1].Arbors[1].Bearings[0].Act = &wear.Limit{Size: 600, Source: "\xff"}
+		}},
+		{"a year that is none", schedule.Invalid, func(f *schedule.Fleet) {
+			f.Clocks[1].Trains[1].Arbors[1].Bearings[0].FittedAt = time.Date(12026, 1, 1, 0, 0, 0, 0, time.UTC)
+		}},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			f := Fleet(2)
+			f.Clocks[0].Note = "changed by " + test.name
+			test.mend(&f)
+			err := s.SaveFleet(t.Context(), "tester", Day, f)
+			got, readErr := s.Fleet(t.Context())
+			must(t, readErr)
+			if test.code == "" {
+				must(t, err)
+				wantEqual(t, "fleet", got, f)
+				return
+			}
+			wantCode(t, err, test.code)
+			if got.Clocks[0].Note == f.Clocks[0].Note {
+				t.Error("half of a refused fleet was stored")
+			}
+		})
+	}
+}

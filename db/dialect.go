@@ -1,0 +1,159 @@
+package db
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
+	"github.com/pressly/goose/v3"
+	"github.com/pressly/goose/v3/lock"
+	"modernc.org/sqlite"
+	sqlite3 "modernc.org/sqlite/lib"
+)
+
+// fault sorts the errors that the store does something about.
+type fault int
+
+const (
+	otherFault    fault = iota
+	retryFault          // lost against another transaction: run again
+	uniqueFault         // a row with this key is there
+	foreignFault        // a row that this one names is not there
+	notADBFault         // the file is no database
+	diskFullFault       // no room left
+)
+
+// dialect is all that differs between the engines, but for column types.
+type dialect struct {
+	name      string
+	folder    string // of migrations
+	goose     goose.Dialect
+	oneWriter bool // writers queue in Go
+	pool      int  // connections, measured in BenchmarkMixed
+	// batch is how many rows go into one insert, measured in BenchmarkAppendAll:
+	// SQLite looks up each placeholder by its name among all of them.
+	batch int
+	// hasTable counts the tables called $1.
+	hasTable string
+	fault    func(error) fault
+	// check refuses a database that cannot hold what we store.
+	check func(context.Context, *sql.DB) error
+	// options of the migration provider.
+	options func() ([]goose.ProviderOption, error)
+}
+
+var sqliteDialect = dialect{
+	name:      "sqlite",
+	folder:    "migration/sqlite",
+	goose:     goose.DialectSQLite3,
+	oneWriter: true,
+	pool:      4,
+	batch:     1,
+	hasTable:  `SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = $1`,
+	fault:     sqliteFault,
+	check:     func(context.Context, *sql.DB) error { return nil },
+	options:   func() ([]goose.ProviderOption, error) { return nil, nil },
+}
+
+var postgresDialect = dialect{
+	name:     "postgres",
+	folder:   "migration/postgres",
+	goose:    goose.DialectPostgres,
+	pool:     8,
+	batch:    100,
+	hasTable: `SELECT count(*) FROM pg_tables WHERE schemaname = current_schema() AND tablename = $1`,
+	fault:    postgresFault,
+	check:    postgresCheck,
+	options:  postgresOptions,
+}
+
+// sqliteSettings: WAL so that readers and the writer do not wait for each
+// other, FULL so that a commit is on disk, immediate so that a transaction
+// never fails half way for the lock. With these time settings a time round
+// trips and compares to the microsecond.
+const sqliteSettings = "_pragma=journal_mode(WAL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)" +
+	"&_pragma=synchronous(FULL)&_txlock=immediate&_time_format=sqlite&_timezone=UTC&_texttotime=1"
+
+// openSQLite opens a file given by its absolute path.
+func openSQLite(path string) (*sql.DB, error) {
+	file := url.URL{Scheme: "file", Path: path, RawQuery: sqliteSettings}
+	return sql.Open("sqlite", file.String())
+}
+
+func openPostgres(address string) (*sql.DB, error) {
+	cfg, err := pgx.ParseConfig(address)
+	if err != nil {
+		return nil, err
+	}
+	return stdlib.OpenDB(*cfg), nil
+}
+
+func sqliteFault(err error) fault {
+	var e *sqlite.Error
+	if !errors.As(err, &e) {
+		return otherFault
+	}
+	switch e.Code() {
+	case sqlite3.SQLITE_CONSTRAINT_UNIQUE, sqlite3.SQLITE_CONSTRAINT_PRIMARYKEY:
+		return uniqueFault
+	case sqlite3.SQLITE_CONSTRAINT_FOREIGNKEY:
+		return foreignFault
+	}
+	switch e.Code() & 0xff { // the primary code of an extended one
+	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
+		return retryFault
+	case sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT:
+		return notADBFault
+	case sqlite3.SQLITE_FULL:
+		return diskFullFault
+	}
+	return otherFault
+}
+
+// postgresFault goes by SQLSTATE (PostgreSQL manual, appendix A).
+func postgresFault(err error) fault {
+	var e *pgconn.PgError
+	if !errors.As(err, &e) {
+		return otherFault
+	}
+	switch e.Code {
+	case "40001", "40P01": // serialization_failure, deadlock_detected
+		return retryFault
+	case "23505": // unique_violation
+		return uniqueFault
+	case "23503": // foreign_key_violation
+		return foreignFault
+	case "53100": // disk_full
+		return diskFullFault
+	}
+	return otherFault
+}
+
+func postgresCheck(ctx context.Context, db *sql.DB) error {
+	var encoding string
+	if err := db.QueryRowContext(ctx, `SHOW server_encoding`).Scan(&encoding); err != nil {
+		return err
+	}
+	if encoding != "UTF8" {
+		return fmt.Errorf("its encoding is %s: create it anew with ENCODING 'UTF8'", encoding)
+	}
+	return nil
+}
+
+// postgresOptions let one process migrate at a time; the others wait.
+func postgresOptions() ([]goose.ProviderOption, error) {
+	locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 120))
+	if err != nil {
+		return nil, err
+	}
+	return []goose.ProviderOption{goose.WithSessionLocker(locker)}, nil
+}
+
+// sub is the folder of the dialect's migrations.
+func (d dialect) sub() (fs.FS, error) { return fs.Sub(migrations, d.folder) }

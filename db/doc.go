@@ -1,0 +1,60 @@
+// Package db keeps the fleet, the log, the jobs and the outbox in a database:
+// SQLite, the default, one file beside the service; or PostgreSQL.
+//
+// # One store, two engines
+//
+// [Store] speaks one SQL text to both, with $1 placeholders. What differs is in
+// dialect.go: how a database is opened, how its errors are told apart, and who
+// may migrate at a time; and in the column types of the two migration folders,
+// which carry the same numbers. The conformance suite of package dbtest holds
+// every promise below on both.
+//
+//   - Times are kept in UTC to the microsecond, the finest that both keep.
+//     The zero time is NULL. Days are kept as year-month-day text.
+//   - Lengths are whole micrometres, forces newtons.
+//   - Lists come back in the order in which they went in, and an empty list
+//     comes back as nil. Order is decided here in Go or over plain ASCII, never
+//     by a collation.
+//   - Text holds any Unicode but NUL; NUL and broken UTF-8 are refused with a
+//     sentence before anything is stored, since the engines differ on them.
+//     So are NaN and the infinities, and years outside 1 to 9999.
+//
+// # Promises
+//
+//   - What returned without an error is committed and flushed: it survives
+//     kill -9 and, where the disk does not lie, loss of power.
+//     Where the connection breaks during the commit there is an error and the
+//     outcome is open: the same entry with the same Key again settles it.
+//   - An entry, its reading, its audit row and the notices it owes are one
+//     transaction: all or none. So are a job's notices and its mark as done.
+//   - The log and the audit are only ever added to: triggers refuse UPDATE and
+//     DELETE, whoever asks.
+//   - The same entry key is stored once, the same notice key is owed once.
+//   - An entry is replaced at most once.
+//   - [Store.Revision] grows with every change of the log or the fleet, by any
+//     process, in the order of commit: a reader who has seen number n has seen
+//     all that was changed up to n. The price is that changes commit one after
+//     another, on PostgreSQL too.
+//   - An occurrence of a job is claimed by one owner at a time, and is finished
+//     only by the owner that holds it.
+//   - A notice goes out at least once and at most twice; see [Store.ClaimNotices].
+//   - A schema newer than this binary knows is refused, and left alone.
+//
+// # Concurrency
+//
+// A Store may be used by many goroutines, and a database by many processes.
+// SQLite has one writer at a time: writers of one Store queue in Go, writers of
+// other processes wait up to five seconds on the file's lock; readers never
+// wait. A transaction that loses against another one (SQLite busy, PostgreSQL
+// serialization failure or deadlock) is run again whole, at most five times.
+// SQLite's file must lie on a local disk: its locks do not hold over a network.
+//
+// An owner, of a job or of a notice, is a name that no other process has, and
+// that the same process does not use again after a restart.
+//
+// # Errors
+//
+// What a person can mend is a *schedule.Error with its code: an unknown clock,
+// a claim that was lost, a text that cannot be stored. Everything else is
+// internal.
+package db

@@ -1,0 +1,247 @@
+package db
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"slices"
+	"time"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// SaveFleet stores sites, people and clocks by their slugs, in one transaction.
+// A clock that is there already has its trains, duties and policies replaced;
+// what the fleet does not name stays. Each thing that changed leaves one audit
+// row; what is the same leaves none. The order is the fleet's where it names
+// everything that is there; otherwise what was there keeps its order and the
+// new comes after it. The fleet has passed schedule.Fleet.Validate.
+func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f schedule.Fleet) error {
+	if err := checkStorable(f); err != nil {
+		return err
+	}
+	f = canonical(f)
+	err := s.write(ctx, "save the fleet", func(tx *sql.Tx) error {
+		// Held from here on, so that two descriptions do not mix.
+		if _, err := tx.ExecContext(ctx, `UPDATE revision SET n = n WHERE one = 1`); err != nil {
+			return err
+		}
+		old, err := readFleet(ctx, tx)
+		if err != nil {
+			return err
+		}
+		return saveChanges(ctx, tx, actor, now, old, f)
+	})
+	switch s.dialect.fault(err) {
+	case uniqueFault:
+		return refuse(schedule.Invalid, "clocks", "the fleet uses a code or short name twice: give each its own")
+	case foreignFault:
+		return refuse(schedule.NotFound, "clocks", "the fleet names a site or a person that is not described: describe them first")
+	}
+	return err
+}
+
+// saveChanges writes what differs between the old fleet and the new.
+func saveChanges(ctx context.Context, tx *sql.Tx, actor string, now time.Time, old, f schedule.Fleet) error {
+	var rows []AuditRow
+	sites, err := saveList(ctx, tx, "site", old.Sites, f.Sites, func(x schedule.Site) string { return x.Slug }, saveSite)
+	if err != nil {
+		return err
+	}
+	people, err := saveList(ctx, tx, "person", old.People, f.People, func(x schedule.Person) string { return x.Slug }, savePerson)
+	if err != nil {
+		return err
+	}
+	clocks, err := saveList(ctx, tx, "clock", old.Clocks, f.Clocks, func(x schedule.Clock) string { return x.Slug }, saveClock)
+	if err != nil {
+		return err
+	}
+	rows = slices.Concat(sites, people, clocks)
+	if len(rows) == 0 {
+		return nil
+	}
+	return audit(ctx, tx, now, actor, rows...)
+}
+
+// saveList writes the things of one table that are new or changed, and gives
+// an audit row for each.
+func saveList[T any](ctx context.Context, tx *sql.Tx, table string, old, list []T, slug func(T) string,
+	save func(context.Context, *sql.Tx, T) error) ([]AuditRow, error) {
+	have := make(map[string]T, len(old))
+	var before, named []string
+	for _, x := range old {
+		have[slug(x)] = x
+		before = append(before, slug(x))
+	}
+	var rows []AuditRow
+	for _, x := range list {
+		named = append(named, slug(x))
+		if was, ok := have[slug(x)]; ok && reflect.DeepEqual(was, x) {
+			continue
+		}
+		if err := save(ctx, tx, x); err != nil {
+			return nil, err
+		}
+		text, err := json.Marshal(x)
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, AuditRow{Action: "described", Subject: table + " " + slug(x), Detail: string(text)})
+	}
+	after := merge(before, named)
+	if slices.Equal(before, after) {
+		return rows, nil
+	}
+	for i, name := range after {
+		if i < len(before) && before[i] == name {
+			continue
+		}
+		if _, err := tx.ExecContext(ctx, `UPDATE `+table+` SET ord = $1 WHERE slug = $2`, i, name); err != nil {
+			return nil, err
+		}
+	}
+	if len(rows) == 0 {
+		rows = append(rows, AuditRow{Action: "described", Subject: "order of every " + table})
+	}
+	return rows, nil
+}
+
+// merge gives the order after a save.
+func merge(before, named []string) []string {
+	in := map[string]bool{}
+	for _, n := range named {
+		in[n] = true
+	}
+	if !slices.ContainsFunc(before, func(b string) bool { return !in[b] }) {
+		return named
+	}
+	after := slices.Clone(before)
+	for _, n := range named {
+		if !slices.Contains(before, n) {
+			after = append(after, n)
+		}
+	}
+	return after
+}
+
+func saveSite(ctx context.Context, tx *sql.Tx, x schedule.Site) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO site (slug, ord, name, zone, place, access, caution)
+		VALUES ($1, 0, $2, $3, $4, $5, $6)
+		ON CONFLICT (slug) DO UPDATE SET name = excluded.name, zone = excluded.zone, place = excluded.place,
+			access = excluded.access, caution = excluded.caution`,
+		x.Slug, x.Name, x.Zone, x.Place, x.Access, x.Caution)
+	return err
+}
+
+func savePerson(ctx context.Context, tx *sql.Tx, x schedule.Person) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO person (slug, ord, name, email, zone, units)
+		VALUES ($1, 0, $2, $3, $4, $5)
+		ON CONFLICT (slug) DO UPDATE SET name = excluded.name, email = excluded.email, zone = excluded.zone,
+			units = excluded.units`,
+		x.Slug, x.Name, x.Email, x.Zone, string(x.Units))
+	return err
+}
+
+func saveClock(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
+	cautions, err := json.Marshal(c.Cautions)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO clock (slug, ord, name, kind, site, in_care, note, cautions)
+		VALUES ($1, 0, $2, $3, $4, $5, $6, $7)
+		ON CONFLICT (slug) DO UPDATE SET name = excluded.name, kind = excluded.kind, site = excluded.site,
+			in_care = excluded.in_care, note = excluded.note, cautions = excluded.cautions`,
+		c.Slug, c.Name, string(c.Kind), c.Site, c.InCare.String(), c.Note, string(cautions))
+	if err != nil {
+		return err
+	}
+	for _, table := range []string{"bearing", "arbor", "train", "duty", "policy"} {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE clock = $1`, c.Slug); err != nil {
+			return err
+		}
+	}
+	for i, d := range c.Duties {
+		_, err := tx.ExecContext(ctx, `INSERT INTO duty (clock, ord, person, role) VALUES ($1, $2, $3, $4)`,
+			c.Slug, i, d.Person, string(d.Role))
+		if err != nil {
+			return err
+		}
+	}
+	for i, p := range c.Policies {
+		_, err := tx.ExecContext(ctx, `INSERT INTO policy (clock, ord, task, train, bearing, days, run_hours, lead, grace, reason, source)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+			c.Slug, i, string(p.Task), p.Train, p.Bearing, p.Days, p.RunHours, p.Lead, p.Grace, p.Reason, p.Source)
+		if err != nil {
+			return err
+		}
+	}
+	return saveTrains(ctx, tx, c)
+}
+
+func saveTrains(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
+	for i, t := range c.Trains {
+		_, err := tx.ExecContext(ctx, `INSERT INTO train (clock, ord, code, name, kind, drive, reserve_ns, strokes_per_day)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+			c.Slug, i, t.Code, t.Name, string(t.Kind), string(t.Drive), int64(t.Reserve), t.StrokesPerDay)
+		if err != nil {
+			return err
+		}
+		for j, a := range t.Arbors {
+			_, err := tx.ExecContext(ctx, `INSERT INTO arbor (clock, train_ord, ord, code, name, revs)
+				VALUES ($1, $2, $3, $4, $5, $6)`, c.Slug, i, j, a.Code, a.Name, a.Revs)
+			if err != nil {
+				return err
+			}
+			for k, b := range a.Bearings {
+				if err := saveBearing(ctx, tx, c.Slug, i, j, k, b); err != nil {
+					return fmt.Errorf("bearing %s: %w", b.Code, err)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+func saveBearing(ctx context.Context, tx *sql.Tx, clock string, train, arbor, ord int, b wear.Bearing) error {
+	var watch, act sql.Null[int64]
+	var watchSource, actSource sql.Null[string]
+	if b.Watch != nil {
+		watch, watchSource = sql.Null[int64]{V: int64(b.Watch.Size), Valid: true}, sql.Null[string]{V: b.Watch.Source, Valid: true}
+	}
+	if b.Act != nil {
+		act, actSource = sql.Null[int64]{V: int64(b.Act.Size), Valid: true}, sql.Null[string]{V: b.Act.Source, Valid: true}
+	}
+	_, err := tx.ExecContext(ctx, `INSERT INTO bearing (clock, train_ord, arbor_ord, ord, code, name, form, shake, pair,
+			surroundings, load_n, outer_um, inner_um, bore_um, pivot_um, long_um, fitted_at, fitted_um, fitted_sd_um,
+			watch_um, watch_source, act_um, act_source)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)`,
+		clock, train, arbor, ord, b.Code, b.Name, string(b.Form), string(b.Shake), string(b.Pair),
+		string(b.In), b.Load, int64(b.Outer), int64(b.Inner), int64(b.Bore), int64(b.Pivot), int64(b.Long),
+		stamp(b.FittedAt), int64(b.Fitted), int64(b.FittedSD), watch, watchSource, act, actSource)
+	return err
+}
+
+// canonical is a copy of a fleet as it will be read back: times in UTC to the
+// microsecond, empty lists nil.
+func canonical(f schedule.Fleet) schedule.Fleet {
+	f.Sites, f.People, f.Clocks = own(f.Sites), own(f.People), own(f.Clocks)
+	for i := range f.Clocks {
+		c := &f.Clocks[i]
+		c.Cautions, c.Duties, c.Policies, c.Trains = own(c.Cautions), own(c.Duties), own(c.Policies), own(c.Trains)
+		for j := range c.Trains {
+			t := &c.Trains[j]
+			t.Arbors = own(t.Arbors)
+			for k := range t.Arbors {
+				a := &t.Arbors[k]
+				a.Bearings = own(a.Bearings)
+				for n := range a.Bearings {
+					a.Bearings[n].FittedAt = micro(a.Bearings[n].FittedAt)
+				}
+			}
+		}
+	}
+	return f
+}

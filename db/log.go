@@ -1,0 +1,250 @@
+package db
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+const entryColumns = `id, clock, kind, at, train, bearing, person, note, detail, replaces, why, recorded_at, source, key`
+
+const selectEntries = `SELECT e.id, e.clock, e.kind, e.at, e.train, e.bearing, e.person, e.note, e.detail, e.replaces, e.why,
+		e.recorded_at, e.source, e.key, r.shake, r.value_um, r.gauge_um, r.instrument, r.celsius, r.load
+	FROM entry e LEFT JOIN reading r ON r.entry_id = e.id`
+
+// Entries gives the whole log of a clock, corrections included, in order of
+// At, then RecordedAt, then ID. An unknown clock has none.
+func (s *Store) Entries(ctx context.Context, clock string) ([]schedule.Entry, error) {
+	log, err := entries(ctx, s.db, ` WHERE e.clock = $1`, clock)
+	return log[clock], err
+}
+
+// Log gives the logs of the whole fleet by Clock.Slug, each in the order of
+// Entries.
+func (s *Store) Log(ctx context.Context) (map[string][]schedule.Entry, error) {
+	return entries(ctx, s.db, ``)
+}
+
+func entries(ctx context.Context, q querier, where string, args ...any) (map[string][]schedule.Entry, error) {
+	log := map[string][]schedule.Entry{}
+	err := each(ctx, q, selectEntries+where, args, func(rows *sql.Rows) error {
+		e, err := scanEntry(rows)
+		log[e.Clock] = append(log[e.Clock], e)
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("read the log: %w", err)
+	}
+	for _, list := range log {
+		slices.SortFunc(list, func(a, b schedule.Entry) int {
+			return cmp.Or(a.At.Compare(b.At), a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
+		})
+	}
+	return log, nil
+}
+
+func scanEntry(rows *sql.Rows) (schedule.Entry, error) {
+	var e schedule.Entry
+	var detail string
+	var replaces, shake, instrument, load sql.Null[string]
+	var value, gauge sql.Null[int64]
+	var celsius sql.Null[float64]
+	err := rows.Scan(&e.ID, &e.Clock, &e.Kind, instant{&e.At}, &e.Train, &e.Bearing, &e.By, &e.Note, &detail, &replaces, &e.Why,
+		instant{&e.RecordedAt}, &e.Source, &e.Key, &shake, &value, &gauge, &instrument, &celsius, &load)
+	if err != nil {
+		return e, err
+	}
+	e.Replaces = replaces.V
+	if detail != noDetail {
+		if err := json.Unmarshal([]byte(detail), &e.Detail); err != nil {
+			return e, fmt.Errorf("entry %s: %w", e.ID, err)
+		}
+	}
+	if shake.Valid {
+		e.Reading = &wear.Reading{Shake: wear.Shake(shake.V), Value: wear.Length(value.V), Gauge: wear.Length(gauge.V),
+			Instrument: instrument.V, Load: wear.LoadState(load.V)}
+		if celsius.Valid {
+			e.Reading.Celsius = &celsius.V
+		}
+	}
+	return e, nil
+}
+
+// noDetail is the JSON of an empty detail.
+const noDetail = `{}`
+
+// Append logs an entry, with its reading, an audit row and any notices it owes,
+// in one transaction. It gives the entry its ID and RecordedAt where they are
+// empty, and returns it as it is stored. Where its Key is stored already it
+// returns the stored entry and true, and adds nothing. An unknown clock and an
+// unknown entry to replace are NotFound; an entry that is replaced already, or
+// an ID that is taken, is a Conflict. The entry has passed schedule.Validate.
+func (s *Store) Append(ctx context.Context, actor string, now time.Time, e schedule.Entry, owed ...schedule.Notice) (schedule.Entry, bool, error) {
+	e, err := prepare(now, e)
+	if err != nil {
+		return schedule.Entry{}, false, err
+	}
+	if err := checkNotices(owed); err != nil {
+		return schedule.Entry{}, false, err
+	}
+	var stored schedule.Entry
+	var already bool
+	err = s.write(ctx, "log an entry for "+e.Clock, func(tx *sql.Tx) error {
+		stored, already, err = appendOne(ctx, tx, e)
+		if err != nil || already {
+			return err
+		}
+		if _, err := oweAll(ctx, tx, now, owed); err != nil {
+			return err
+		}
+		return audit(ctx, tx, now, actor, AuditRow{Action: "logged", Subject: "clock " + e.Clock, Detail: string(e.Kind) + " " + e.ID})
+	})
+	if err != nil {
+		return schedule.Entry{}, false, err
+	}
+	return stored, already, nil
+}
+
+// prepare gives an entry as it will be stored and read back.
+func prepare(now time.Time, e schedule.Entry) (schedule.Entry, error) {
+	if err := checkStorable(e); err != nil {
+		return e, err
+	}
+	if e.At.IsZero() {
+		return e, refuse(schedule.Invalid, "at", "an entry for %s has no time: say when it happened", e.Clock)
+	}
+	if e.ID == "" {
+		id, err := uuid.NewV7()
+		if err != nil {
+			return e, fmt.Errorf("make an ID: %w", err)
+		}
+		e.ID = id.String()
+	}
+	if e.RecordedAt.IsZero() {
+		e.RecordedAt = now
+	}
+	e.At, e.RecordedAt, e.Since = micro(e.At), micro(e.RecordedAt), micro(e.Since)
+	return e, nil
+}
+
+// appendOne inserts an entry and its reading, or finds the one with its key.
+func appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (schedule.Entry, bool, error) {
+	if old, ok, err := byKey(ctx, tx, e.Key); err != nil || ok {
+		return old, ok, err
+	}
+	if err := checkPlace(ctx, tx, e); err != nil {
+		return e, false, err
+	}
+	args, err := entryArgs(e)
+	if err != nil {
+		return e, false, err
+	}
+	ok, err := touched(tx.ExecContext(ctx, `INSERT INTO entry (`+entryColumns+`)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14) ON CONFLICT DO NOTHING`, args...))
+	if err != nil {
+		return e, false, err
+	}
+	if !ok { // somebody else came first with the key, the ID or the correction
+		if old, ok, err := byKey(ctx, tx, e.Key); err != nil || ok {
+			return old, ok, err
+		}
+		return e, false, alreadyLogged(e)
+	}
+	if e.Reading != nil {
+		_, err = tx.ExecContext(ctx, `INSERT INTO reading (`+readingColumns+`)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`, readingArgs(e)...)
+	}
+	return e, false, err
+}
+
+func alreadyLogged(e schedule.Entry) error {
+	if e.Replaces != "" {
+		return refuse(schedule.Conflict, "replaces", "that entry was corrected already: correct the newer one instead")
+	}
+	return refuse(schedule.Conflict, "id", "an entry with the ID %s is logged already: leave the ID empty", e.ID)
+}
+
+// byKey finds the entry with a key. Most keys are new, and a look at the index
+// alone is quick.
+func byKey(ctx context.Context, tx *sql.Tx, key string) (schedule.Entry, bool, error) {
+	if key == "" {
+		return schedule.Entry{}, false, nil
+	}
+	var id string
+	err := tx.QueryRowContext(ctx, `SELECT id FROM entry WHERE key = $1 AND key <> ''`, key).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		return schedule.Entry{}, false, nil
+	}
+	if err != nil {
+		return schedule.Entry{}, false, err
+	}
+	log, err := entries(ctx, tx, ` WHERE e.id = $1`, id)
+	for _, list := range log {
+		return list[0], true, err
+	}
+	return schedule.Entry{}, false, err
+}
+
+// checkPlace sees that the clock, and the entry to correct, are there.
+func checkPlace(ctx context.Context, tx *sql.Tx, e schedule.Entry) error {
+	var found string
+	err := tx.QueryRowContext(ctx, `SELECT slug FROM clock WHERE slug = $1`, e.Clock).Scan(&found)
+	if errors.Is(err, sql.ErrNoRows) {
+		return refuse(schedule.NotFound, "clock", "there is no clock %q: see the list of clocks for its short name", e.Clock)
+	}
+	if err != nil || e.Replaces == "" {
+		return err
+	}
+	err = tx.QueryRowContext(ctx, `SELECT clock FROM entry WHERE id = $1`, e.Replaces).Scan(&found)
+	if errors.Is(err, sql.ErrNoRows) || (err == nil && found != e.Clock) {
+		return refuse(schedule.NotFound, "replaces", "the entry to correct is not in the log of %s", e.Clock)
+	}
+	if err != nil {
+		return err
+	}
+	err = tx.QueryRowContext(ctx, `SELECT id FROM entry WHERE replaces = $1`, e.Replaces).Scan(&found)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return alreadyLogged(e)
+}
+
+// entryArgs are the values of entryColumns.
+func entryArgs(e schedule.Entry) ([]any, error) {
+	detail := noDetail
+	e.Reading = nil // it has a table of its own
+	if e.Detail != (schedule.Detail{}) {
+		text, err := json.Marshal(e.Detail)
+		if err != nil {
+			return nil, err
+		}
+		detail = string(text)
+	}
+	return []any{e.ID, e.Clock, string(e.Kind), e.At, e.Train, e.Bearing, e.By, e.Note, detail,
+		maybe(e.Replaces), e.Why, e.RecordedAt, e.Source, e.Key}, nil
+}
+
+const readingColumns = `entry_id, clock, bearing, shake, value_um, gauge_um, instrument, celsius, load`
+
+// readingArgs are the values of readingColumns.
+func readingArgs(e schedule.Entry) []any {
+	r := e.Reading
+	var celsius sql.Null[float64]
+	if r.Celsius != nil {
+		celsius = sql.Null[float64]{V: *r.Celsius, Valid: true}
+	}
+	return []any{e.ID, e.Clock, e.Bearing, string(r.Shake), int64(r.Value), int64(r.Gauge), r.Instrument, celsius, string(r.Load)}
+}

@@ -1,0 +1,291 @@
+package db
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"endshake/schedule"
+)
+
+const noticeColumns = `id, key, kind, person, clock, subject, occurrence, from_addr, to_addr, message_id, title,
+	state, attempts, uncertain, created, next_try, sent_at, reply`
+
+// Owe adds notices that are owed, in one transaction, and counts those that
+// were not owed already. A notice gets an ID, the state Owed, and now as
+// Created and NextTry, where these are empty.
+func (s *Store) Owe(ctx context.Context, now time.Time, notices []schedule.Notice) (added int, err error) {
+	if err := checkNotices(notices); err != nil {
+		return 0, err
+	}
+	err = s.write(ctx, "owe notices", func(tx *sql.Tx) (err error) {
+		added, err = oweAll(ctx, tx, now, notices)
+		return err
+	})
+	if err != nil {
+		return 0, err
+	}
+	return added, nil
+}
+
+func checkNotices(notices []schedule.Notice) error {
+	for _, n := range notices {
+		if err := checkStorable(n); err != nil {
+			return err
+		}
+		if n.Key == "" {
+			return refuse(schedule.Invalid, "key", "a notice to %s has no key: it could be owed twice", n.Person)
+		}
+	}
+	return nil
+}
+
+func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.Notice) (added int, err error) {
+	for _, n := range notices {
+		n, err := completed(now, n)
+		if err != nil {
+			return 0, err
+		}
+		raw := n.Raw
+		if raw == nil {
+			raw = []byte{} // a nil slice would be NULL
+		}
+		ok, err := touched(tx.ExecContext(ctx, `INSERT INTO notice (`+noticeColumns+`, raw, owner)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, '')
+			ON CONFLICT (key) DO NOTHING`,
+			n.ID, n.Key, string(n.Kind), n.Person, n.Clock, n.Subject, n.Occurrence, n.From, n.To, n.MessageID, n.Title,
+			string(n.State), n.Attempts, n.Uncertain, micro(n.Created), micro(n.NextTry), stamp(n.SentAt), n.Reply, raw))
+		if err != nil {
+			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
+		}
+		if ok {
+			added++
+		}
+	}
+	return added, nil
+}
+
+func completed(now time.Time, n schedule.Notice) (schedule.Notice, error) {
+	if n.ID == "" {
+		id, err := uuid.NewV7()
+		if err != nil {
+			return n, fmt.Errorf("make an ID: %w", err)
+		}
+		n.ID = id.String()
+	}
+	if n.State == "" {
+		n.State = schedule.Owed
+	}
+	if n.Created.IsZero() {
+		n.Created = now
+	}
+	if n.NextTry.IsZero() {
+		n.NextTry = now
+	}
+	return n, nil
+}
+
+// claimable: owed and due, or left behind by a sender whose lease is over and
+// not yet uncertain. $3 is now. The last holds off a message that another
+// process hands over between the parking and the claim.
+const claimable = `((state = 'owed' AND next_try <= $3)
+	OR (state = 'sending' AND lease_until < $3 AND (handed_at IS NULL OR uncertain = 0)))`
+
+// ClaimNotices claims at most n notices for an owner until the lease is over,
+// the longest due first, and returns them with Raw. Each is claimed by one
+// owner at a time.
+//
+// A sender calls Handed just before it hands a message over, and Settle when it
+// has the reply. A claim whose lease ran out before Handed is simply claimed
+// again. One that ran out after Handed may or may not have gone out: it is
+// counted as uncertain and claimed again once; the second time it is parked and
+// not returned, so that nothing goes out more than twice.
+func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, lease time.Duration, n int) ([]schedule.Notice, error) {
+	var claimed []schedule.Notice
+	err := s.write(ctx, "claim notices", func(tx *sql.Tx) error {
+		claimed = nil
+		_, err := tx.ExecContext(ctx, `UPDATE notice
+			SET state = 'parked', uncertain = uncertain + 1, owner = '', lease_until = NULL, handed_at = NULL,
+				reply = 'handed over twice and never answered: ask the reader whether it came'
+			WHERE state = 'sending' AND lease_until < $1 AND handed_at IS NOT NULL AND uncertain > 0`, micro(now))
+		if err != nil {
+			return err
+		}
+		// The condition stands outside as well: on PostgreSQL the inner query may
+		// give a row that another sender claims before this one gets its lock.
+		ids := []string{}
+		err = each(ctx, tx, `UPDATE notice
+			SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1,
+				uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
+			WHERE id IN (SELECT id FROM notice WHERE `+claimable+` ORDER BY next_try, id LIMIT $4) AND `+claimable+`
+			RETURNING id`, []any{owner, micro(now.Add(lease)), micro(now), n}, func(rows *sql.Rows) error {
+			var id string
+			err := rows.Scan(&id)
+			ids = append(ids, id)
+			return err
+		})
+		if err != nil || len(ids) == 0 {
+			return err
+		}
+		args := make([]any, len(ids))
+		for i, id := range ids {
+			args[i] = id
+		}
+		claimed, err = notices(ctx, tx, true, `WHERE id IN `+places(1, len(ids))+` ORDER BY next_try, id`, args...)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return claimed, nil
+}
+
+// Handed records that a message is about to be handed over. It must be called,
+// and have returned, before the last byte that makes the server take the
+// message. A Conflict means that the claim is not the owner's any more, or its
+// lease is over: the message must not be handed over.
+func (s *Store) Handed(ctx context.Context, id, owner string, now time.Time) error {
+	return s.write(ctx, "hand over a notice", func(tx *sql.Tx) error {
+		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice SET handed_at = $1
+			WHERE id = $2 AND owner = $3 AND state = 'sending' AND handed_at IS NULL AND lease_until >= $1`, micro(now), id, owner))
+		if err != nil || ok {
+			return err
+		}
+		return refuse(schedule.Conflict, "id", "notice %s is not held by %s any more: do not hand it over", id, owner)
+	})
+}
+
+// Settle records what became of a try to send, and gives the claim back. An
+// uncertain outcome is counted, and the second one parks the notice whatever
+// the state asked for. A zero NextTry is taken as At. A Conflict means that the
+// claim was not the owner's any more, and nothing was recorded.
+func (s *Store) Settle(ctx context.Context, id, owner string, o schedule.Outcome) error {
+	if err := checkStorable(o); err != nil {
+		return err
+	}
+	switch o.State {
+	case schedule.Owed, schedule.Refused, schedule.Parked, schedule.Sent:
+	default:
+		return refuse(schedule.Invalid, "state", "a try to send cannot end as %q: use owed, sent, refused or parked", o.State)
+	}
+	if o.State == schedule.Sent && o.Uncertain {
+		return refuse(schedule.Invalid, "uncertain", "notice %s was taken by the server: that is certain", id)
+	}
+	if o.NextTry.IsZero() {
+		o.NextTry = o.At
+	}
+	uncertain, sent := 0, time.Time{}
+	if o.Uncertain {
+		uncertain = 1
+	}
+	if o.State == schedule.Sent {
+		sent = o.At
+	}
+	return s.write(ctx, "settle a notice", func(tx *sql.Tx) error {
+		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice
+			SET state = CASE WHEN uncertain + CAST($1 AS INTEGER) >= 2 AND CAST($1 AS INTEGER) = 1 THEN 'parked' ELSE CAST($2 AS TEXT) END,
+				uncertain = uncertain + CAST($1 AS INTEGER), next_try = $3, sent_at = $4, reply = $5,
+				owner = '', lease_until = NULL, handed_at = NULL
+			WHERE id = $6 AND owner = $7 AND state = 'sending'`,
+			uncertain, string(o.State), micro(o.NextTry), stamp(sent), o.Reply, id, owner))
+		if err != nil || ok {
+			return err
+		}
+		return refuse(schedule.Conflict, "id", "notice %s is not held by %s any more: its outcome was not recorded", id, owner)
+	})
+}
+
+// Resend owes a refused or parked notice again because a person asks for it,
+// with its count of uncertain outcomes at nothing.
+func (s *Store) Resend(ctx context.Context, actor, id string, now time.Time) error {
+	return s.write(ctx, "resend a notice", func(tx *sql.Tx) error {
+		var state schedule.NoticeState
+		err := tx.QueryRowContext(ctx, `SELECT state FROM notice WHERE id = $1`, id).Scan(&state)
+		if errors.Is(err, sql.ErrNoRows) {
+			return noNotice(id)
+		}
+		if err != nil {
+			return err
+		}
+		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice SET state = 'owed', uncertain = 0, next_try = $1
+			WHERE id = $2 AND state IN ('refused', 'parked')`, micro(now), id))
+		if err != nil {
+			return err
+		}
+		if !ok {
+			return refuse(schedule.Conflict, "id", "the notice is %s: only a refused or parked one can be sent again", state)
+		}
+		return audit(ctx, tx, now, actor, AuditRow{Action: "resend", Subject: "notice " + id})
+	})
+}
+
+func noNotice(id string) error {
+	return refuse(schedule.NotFound, "id", "there is no notice %q: see the list of notices", id)
+}
+
+// Notices lists notices, newest first, at most limit, without Raw.
+func (s *Store) Notices(ctx context.Context, limit int) ([]schedule.Notice, error) {
+	return notices(ctx, s.db, false, `ORDER BY created DESC, id DESC LIMIT $1`, limit)
+}
+
+// Notice gives one notice, with Raw.
+func (s *Store) Notice(ctx context.Context, id string) (schedule.Notice, error) {
+	list, err := notices(ctx, s.db, true, `WHERE id = $1`, id)
+	if err != nil {
+		return schedule.Notice{}, err
+	}
+	if len(list) == 0 {
+		return schedule.Notice{}, noNotice(id)
+	}
+	return list[0], nil
+}
+
+// notices reads notices; where is what comes after the table in the query.
+func notices(ctx context.Context, q querier, raw bool, where string, args ...any) ([]schedule.Notice, error) {
+	columns := noticeColumns
+	if raw {
+		columns += `, raw`
+	}
+	var all []schedule.Notice
+	err := each(ctx, q, `SELECT `+columns+` FROM notice `+where, args, func(rows *sql.Rows) error {
+		var n schedule.Notice
+		to := []any{&n.ID, &n.Key, &n.Kind, &n.Person, &n.Clock, &n.Subject, &n.Occurrence, &n.From, &n.To, &n.MessageID, &n.Title,
+			&n.State, &n.Attempts, &n.Uncertain, instant{&n.Created}, instant{&n.NextTry}, instant{&n.SentAt}, &n.Reply}
+		if raw {
+			to = append(to, &n.Raw)
+		}
+		if err := rows.Scan(to...); err != nil {
+			return err
+		}
+		if len(n.Raw) == 0 {
+			n.Raw = nil
+		}
+		all = append(all, n)
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("read notices: %w", err)
+	}
+	return all, nil
+}
+
+// NoticeCounts counts the notices in each state; a state that none is in is
+// left out.
+func (s *Store) NoticeCounts(ctx context.Context) (map[schedule.NoticeState]int, error) {
+	counts := map[schedule.NoticeState]int{}
+	err := each(ctx, s.db, `SELECT state, count(*) FROM notice GROUP BY state`, nil, func(rows *sql.Rows) error {
+		var state schedule.NoticeState
+		var n int
+		err := rows.Scan(&state, &n)
+		counts[state] = n
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("count the notices: %w", err)
+	}
+	return counts, nil
+}

@@ -1,0 +1,101 @@
+package db
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math/rand/v2"
+	"time"
+
+	"endshake/schedule"
+)
+
+// tries is how often a transaction that loses against another is run in all.
+const tries = 5
+
+// pause before the next try: doubling from 5 ms, with jitter so that two that
+// met do not meet again.
+func pause(try int) time.Duration {
+	d := 5 * time.Millisecond << try
+	return d/2 + rand.N(d)
+}
+
+// querier is what reading needs: the database, or a transaction in it.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+// write runs do in a transaction: committed where do returns nil, else nothing
+// is left of it. do may be run again, so it must not keep anything of a run
+// that failed. What says what was tried, for internal errors.
+func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	if s.writer != nil {
+		select {
+		case s.writer <- struct{}{}:
+			defer func() { <-s.writer }()
+		case <-ctx.Done():
+			return fmt.Errorf("%s: %w", what, ctx.Err())
+		}
+	}
+	var err error
+	for try := range tries {
+		err = s.once(ctx, do)
+		if err == nil || s.dialect.fault(err) != retryFault || !sleep(ctx, pause(try)) {
+			break
+		}
+	}
+	if err == nil || schedule.CodeOf(err) != "" {
+		return err
+	}
+	if s.dialect.fault(err) == diskFullFault {
+		return fmt.Errorf("%s: the disk of the database is full: make room, nothing is lost: %w", what, err)
+	}
+	return fmt.Errorf("%s: %w", what, err)
+}
+
+func (s *Store) once(ctx context.Context, do func(*sql.Tx) error) error {
+	tx, err := s.db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // does nothing after a commit
+	if err := do(tx); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+// read runs do over one unchanging view of the database.
+func (s *Store) read(ctx context.Context, do func(*sql.Tx) error) error {
+	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true})
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	return do(tx)
+}
+
+// each runs a query and calls row for each row of the answer.
+func each(ctx context.Context, q querier, query string, args []any, row func(*sql.Rows) error) error {
+	rows, err := q.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := row(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// touched reports whether a statement changed a row.
+func touched(r sql.Result, err error) (bool, error) {
+	if err != nil {
+		return false, err
+	}
+	n, err := r.RowsAffected()
+	return n > 0, err
+}

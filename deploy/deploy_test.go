@@ -1,0 +1,352 @@
+// Package deploy_test holds what is shipped beside the program to the program:
+// settings, ports, files, metrics and alerts that exist.
+package deploy_test
+
+import (
+	"debug/elf"
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"endshake/daemon"
+	"endshake/daemon/metrics"
+	"endshake/db/dbtest"
+)
+
+func TestMain(m *testing.M) { os.Exit(testMain(m)) }
+
+// binDir is where the program is built for the tests.
+var binDir string
+
+func testMain(m *testing.M) int {
+	var err error
+	if binDir, err = os.MkdirTemp("", "endshake-deploy-"); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer os.RemoveAll(binDir)
+	return dbtest.Main(m)
+}
+
+// read gives a file beside this one.
+func read(t *testing.T, name string) string {
+	t.Helper()
+	b, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+// tool finds a program, see dbtest.Need.
+func tool(t *testing.T, name, debian string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err != nil {
+		dbtest.Need(t, fmt.Sprintf("%s is missing: apt-get install %s", name, debian))
+	}
+	return path
+}
+
+// run runs a program and gives all that it printed.
+func run(t *testing.T, name string, args ...string) (string, error) {
+	t.Helper()
+	out, err := exec.CommandContext(t.Context(), name, args...).CombinedOutput()
+	return string(out), err
+}
+
+// find gives the first group of every match, each once, sorted.
+func find(text, pattern string) []string {
+	var all []string
+	for _, m := range regexp.MustCompile(pattern).FindAllStringSubmatch(text, -1) {
+		all = append(all, m[1])
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// binary builds the program once, in the way of the Dockerfile.
+var binary = sync.OnceValues(func() (string, error) {
+	file, err := os.ReadFile("Dockerfile")
+	if err != nil {
+		return "", err
+	}
+	flags := find(string(file), `(?m)^RUN CGO_ENABLED=0 go build .*-ldflags "([^"]*)"`)
+	if len(flags) != 1 {
+		return "", fmt.Errorf("the Dockerfile does not build with CGO_ENABLED=0 and -ldflags: %q", flags)
+	}
+	path := filepath.Join(binDir, "endshake")
+	c := exec.Command("go", "build", "-trimpath", "-buildvcs=false", "-ldflags", strings.ReplaceAll(flags[0], "${VERSION}", "v9.8.7"), "-o", path, "../cmd/endshake")
+	c.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := c.CombinedOutput(); err != nil {
+		return "", fmt.Errorf("%w\n%s", err, out)
+	}
+	return path, nil
+})
+
+// built is the program, built once for all tests.
+func built(t *testing.T) string {
+	t.Helper()
+	path, err := binary()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// An image made from nothing has no loader: the binary must do without one.
+func TestBinaryStandsAlone(t *testing.T) {
+	f, err := elf.Open(built(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	for _, p := range f.Progs {
+		if p.Type == elf.PT_INTERP {
+			t.Error("the binary asks for a dynamic loader, which an image made from nothing does not have")
+		}
+	}
+	if out, err := run(t, built(t), "version"); err != nil || !strings.Contains(out, "v9.8.7") {
+		t.Errorf("endshake version = %q, %v; want the version that the Dockerfile hands in", out, err)
+	}
+}
+
+// Every setting is in the example file, and what is in the files is a setting.
+func TestSettings(t *testing.T) {
+	help, err := run(t, built(t), "serve", "--help")
+	if err != nil {
+		t.Fatal(err)
+	}
+	settings, flags := find(help, `(ENDSHAKE_[A-Z_]+)`), find(help, `(--[a-z-]+)`)
+	if len(settings) < 5 {
+		t.Fatalf("the help of serve names few settings: %q", settings)
+	}
+	example := find(read(t, "endshake.env"), `(?m)^#?(ENDSHAKE_[A-Z_]+)=`)
+	if !slices.Equal(example, settings) {
+		t.Errorf("endshake.env has %q, endshake serve --help has %q", example, settings)
+	}
+	compose := read(t, "../docker-compose.yml")
+	for _, file := range []string{compose, read(t, "endshake.service"), read(t, "Dockerfile")} {
+		for _, s := range find(file, `(?m)(?:^ +|^#?Environment=|^ENV )(ENDSHAKE_[A-Z_]+)[:=]`) {
+			if !slices.Contains(settings, s) {
+				t.Errorf("%s is set but endshake serve does not know it", s)
+			}
+		}
+	}
+	for _, f := range find(strings.Join(find(compose, `command: \["serve", (.*)\]`), " "), `"(--[a-z-]+)"`) {
+		if !slices.Contains(flags, f) {
+			t.Errorf("docker-compose.yml uses %s, which endshake serve does not know", f)
+		}
+	}
+}
+
+func TestCompose(t *testing.T) {
+	compose := read(t, "../docker-compose.yml")
+	files := find(compose, `(?:- |dockerfile: )((?:\./|deploy/)[^:\s]+)`)
+	if len(files) < 4 {
+		t.Errorf("found few files in docker-compose.yml: %q", files)
+	}
+	for _, f := range files {
+		if _, err := os.Stat(filepath.Join("..", f)); err != nil {
+			t.Errorf("docker-compose.yml names a file that is not there: %v", err)
+		}
+	}
+	ports := find(compose, `(?m)^ +- "([^"]*:\d+)"$`)
+	if len(ports) != 3 {
+		t.Errorf("ports = %q, want those of the pages, Prometheus and Grafana", ports)
+	}
+	for _, p := range ports {
+		if !strings.HasPrefix(p, "127.0.0.1:") {
+			t.Errorf("port %s is published beyond this machine", p)
+		}
+	}
+	docker, err := exec.LookPath("docker")
+	if err != nil || exec.Command(docker, "compose", "version").Run() != nil {
+		t.Log("docker compose is not here, so its own check of the file is left out; it can be had only from Docker")
+		return
+	}
+	if out, err := run(t, docker, "compose", "-f", "../docker-compose.yml", "config", "--quiet"); err != nil {
+		t.Errorf("docker compose config: %v\n%s", err, out)
+	}
+}
+
+// names gives every metric of the daemon as it is asked for.
+func names(t *testing.T) []string {
+	t.Helper()
+	m := metrics.New(metrics.Options{Now: time.Now})
+	ch := make(chan *prometheus.Desc)
+	go func() { m.Describe(ch); close(ch) }()
+	var all []string
+	for d := range ch {
+		for _, n := range find(d.String(), `fqName: "([^"]+)"`) {
+			all = append(all, n)
+			if strings.HasSuffix(n, "_duration_seconds") { // the histogram
+				all = append(all, n+"_bucket", n+"_sum", n+"_count")
+			}
+		}
+	}
+	return all
+}
+
+func TestMetricsExist(t *testing.T) {
+	known := names(t)
+	for _, file := range []string{"prometheus/rules.yml", "prometheus/rules_test.yml", "prometheus/rules_days_test.yml", "grafana/endshake.json"} {
+		text := read(t, file)
+		used := find(text, `\b(endshake_[a-z_]+)`)
+		if len(used) == 0 {
+			t.Errorf("%s uses no metric", file)
+		}
+		for _, n := range used {
+			if !slices.Contains(known, n) {
+				t.Errorf("%s uses %s, which the daemon does not have", file, n)
+			}
+		}
+		for _, job := range find(text, `name=\\?"([a-z-]+)`) {
+			if !slices.ContainsFunc(daemon.Jobs, func(j daemon.Job) bool { return j.Name == job }) {
+				t.Errorf("%s asks for the job %s, which the daemon does not have", file, job)
+			}
+		}
+	}
+	for _, j := range daemon.Jobs {
+		if !strings.Contains(read(t, "prometheus/rules.yml"), fmt.Sprintf("name=%q", j.Name)) {
+			t.Errorf("no alert is raised when the job %s is missed", j.Name)
+		}
+	}
+}
+
+func TestPrometheusFiles(t *testing.T) {
+	promtool := tool(t, "promtool", "prometheus")
+	tests := []string{"prometheus/rules_test.yml", "prometheus/rules_days_test.yml"}
+	for _, args := range [][]string{
+		{"check", "config", "prometheus/prometheus.yml"},
+		{"check", "rules", "prometheus/rules.yml"},
+		append([]string{"test", "rules"}, tests...),
+	} {
+		if out, err := run(t, promtool, args...); err != nil {
+			t.Errorf("promtool %s: %v\n%s", strings.Join(args, " "), err, out)
+		}
+	}
+	rules, examples := read(t, "prometheus/rules.yml"), read(t, tests[0])+read(t, tests[1])
+	for _, a := range find(rules, `alert: (\w+)`) {
+		if !regexp.MustCompile(`alertname: ` + a + `\n +eval_time: \w+\n +exp_alerts:`).MatchString(examples) {
+			t.Errorf("the alert %s has no example that raises it", a)
+		}
+	}
+	// The examples must notice a changed figure.
+	dir := t.TempDir()
+	for name, text := range map[string]string{"rules.yml": strings.Replace(rules, "> 0.9", "> 0.93", 1), "rules_test.yml": read(t, tests[0])} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if out, err := run(t, promtool, "test", "rules", filepath.Join(dir, "rules_test.yml")); err == nil {
+		t.Errorf("a changed figure in an alert goes unnoticed:\n%s", out)
+	}
+}
+
+// dashboard is the part of a Grafana dashboard that is checked.
+type dashboard struct {
+	UID           string `json:"uid"`
+	Title         string
+	SchemaVersion int
+	Panels        []panel
+}
+
+type panel struct {
+	ID                       int `json:"id"`
+	Type, Title, Description string
+	Datasource               struct{ Type, UID string }
+	GridPos                  struct{ X, Y, W, H int }
+	Targets                  []struct{ Expr, RefID string }
+}
+
+func TestDashboard(t *testing.T) {
+	var d dashboard
+	if err := json.Unmarshal([]byte(read(t, "grafana/endshake.json")), &d); err != nil {
+		t.Fatal(err)
+	}
+	if d.UID == "" || d.Title == "" || d.SchemaVersion == 0 || len(d.Panels) == 0 {
+		t.Fatalf("the dashboard lacks its uid, title, schema version or panels: %+v", d)
+	}
+	source := read(t, "grafana/provisioning/datasources/prometheus.yml")
+	compose := read(t, "../docker-compose.yml")
+	for _, path := range find(read(t, "grafana/provisioning/dashboards/endshake.yml"), `path: (\S+)`) {
+		if !strings.Contains(compose, "deploy/grafana/endshake.json:"+path+"/endshake.json:") {
+			t.Errorf("Grafana looks for dashboards in %s, where docker-compose.yml does not lay it", path)
+		}
+	}
+	taken, ids := map[[2]int]string{}, map[int]bool{}
+	for _, p := range d.Panels {
+		if p.Title == "" || p.Description == "" || len(p.Targets) == 0 || ids[p.ID] {
+			t.Errorf("panel %d %q lacks words or targets, or its number is used twice", p.ID, p.Title)
+		}
+		ids[p.ID] = true
+		if !regexp.MustCompile(`\buid: ` + regexp.QuoteMeta(p.Datasource.UID) + `\b`).MatchString(source) {
+			t.Errorf("panel %q asks the source %q, which is not provisioned", p.Title, p.Datasource.UID)
+		}
+		g := p.GridPos // Grafana's grid is 24 wide
+		if g.W <= 0 || g.H <= 0 || g.X < 0 || g.X+g.W > 24 {
+			t.Errorf("panel %q lies off the grid: %+v", p.Title, g)
+		}
+		for x := g.X; x < g.X+g.W; x++ {
+			for y := g.Y; y < g.Y+g.H; y++ {
+				if other := taken[[2]int{x, y}]; other != "" {
+					t.Fatalf("panels %q and %q lie on one another", p.Title, other)
+				}
+				taken[[2]int{x, y}] = p.Title
+			}
+		}
+	}
+	checkQueries(t, d)
+}
+
+// checkQueries has promtool read each query of the dashboard, as a rule.
+func checkQueries(t *testing.T, d dashboard) {
+	t.Helper()
+	promtool := tool(t, "promtool", "prometheus")
+	var rules strings.Builder
+	rules.WriteString("groups:\n- name: dashboard\n  rules:\n")
+	for _, p := range d.Panels {
+		for _, q := range p.Targets {
+			fmt.Fprintf(&rules, "  - record: panel_%d_%s\n    expr: %q\n", p.ID, q.RefID, strings.ReplaceAll(q.Expr, "$clock", ".*"))
+		}
+	}
+	file := filepath.Join(t.TempDir(), "rules.yml")
+	if err := os.WriteFile(file, []byte(rules.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := run(t, promtool, "check", "rules", file); err != nil {
+		t.Errorf("promtool cannot read a query of the dashboard: %v\n%s", err, out)
+	}
+}
+
+func TestUnit(t *testing.T) {
+	analyze := tool(t, "systemd-analyze", "systemd")
+	unit := read(t, "endshake.service")
+	if got := find(unit, `(?m)^ExecStart=(.*)$`); !slices.Equal(got, []string{"/usr/local/bin/endshake serve"}) {
+		t.Fatalf("ExecStart = %q", got)
+	}
+	// The check wants a program that is there.
+	file := filepath.Join(t.TempDir(), "endshake.service")
+	unit = strings.Replace(unit, "/usr/local/bin/endshake serve", built(t)+" serve", 1)
+	if err := os.WriteFile(file, []byte(unit), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := run(t, analyze, "verify", file); err != nil || strings.Contains(out, "endshake.service:") {
+		t.Errorf("systemd-analyze verify: %v\n%s", err, out)
+	}
+	// systemd calls an exposure up to 2.0 "OK"; the threshold is in tenths.
+	if out, err := run(t, analyze, "security", "--offline=true", "--threshold=20", file); err != nil {
+		t.Errorf("systemd-analyze security: %v\n%s", err, out)
+	}
+}

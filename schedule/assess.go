@@ -1,0 +1,258 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"endshake/wear"
+)
+
+// Model is what the fleet has taught: the parameters and, later, learned
+// priors. Its zero value is physics alone.
+type Model struct {
+	Params *wear.Params // nil: wear.DefaultParams
+}
+
+func (m Model) params() wear.Params {
+	if m.Params == nil {
+		return wear.DefaultParams()
+	}
+	return *m.Params
+}
+
+// Facts is all there is to know about one clock: its description and its whole
+// log, corrections included, in any order.
+type Facts struct {
+	Clock   Clock
+	Site    Site
+	Entries []Entry
+	Model   Model
+}
+
+// Assess gives the whole answer for one clock at now: run-hours, outlooks on
+// its bearings, and tasks. Entries after now are left out, so that a clock can
+// be looked at as it stood on an earlier day. Facts that do not fit together
+// become Problems; what they do not touch is assessed all the same.
+func Assess(f Facts, now time.Time) Assessment {
+	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now}
+	for _, e := range Effective(f.Entries) {
+		if !e.At.After(now.Add(leeway)) {
+			a.Entries = append(a.Entries, e)
+		}
+	}
+	if n := len(a.Entries); n > 0 {
+		a.LastEntry = a.Entries[n-1].At
+	}
+	for _, t := range f.Clock.Trains {
+		st, err := assessTrain(a, t)
+		if err != nil {
+			a.Problems = append(a.Problems, fmt.Sprintf("%s: %v.", nameOf(t), err))
+		}
+		a.Trains = append(a.Trains, st)
+	}
+	a.Going, a.Resting, a.Back = standing(a)
+	for _, st := range a.Trains {
+		for _, arbor := range st.Train.Arbors {
+			for _, b := range arbor.Bearings {
+				o, err := look(a, f.Model, st, arbor, b)
+				if err != nil {
+					a.Problems = append(a.Problems, fmt.Sprintf("bearing %s: %v.", b.Code, err))
+				}
+				a.Outlooks = append(a.Outlooks, o)
+			}
+		}
+	}
+	a.Tasks = tasks(a)
+	a.Status = status(a)
+	slices.SortStableFunc(a.Outlooks, worstFirst)
+	return a
+}
+
+// Figures behind the duty to expect (judgement, no source).
+const (
+	// recent is how many years back duty is looked at: whole ones, so that a
+	// winter rest counts as often as it comes.
+	recent = 3
+	// aSeason is the longest stop that may come again next year.
+	aSeason = 365 * 24 * time.Hour
+	// enough is the least history that a duty is taken from; before, a train
+	// is expected to go on all day.
+	enough = 30 * 24 * time.Hour
+)
+
+func assessTrain(a Assessment, t wear.Train) (TrainState, error) {
+	st := TrainState{Train: t, PerDay: 24}
+	if t.Drive == wear.HandWound {
+		wind, _ := lastEntry(a.Entries, func(e Entry) bool { return e.Kind == Wound && !e.Part && e.concerns(t.Code) })
+		st.WoundAt = wind.At
+	}
+	r, err := running(a.Clock, a.Zone, a.Entries, t)
+	if err != nil {
+		st.unfit = true
+		if !st.WoundAt.IsZero() && t.Reserve > 0 {
+			st.RunsDown = st.WoundAt.Add(t.Reserve)
+		}
+		return st, err
+	}
+	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
+	if from := lately(a, r, t); a.Now.Sub(from) >= enough {
+		st.PerDay = 24 * r.Duty(from, a.Now)
+	}
+	if at, ok := r.RunsDown(a.Now); ok {
+		st.RunsDown = at
+		if since, stands := r.StoppedSince(a.Now); stands && ranDown(a, st) {
+			st.RunsDown = since
+		}
+	}
+	return st, nil
+}
+
+// lately is since when a train's duty says what to expect: three years, or less
+// where its log is shorter or it came back from a stop too long for a season.
+func lately(a Assessment, r wear.Running, t wear.Train) time.Time {
+	from := a.Clock.InCare.Start(a.Zone)
+	if back := a.Now.AddDate(-recent, 0, 0); back.After(from) {
+		from = back
+	}
+	for _, e := range slices.Backward(a.Entries) {
+		if e.At.Before(from) {
+			break
+		}
+		if e.Kind != Started || !e.concerns(t.Code) {
+			continue
+		}
+		if since, ok := r.StoppedSince(e.At.Add(-1)); ok && e.At.Sub(since) > aSeason {
+			return e.At
+		}
+	}
+	return from
+}
+
+// ranDown reports that a train which stands has used up its last wind.
+func ranDown(a Assessment, st TrainState) bool {
+	stop, ok := lastEntry(a.Entries, func(e Entry) bool {
+		return e.Kind == Stopped && (e.Train == st.Train.Code || e.Train == "" && a.Clock.speaks(st.Train))
+	})
+	return ok && stop.Cause == RanDown && stop.At.After(st.WoundAt)
+}
+
+// speaks reports whether the clock goes when a train does: its going train, or
+// any where no going train is described.
+func (c Clock) speaks(t wear.Train) bool {
+	return t.Kind == wear.Going || !slices.ContainsFunc(c.Trains, func(t wear.Train) bool { return t.Kind == wear.Going })
+}
+
+// standing tells whether the clock goes and, if it rests on purpose, until
+// when. A rest ends with the day on which the clock was meant to go again,
+// whether or not a start is logged.
+func standing(a Assessment) (going, resting bool, back Date) {
+	for _, st := range a.Trains {
+		going = going || a.Clock.speaks(st.Train) && st.Going
+	}
+	if going {
+		return true, false, Date{}
+	}
+	stop, ok := lastStop(a)
+	if !ok || (stop.Cause != Rest && stop.Cause != ForWork) || (!stop.Until.IsZero() && a.dayOf(a.Now).After(stop.Until)) {
+		return false, false, Date{}
+	}
+	return false, true, stop.Until
+}
+
+// lastStop is the stop of the clock that no start has ended.
+func lastStop(a Assessment) (Entry, bool) {
+	e, ok := lastEntry(a.Entries, func(e Entry) bool {
+		if t, ok := a.Clock.Train(e.Train); e.Train != "" && !(ok && a.Clock.speaks(t)) {
+			return false
+		}
+		return e.Kind == Started || e.Kind == Stopped
+	})
+	return e, ok && e.Kind == Stopped
+}
+
+// status is the one thing to know about a clock, as a sentence.
+func status(a Assessment) string {
+	if len(a.Problems) > 0 {
+		return "Its log does not fit together: " + a.Problems[0]
+	}
+	next := "Nothing is due."
+	if len(a.Tasks) > 0 && a.Tasks[0].State != Resting {
+		next = sentenceOf(a.Tasks[0], a.dayOf(a.Now))
+	}
+	switch {
+	case a.Resting && a.Back.IsZero():
+		return "Resting, with no day set to go again."
+	case a.Resting:
+		return "Resting until " + a.Back.Words() + "."
+	case a.Going || len(a.Trains) == 0:
+		return "Going. " + next
+	}
+	stop, ok := lastStop(a)
+	switch {
+	case !ok:
+		return "Stopped, and was never logged as started. " + next
+	case !stop.Until.IsZero():
+		return fmt.Sprintf("Stopped since %s (%s): it was to go again on %s. %s", a.dayOf(stop.At).Words(), stop.Cause, stop.Until.Words(), next)
+	}
+	return fmt.Sprintf("Stopped since %s (%s). %s", a.dayOf(stop.At).Words(), stop.Cause, next)
+}
+
+// sentenceOf says where a task stands: "Winding of the going train is 3 days late."
+func sentenceOf(t Task, today Date) string {
+	what := capital(t.What())
+	switch t.State {
+	case Late:
+		return fmt.Sprintf("%s is %s late.", what, Days(today.Sub(t.Latest)))
+	case Due:
+		return fmt.Sprintf("%s is due now, by %s.", what, t.Latest.Words())
+	case Open:
+		return fmt.Sprintf("%s may be done now, and is due on %s.", what, t.Due.Words())
+	}
+	return fmt.Sprintf("Next: %s, from %s.", t.What(), t.From.Words())
+}
+
+// worstFirst orders outlooks: those to act on, then by share of limit used.
+func worstFirst(a, b Outlook) int {
+	rank := map[Condition]int{Act: 0, Watch: 1, Sound: 2, "": 3}
+	return cmp.Or(cmp.Compare(rank[a.Condition], rank[b.Condition]), cmp.Compare(b.Used, a.Used),
+		cmp.Compare(a.Bearing.Code, b.Bearing.Code))
+}
+
+// Survey assesses the whole fleet, several clocks at a time: no clock's answer
+// depends on another's. The log is by Clock.Slug.
+func Survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time) *Snapshot {
+	s := &Snapshot{Now: now, Fleet: fleet, Clocks: make([]Assessment, len(fleet.Clocks))}
+	sites := make(map[string]Site, len(fleet.Sites))
+	for _, site := range fleet.Sites {
+		sites[site.Slug] = site
+	}
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(fleet.Clocks)) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(fleet.Clocks); i = int(next.Add(1)) - 1 {
+				c := fleet.Clocks[i]
+				s.Clocks[i] = Assess(Facts{c, sites[c.Site], log[c.Slug], m}, now)
+			}
+		})
+	}
+	wg.Wait()
+	return s
+}
+
+// With gives a new snapshot in which one clock is assessed anew; the old one
+// stays as it was.
+func (s *Snapshot) With(clock string, entries []Entry, m Model, now time.Time) *Snapshot {
+	next := &Snapshot{Now: s.Now, Fleet: s.Fleet, Clocks: slices.Clone(s.Clocks)}
+	for i, a := range next.Clocks {
+		if a.Clock.Slug == clock {
+			next.Clocks[i] = Assess(Facts{a.Clock, a.Site, entries, m}, now)
+		}
+	}
+	return next
+}

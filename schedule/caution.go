@@ -1,0 +1,58 @@
+package schedule
+
+import "strings"
+
+// Hazard is something about a clock that can hurt whoever works on it.
+type Hazard string
+
+// The hazards that a clock can carry.
+const (
+	Radium    Hazard = "radium"
+	LeadPaint Hazard = "lead paint"
+	Asbestos  Hazard = "asbestos"
+	BirdDirt  Hazard = "bird droppings"
+	Height    Hazard = "height"
+	Mains     Hazard = "mains electricity"
+	Bells     Hazard = "ringing bells"
+	HeavyFall Hazard = "heavy weights"
+)
+
+// hazardWords is the usual caution for each hazard (common practice; for bird
+// droppings after the UK Health and Safety Executive's page of 2021).
+var hazardWords = map[Hazard]string{
+	Radium:    "Luminous paint may hold radium: never scrape, sand or open it; ask the radiation authority.",
+	LeadPaint: "Old paint may hold lead: have it tested before it is disturbed.",
+	Asbestos:  "Boards or lagging may hold asbestos: stop and report, licensed people only.",
+	BirdDirt:  "Bird droppings: wet them down, no dry sweeping, fitted FFP3 or P3 mask, wash afterwards.",
+	Height:    "Work at height: somebody knows you are up and when you return; fence the ground below; not in wind or ice.",
+	Mains:     "Mains electricity: isolate and prove dead; a competent electrician.",
+	Bells:     "Bells left up can kill: two locked doors, nobody among them; hearing protection near a strike.",
+	HeavyFall: "Never stand under a weight, and let nobody be below it.",
+}
+
+// taskWords is the usual caution for each kind of task (common practice).
+var taskWords = map[TaskKind]string{
+	Winding:    "Do not wind while it strikes or is about to; see that the click holds before you let go; keep clear of the handle; never stand under the weights.",
+	Oiling:     "Stop and hold the train before your hands are in it; a drop, not a flood; take oily rags away with you.",
+	Inspection: "Somebody knows you are up and when you return; light and footing first; look, do not reach into a moving train.",
+	Measuring:  "Weight down or held, barrel blocked, fly and hammer tied before the load is taken off; the maintaining power may still drive.",
+	NearLimit:  "Work for the clockmaker: weight down or held and springs let down before anything is taken apart.",
+}
+
+// deferral closes every caution: the program never says that a task is safe.
+const deferral = "Local rules and licensed people decide."
+
+// caution puts together what can hurt somebody doing a task: the task's own
+// caution, the site's, and the clock's hazards.
+func caution(kind TaskKind, site Site, hazards []Hazard) string {
+	parts := []string{taskWords[kind]}
+	if s := strings.TrimSpace(site.Caution); s != "" {
+		parts = append(parts, strings.TrimRight(s, ".")+".")
+	}
+	for _, h := range hazards {
+		if w, ok := hazardWords[h]; ok {
+			parts = append(parts, w)
+		}
+	}
+	return strings.Join(append(parts, deferral), " ")
+}

@@ -1,0 +1,73 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Tally is the due-list of the fleet: every task with its window, the most
+// pressing first.
+type Tally struct {
+	Today Date   `json:"today"`
+	Tasks []Task `json:"tasks"`
+}
+
+// DueList gathers the tasks of all clocks on a day in each clock's own zone.
+func (s *Snapshot) DueList() Tally {
+	t := Tally{Tasks: []Task{}}
+	for _, a := range s.Clocks {
+		if t.Today.IsZero() {
+			t.Today = a.dayOf(s.Now)
+		}
+		t.Tasks = append(t.Tasks, a.Tasks...)
+	}
+	if t.Today.IsZero() {
+		t.Today = DateOf(s.Now, s.Now.Location())
+	}
+	slices.SortStableFunc(t.Tasks, Pressing)
+	return t
+}
+
+// Text prints the due-list for a terminal or a sheet of paper: what is to be
+// done within the given days, each with its reason and caution.
+func (t Tally) Text(s *Snapshot, within int) string {
+	var b strings.Builder
+	shown := map[TaskState][]Task{}
+	for _, task := range t.Tasks {
+		if task.State == Ahead && task.From.Sub(t.Today) > within {
+			continue
+		}
+		shown[task.State] = append(shown[task.State], task)
+	}
+	fmt.Fprintf(&b, "Due-list for %s\n%d late, %d due, %d open; %d more within %s.\n", t.Today.Words(),
+		len(shown[Late]), len(shown[Due]), len(shown[Open]), len(shown[Ahead]), Days(within))
+	for _, state := range TaskStates {
+		if len(shown[state]) == 0 {
+			continue
+		}
+		fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(string(state)))
+		for _, task := range shown[state] {
+			name := task.Clock
+			if a, ok := s.Clock(task.Clock); ok {
+				name = a.Clock.Name
+			}
+			fmt.Fprintf(&b, "\n%s: %s\n  from %s, due %s, latest %s\n  %s\n  sure? %s\n  who:  %s\n  ! %s\n", name, task.What(),
+				task.From.Words(), task.Due.Words(), task.Latest.Words(), task.Reason, task.Confidence,
+				cmp.Or(strings.Join(s.names(task.People), ", "), "nobody is named"), task.Caution)
+		}
+	}
+	return b.String()
+}
+
+// names turns slugs into the names of people.
+func (s *Snapshot) names(slugs []string) []string {
+	out := make([]string, 0, len(slugs))
+	for _, slug := range slugs {
+		if p, ok := s.Fleet.Person(slug); ok {
+			out = append(out, p.Name)
+		}
+	}
+	return out
+}

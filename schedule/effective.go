@@ -1,0 +1,140 @@
+package schedule
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"endshake/wear"
+)
+
+// Effective gives the log that counts: what a correction replaces is left out,
+// and the rest is in order of when it happened. The given slice is not changed.
+func Effective(log []Entry) []Entry {
+	replaced := map[string]bool{}
+	for _, e := range log {
+		if e.Replaces != "" {
+			replaced[e.Replaces] = true
+		}
+	}
+	out := make([]Entry, 0, len(log))
+	for _, e := range log {
+		if !replaced[e.ID] || e.ID == "" {
+			out = append(out, e)
+		}
+	}
+	slices.SortStableFunc(out, byTime)
+	return out
+}
+
+// byTime orders entries by when they happened, then by when they were logged.
+func byTime(a, b Entry) int {
+	return cmp.Or(a.At.Compare(b.At), a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
+}
+
+// concerns reports whether an entry is about a train: its own, or the whole clock.
+func (e Entry) concerns(train string) bool { return e.Train == "" || e.Train == train }
+
+// lastEntry finds the newest entry of a log that matches.
+func lastEntry(log []Entry, match func(Entry) bool) (Entry, bool) {
+	for _, e := range slices.Backward(log) {
+		if match(e) {
+			return e, true
+		}
+	}
+	return Entry{}, false
+}
+
+// running works out a train's run-hours from an effective log.
+func running(c Clock, zone *time.Location, log []Entry, t wear.Train) (wear.Running, error) {
+	return historyOf(c, zone, log, t).running()
+}
+
+// history is what tells whether a train was going.
+type history struct {
+	begin   time.Time
+	reserve time.Duration
+	events  []wear.RunEvent
+	// vague: how much of the wind is left cannot be told, since the train was
+	// wound in part, or stopped or started at an unknown instant.
+	vague bool
+}
+
+func (h *history) running() (wear.Running, error) {
+	return wear.NewRunning(h.begin, h.reserve, h.events)
+}
+
+func (h *history) add(at time.Time, kind wear.RunKind) {
+	h.events = append(h.events, wear.RunEvent{At: at, Kind: kind})
+}
+
+// historyOf picks a train's history from an effective log. Whoever inspects a
+// stopped clock has not seen it going, and whoever sets or regulates it has
+// only where no start is logged later; a start that is not logged is then
+// taken from that.
+func historyOf(c Clock, zone *time.Location, log []Entry, t wear.Train) *history {
+	h := &history{begin: c.InCare.Start(zone)}
+	if t.Drive == wear.HandWound {
+		h.reserve = t.Reserve
+	}
+	stopped := startsNext(log, t)
+	for i, e := range log {
+		if !e.concerns(t.Code) {
+			continue
+		}
+		switch e.Kind {
+		case Wound:
+			h.vague = e.Part
+			if t.Drive == wear.HandWound && !e.Part {
+				h.add(e.At, wear.RunWound)
+			}
+		case Stopped:
+			stop := wear.RunEvent{At: e.At, Kind: wear.RunStopped, Since: e.Since, Exact: e.Cause.Deliberate()}
+			if e.Cause == RanDown && e.Since.IsZero() && (e.Train != "" || c.speaks(t)) {
+				stop.Since = h.ranDown(e.At)
+			}
+			h.events = append(h.events, stop)
+			h.vague = h.vague || stop.Since.IsZero() && !stop.Exact
+			stopped = true
+		case Started:
+			h.add(e.At, wear.RunStarted)
+			stopped = false
+		case Inspected:
+			if !stopped {
+				h.add(e.At, wear.RunSeen)
+			}
+		case Set, Regulated:
+			if !stopped || !startsNext(log[i+1:], t) {
+				h.add(e.At, wear.RunSeen)
+				h.vague = h.vague || stopped
+				stopped = false
+			}
+		}
+	}
+	return h
+}
+
+// startsNext reports whether the next stop or start of a train is a start.
+func startsNext(log []Entry, t wear.Train) bool {
+	for _, e := range log {
+		if e.concerns(t.Code) && (e.Kind == Started || e.Kind == Stopped) {
+			return e.Kind == Started
+		}
+	}
+	return false
+}
+
+// ranDown is when a train that is found run down stopped: when its wind was
+// used up. It is the zero time where what is logged before tells otherwise, or
+// nothing.
+func (h *history) ranDown(found time.Time) time.Time {
+	r, err := h.running()
+	if err != nil || h.vague {
+		return time.Time{}
+	}
+	at, ok := r.RunsDown(found)
+	if !ok || !at.Before(found) || at.Before(h.events[len(h.events)-1].At) {
+		return time.Time{}
+	}
+	return at
+}

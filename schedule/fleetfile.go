@@ -1,0 +1,301 @@
+package schedule
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"regexp"
+	"time"
+
+	"endshake/wear"
+)
+
+// The fleet file describes a fleet as JSON, for people to write: lengths carry
+// their unit ("0.42 mm"), durations are in hours, days are 2026-11-25.
+type fileFleet struct {
+	Sites  []fileSite   `json:"sites"`
+	People []filePerson `json:"people"`
+	Clocks []fileClock  `json:"clocks"`
+}
+
+type fileSite struct {
+	Slug    string `json:"slug"`
+	Name    string `json:"name"`
+	Zone    string `json:"zone"`
+	Place   string `json:"place,omitempty"`
+	Access  string `json:"access,omitempty"`
+	Caution string `json:"caution,omitempty"`
+}
+
+type filePerson struct {
+	Slug  string    `json:"slug"`
+	Name  string    `json:"name"`
+	Email string    `json:"email,omitempty"`
+	Zone  string    `json:"zone,omitempty"`
+	Units wear.Unit `json:"units,omitempty"`
+}
+
+type fileClock struct {
+	Slug     string       `json:"slug"`
+	Name     string       `json:"name"`
+	Kind     ClockKind    `json:"kind"`
+	Site     string       `json:"site"`
+	InCare   Date         `json:"inCare"`
+	Note     string       `json:"note,omitempty"`
+	Cautions []Hazard     `json:"cautions,omitempty"`
+	Duties   []fileDuty   `json:"duties,omitempty"`
+	Trains   []fileTrain  `json:"trains,omitempty"`
+	Policies []filePolicy `json:"policies,omitempty"`
+}
+
+type fileDuty struct {
+	Person string `json:"person"`
+	Role   Role   `json:"role"`
+}
+
+type fileTrain struct {
+	Code          string         `json:"code"`
+	Name          string         `json:"name,omitempty"`
+	Kind          wear.TrainKind `json:"kind"`
+	Drive         wear.Drive     `json:"drive"`
+	ReserveHours  float64        `json:"reserveHours,omitempty"`
+	StrokesPerDay float64        `json:"strokesPerDay,omitempty"`
+	Arbors        []fileArbor    `json:"arbors,omitempty"`
+}
+
+type fileArbor struct {
+	Code     string        `json:"code"`
+	Name     string        `json:"name,omitempty"`
+	Revs     float64       `json:"revs,omitempty"` // an hour, or a stroke
+	Bearings []fileBearing `json:"bearings,omitempty"`
+}
+
+type fileBearing struct {
+	Code     string            `json:"code"`
+	Name     string            `json:"name,omitempty"`
+	Form     wear.Form         `json:"form"`
+	Shake    wear.Shake        `json:"shake"`
+	Pair     wear.Pair         `json:"pair,omitempty"`
+	In       wear.Surroundings `json:"in,omitempty"`
+	LoadN    float64           `json:"loadN,omitempty"`
+	Outer    length            `json:"outer,omitzero"`
+	Inner    length            `json:"inner,omitzero"`
+	Bore     length            `json:"bore,omitzero"`
+	Pivot    length            `json:"pivot,omitzero"`
+	Long     length            `json:"long,omitzero"`
+	FittedAt Date              `json:"fittedAt,omitzero"`
+	Fitted   length            `json:"fitted,omitzero"`
+	FittedSD length            `json:"fittedSd,omitzero"`
+	Watch    *fileLimit        `json:"watch,omitempty"`
+	Act      *fileLimit        `json:"act,omitempty"`
+}
+
+type fileLimit struct {
+	Size   length `json:"size"`
+	Source string `json:"source"`
+}
+
+type filePolicy struct {
+	Task     TaskKind `json:"task"`
+	Train    string   `json:"train,omitempty"`
+	Bearing  string   `json:"bearing,omitempty"`
+	Days     int      `json:"days,omitempty"`
+	RunHours float64  `json:"runHours,omitempty"`
+	Lead     int      `json:"lead,omitempty"`
+	Grace    int      `json:"grace,omitempty"`
+	Reason   string   `json:"reason,omitempty"`
+	Source   string   `json:"source"`
+}
+
+// length is a wear.Length written with its unit.
+type length wear.Length
+
+func (l length) MarshalText() ([]byte, error) { return []byte(wear.Length(l).String()), nil }
+
+func (l *length) UnmarshalText(b []byte) error {
+	v, err := wear.ParseLength(string(b))
+	*l = length(v)
+	return err
+}
+
+// ParseFleet reads a fleet file and validates it. Errors are *Error; a field
+// that is not known is refused, because it is a slip of spelling. The day on
+// which a part was fitted is one of the clock's own zone.
+func ParseFleet(data []byte) (Fleet, error) {
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	var in fileFleet
+	if err := dec.Decode(&in); err != nil {
+		return Fleet{}, fleetFileError(data, err)
+	}
+	end := dec.InputOffset()
+	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
+		return Fleet{}, invalid("", "the fleet file goes on after its end, near line %d: keep one { } only", lineAt(data, end))
+	}
+	f := in.fleet()
+	if err := f.Validate(); err != nil {
+		return Fleet{}, err
+	}
+	return f, nil
+}
+
+// fleetFileError says near which line a file cannot be read. Where the decoder
+// does not tell, it is the first that has the text which the error quotes.
+func fleetFileError(data []byte, err error) error {
+	if errors.Is(err, io.EOF) {
+		return invalid("", "the fleet file is empty: describe sites, people and clocks in it")
+	}
+	offset := int64(len(data))
+	var syntax *json.SyntaxError
+	var kind *json.UnmarshalTypeError
+	switch {
+	case errors.As(err, &syntax):
+		offset = syntax.Offset
+	case errors.As(err, &kind):
+		offset = kind.Offset
+	default:
+		text := quoted.FindString(err.Error())
+		if at := bytes.Index(data, []byte(text)); at >= 0 && text != "" {
+			offset = int64(at)
+		}
+	}
+	return invalid("", "the fleet file cannot be read near line %d: %v; mend it there", lineAt(data, offset), err)
+}
+
+// quoted is a text in quotation marks.
+var quoted = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
+
+func lineAt(data []byte, offset int64) int {
+	return 1 + bytes.Count(data[:min(int64(len(data)), max(offset, 0))], []byte("\n"))
+}
+
+// FormatFleet writes what ParseFleet reads.
+func FormatFleet(f Fleet) ([]byte, error) {
+	out := fileFleet{Sites: []fileSite{}, People: []filePerson{}, Clocks: []fileClock{}}
+	for _, s := range f.Sites {
+		out.Sites = append(out.Sites, fileSite(s))
+	}
+	for _, p := range f.People {
+		out.People = append(out.People, filePerson(p))
+	}
+	for _, c := range f.Clocks {
+		site, _ := f.Site(c.Site)
+		out.Clocks = append(out.Clocks, fileOf(c, site.Location()))
+	}
+	b, err := json.MarshalIndent(out, "", "  ")
+	if err != nil {
+		return nil, fmt.Errorf("write the fleet file: %w", err)
+	}
+	return append(b, '\n'), nil
+}
+
+func (in fileFleet) fleet() Fleet {
+	var f Fleet
+	for _, s := range in.Sites {
+		f.Sites = append(f.Sites, Site(s))
+	}
+	for _, p := range in.People {
+		if u, err := wear.ParseUnit(string(p.Units)); err == nil {
+			p.Units = u
+		}
+		f.People = append(f.People, Person(p))
+	}
+	for _, c := range in.Clocks {
+		site, _ := f.Site(c.Site)
+		f.Clocks = append(f.Clocks, c.clock(site.Location()))
+	}
+	return f
+}
+
+func (in fileClock) clock(zone *time.Location) Clock {
+	c := Clock{Slug: in.Slug, Name: in.Name, Kind: in.Kind, Site: in.Site, InCare: in.InCare, Note: in.Note, Cautions: in.Cautions}
+	for _, d := range in.Duties {
+		c.Duties = append(c.Duties, Duty(d))
+	}
+	for _, p := range in.Policies {
+		c.Policies = append(c.Policies, Policy(p))
+	}
+	for _, t := range in.Trains {
+		train := wear.Train{
+			Code: t.Code, Name: t.Name, Kind: t.Kind, Drive: t.Drive, StrokesPerDay: t.StrokesPerDay,
+			// To a second, so that writing and reading again changes nothing; no
+			// further than a Duration goes, so that what is too long is refused.
+			Reserve: time.Duration(math.Round(max(-1, min(t.ReserveHours, 1e6))*3600)) * time.Second,
+		}
+		for _, a := range t.Arbors {
+			arbor := wear.Arbor{Code: a.Code, Name: a.Name, Revs: a.Revs}
+			for _, b := range a.Bearings {
+				arbor.Bearings = append(arbor.Bearings, b.bearing(zone))
+			}
+			train.Arbors = append(train.Arbors, arbor)
+		}
+		c.Trains = append(c.Trains, train)
+	}
+	return c
+}
+
+func (in fileBearing) bearing(zone *time.Location) wear.Bearing {
+	b := wear.Bearing{
+		Code: in.Code, Name: in.Name, Form: in.Form, Shake: in.Shake, Pair: in.Pair, In: in.In, Load: in.LoadN,
+		Outer: wear.Length(in.Outer), Inner: wear.Length(in.Inner),
+		Bore: wear.Length(in.Bore), Pivot: wear.Length(in.Pivot), Long: wear.Length(in.Long),
+		Fitted: wear.Length(in.Fitted), FittedSD: wear.Length(in.FittedSD),
+		Watch: in.Watch.limit(), Act: in.Act.limit(),
+	}
+	if !in.FittedAt.IsZero() {
+		b.FittedAt = in.FittedAt.Start(zone).UTC()
+	}
+	return b
+}
+
+func (in *fileLimit) limit() *wear.Limit {
+	if in == nil {
+		return nil
+	}
+	return &wear.Limit{Size: wear.Length(in.Size), Source: in.Source}
+}
+
+func fileOf(c Clock, zone *time.Location) fileClock {
+	out := fileClock{Slug: c.Slug, Name: c.Name, Kind: c.Kind, Site: c.Site, InCare: c.InCare, Note: c.Note, Cautions: c.Cautions}
+	for _, d := range c.Duties {
+		out.Duties = append(out.Duties, fileDuty(d))
+	}
+	for _, p := range c.Policies {
+		out.Policies = append(out.Policies, filePolicy(p))
+	}
+	for _, t := range c.Trains {
+		train := fileTrain{Code: t.Code, Name: t.Name, Kind: t.Kind, Drive: t.Drive, ReserveHours: t.Reserve.Hours(), StrokesPerDay: t.StrokesPerDay}
+		for _, a := range t.Arbors {
+			arbor := fileArbor{Code: a.Code, Name: a.Name, Revs: a.Revs}
+			for _, b := range a.Bearings {
+				arbor.Bearings = append(arbor.Bearings, fileBearingOf(b, zone))
+			}
+			train.Arbors = append(train.Arbors, arbor)
+		}
+		out.Trains = append(out.Trains, train)
+	}
+	return out
+}
+
+func fileBearingOf(b wear.Bearing, zone *time.Location) fileBearing {
+	out := fileBearing{
+		Code: b.Code, Name: b.Name, Form: b.Form, Shake: b.Shake, Pair: b.Pair, In: b.In, LoadN: b.Load,
+		Outer: length(b.Outer), Inner: length(b.Inner), Bore: length(b.Bore), Pivot: length(b.Pivot), Long: length(b.Long),
+		Fitted: length(b.Fitted), FittedSD: length(b.FittedSD),
+	}
+	if !b.FittedAt.IsZero() {
+		out.FittedAt = DateOf(b.FittedAt, zone)
+	}
+	out.Watch, out.Act = fileLimitOf(b.Watch), fileLimitOf(b.Act)
+	return out
+}
+
+func fileLimitOf(l *wear.Limit) *fileLimit {
+	if l == nil {
+		return nil
+	}
+	return &fileLimit{length(l.Size), l.Source}
+}

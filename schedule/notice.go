@@ -1,0 +1,86 @@
+package schedule
+
+import "time"
+
+// NoticeKind is a kind of mail that is owed.
+type NoticeKind string
+
+// The kinds of notice.
+const (
+	DueList       NoticeKind = "due-list"       // monthly, one for each person
+	LimitReminder NoticeKind = "near its limit" // a bearing comes near its limit
+)
+
+// NoticeState is how far a notice has come.
+type NoticeState string
+
+// The states of a notice.
+const (
+	Owed    NoticeState = "owed"    // to be sent, or to be tried again
+	Sending NoticeState = "sending" // claimed by a sender
+	Sent    NoticeState = "sent"    // the server took responsibility for it
+	Refused NoticeState = "refused" // the server will never take it
+	Parked  NoticeState = "parked"  // it may have gone out twice: a person must look
+)
+
+// Notice is a mail that is owed to one person. Its Key says what it is for;
+// the same key is never owed twice.
+type Notice struct {
+	ID         string // UUIDv7
+	Key        string // person | kind | subject | occurrence
+	Kind       NoticeKind
+	Person     string // Person.Slug
+	Clock      string // Clock.Slug; empty: several
+	Subject    string // bearing code; empty: none
+	Occurrence string // local date or condition that makes it this one
+	From, To   string // envelope addresses
+	MessageID  string
+	Title      string // Subject header
+	Raw        []byte // the whole message, RFC 5322
+
+	State     NoticeState
+	Attempts  int       // tries begun
+	Uncertain int       // times the outcome of a hand-over is not known
+	Created   time.Time // when it came to be owed
+	NextTry   time.Time
+	SentAt    time.Time
+	Reply     string // the server's last word, or ours
+}
+
+// NoticeKey makes the key of a notice.
+func NoticeKey(person string, kind NoticeKind, subject, occurrence string) string {
+	return person + "|" + string(kind) + "|" + subject + "|" + occurrence
+}
+
+// Letter is what a notice has to say, as facts: daemon/mail finds the words.
+type Letter struct {
+	Key        string
+	Kind       NoticeKind
+	Person     Person
+	Occurrence string
+	Today      Date
+	// Clocks are the assessments of the reader's clocks (due-list), or the one
+	// clock (reminder).
+	Clocks []Assessment
+	// Outlook is the bearing that a reminder is about.
+	Outlook *Outlook
+}
+
+// Arrival is a message that a receiving server took.
+type Arrival struct {
+	At   time.Time
+	From string
+	To   []string
+	Raw  []byte
+}
+
+// Outcome is what became of a try to send a notice.
+type Outcome struct {
+	State   NoticeState // Sent, Owed (try again), Refused or Parked
+	At      time.Time
+	NextTry time.Time
+	Reply   string // the server's last word, or ours
+	// Uncertain: the message was handed over but no reply came, so it may or
+	// may not have gone out. The second time the notice is parked.
+	Uncertain bool
+}

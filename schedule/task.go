@@ -1,0 +1,205 @@
+package schedule
+
+import (
+	"time"
+
+	"endshake/wear"
+)
+
+// TaskKind is a kind of work that falls due.
+type TaskKind string
+
+// The kinds of task.
+const (
+	Winding    TaskKind = "winding"
+	Oiling     TaskKind = "oiling"
+	Inspection TaskKind = "inspection"
+	Measuring  TaskKind = "measuring"
+	NearLimit  TaskKind = "near its limit" // a bearing wants work
+)
+
+// TaskKinds lists the kinds in the order in which they are shown.
+var TaskKinds = []TaskKind{Winding, NearLimit, Oiling, Measuring, Inspection}
+
+// TaskState is where a task stands in its window.
+type TaskState string
+
+// The states.
+const (
+	Ahead   TaskState = "ahead"   // not yet time
+	Open    TaskState = "open"    // may be done now
+	Due     TaskState = "due"     // wants doing now
+	Late    TaskState = "late"    // past its last good day
+	Resting TaskState = "resting" // the clock is out of season or stopped for work
+)
+
+// TaskStates lists the states with the most pressing first.
+var TaskStates = []TaskState{Late, Due, Open, Ahead, Resting}
+
+// Task is one piece of work on one clock with its window of good days.
+type Task struct {
+	Clock   string    `json:"clock"` // Clock.Slug
+	Kind    TaskKind  `json:"kind"`
+	Subject string    `json:"subject"` // train or bearing code; empty: the whole clock
+	About   string    `json:"-"`       // the subject in words: "going train", "centre arbor, front bush"
+	State   TaskState `json:"state"`
+	From    Date      `json:"from"` // first good day
+	Due     Date      `json:"due"`
+	Latest  Date      `json:"latest"` // last good day
+	// Reason says in words and numbers why it is due then.
+	Reason string `json:"reason"`
+	// Source of the interval or limit behind it.
+	Source string `json:"-"`
+	// Confidence says how sure the date is, and why: "firm: ...", "fair: ...", "weak: ...".
+	Confidence string `json:"confidence"`
+	// Caution is what can hurt somebody doing it, never empty.
+	Caution string `json:"caution"`
+	// People are the slugs of those who should do it, the first first.
+	People []string `json:"people"`
+}
+
+// Outlook is what is known about one bearing now, and what is likely.
+type Outlook struct {
+	Bearing wear.Bearing
+	Arbor   wear.Arbor
+	Train   wear.Train
+	Prior   wear.Prior
+	Wear    wear.Posterior
+	// History: what the figure was made of, oldest first, the present part last.
+	Parts []Part
+	// Exposure now and per day of calendar time ahead, in the train's counter.
+	Exposure  wear.Exposure
+	PerDay    float64
+	Counter   wear.Counter
+	Condition Condition
+	// Known is false for a bearing that was never measured, nor learned of
+	// from an earlier part. Taught says that some part was found at two sizes,
+	// so that there is a rate of wear.
+	Known, Taught bool
+	// Level in millimetres, its median and deviation: now, or at the last
+	// reading where no rate is Taught; meaningless unless Known.
+	Level wear.Level
+	// PerYear is the wear in mm a year at the present duty: 10 %, 50 %, 90 %.
+	PerYear [3]float64
+	// Limit is the binding limit, nil where none is set; Used is the share of
+	// the allowance between fitted size and limit that Level has used up (of
+	// the whole limit where the fitted size is not known).
+	Limit *wear.Limit
+	Used  float64
+	// Crossing of the limit: 10 %, 50 % and 90 % dates. Dated is false where
+	// the data cannot carry a date: then the dates are zero, but for the first
+	// two of a bearing that is Over, and only Measure may be shown.
+	Dated   bool
+	Over    bool // more likely than not already over the limit
+	Early   Date
+	Likely  Date
+	Late    Date
+	Beyond  bool // the early date is beyond what anyone plans for: 40 years
+	Measure Date // measure (again) by
+	Why     string
+	seen    Date // last reading, or fitting, or first day in care
+	// Sentence says it all in words: the one line a chart carries.
+	Sentence   string
+	Confidence string
+}
+
+// Part is the life of one part in a bearing: from its fitting to the next repair.
+type Part struct {
+	From     time.Time   // fitted; zero: not known
+	Work     RepairWork  // how it came there; empty: as found
+	Start    *wear.Level // freedom when fitted, nil: not known
+	Readings []Point
+}
+
+// Point is one reading with the exposure it was taken at.
+type Point struct {
+	At       time.Time
+	Exposure float64 // in the train's counter since the clock came into care
+	Reading  wear.Reading
+	Entry    string // Entry.ID
+	By       string
+}
+
+// TrainState is what is known about one train now.
+type TrainState struct {
+	Train   wear.Train
+	Running wear.Running
+	// RunHours since the clock came into care.
+	RunHours wear.Exposure
+	Going    bool
+	// WoundAt is the last full wind, RunsDown when it is used up; zero where
+	// the train is not hand-wound or nothing is logged.
+	WoundAt  time.Time
+	RunsDown time.Time
+	// PerDay is the run-hours to expect in a day ahead, from the recent past.
+	PerDay float64
+	unfit  bool // the log does not fit together: nothing is known of its running
+}
+
+// Assessment is the whole answer for one clock at one instant.
+type Assessment struct {
+	Clock     Clock
+	Site      Site
+	Zone      *time.Location
+	Now       time.Time
+	Trains    []TrainState
+	Outlooks  []Outlook // worst first
+	Tasks     []Task    // most pressing first
+	Entries   []Entry   // the log that counts, oldest first, corrections applied
+	Going     bool
+	Resting   bool
+	Back      Date   // resting: when it is meant to go again
+	Status    string // one sentence: the one thing to know
+	LastEntry time.Time
+	Problems  []string // facts that do not fit together
+}
+
+// Worst is the outlook with the largest share of its limit used, if any
+// bearing has both a level and a limit.
+func (a Assessment) Worst() (Outlook, bool) {
+	best, found := Outlook{}, false
+	for _, o := range a.Outlooks {
+		if o.Known && o.Limit != nil && (!found || o.Used > best.Used) {
+			best, found = o, true
+		}
+	}
+	return best, found
+}
+
+// Outlook finds the outlook of a bearing by its code.
+func (a Assessment) Outlook(bearing string) (Outlook, bool) {
+	for _, o := range a.Outlooks {
+		if o.Bearing.Code == bearing {
+			return o, true
+		}
+	}
+	return Outlook{}, false
+}
+
+// Train finds the state of a train by its code.
+func (a Assessment) Train(code string) (TrainState, bool) {
+	for _, t := range a.Trains {
+		if t.Train.Code == code {
+			return t, true
+		}
+	}
+	return TrainState{}, false
+}
+
+// Snapshot is the answer for the whole fleet at one instant. It is never
+// changed once made: pages, mail and metrics read it side by side.
+type Snapshot struct {
+	Now    time.Time
+	Fleet  Fleet
+	Clocks []Assessment // in the order of Fleet.Clocks
+}
+
+// Clock finds the assessment of a clock by its slug.
+func (s *Snapshot) Clock(slug string) (Assessment, bool) {
+	for _, a := range s.Clocks {
+		if a.Clock.Slug == slug {
+			return a, true
+		}
+	}
+	return Assessment{}, false
+}

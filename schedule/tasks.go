@@ -1,0 +1,397 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"endshake/wear"
+)
+
+// window is the usual lead and grace in days of a kind of task, used where a
+// policy gives none (common practice, no source).
+type window struct{ lead, grace int }
+
+var usual = map[TaskKind]window{
+	Winding:    {1, 1},
+	Oiling:     {21, 30},
+	Inspection: {30, 45},
+	Measuring:  {60, 60},
+	NearLimit:  {180, 0},
+}
+
+// doers lists who does a kind of work, the first first.
+var doers = map[TaskKind][]Role{
+	Winding:    {Winder, Deputy, Keeper},
+	Oiling:     {Keeper, Deputy, Conservator},
+	Inspection: {Keeper, Conservator, Deputy},
+	Measuring:  {Keeper, Conservator},
+	NearLimit:  {Conservator, Clockmaker, Keeper},
+}
+
+// tasks works out all tasks of a clock, the most pressing first.
+func tasks(a Assessment) []Task {
+	var out []Task
+	for _, st := range a.Trains {
+		if t, ok := winding(a, st); ok {
+			out = append(out, t)
+		}
+	}
+	for _, p := range a.Clock.Policies {
+		if p.Task == Oiling || p.Task == Inspection {
+			out = append(out, byPolicy(a, p))
+		}
+	}
+	out = append(out, measuring(a)...)
+	for _, o := range a.Outlooks {
+		if t, ok := nearLimit(a, o); ok {
+			out = append(out, t)
+		}
+	}
+	for i := range out {
+		a.finish(&out[i])
+	}
+	slices.SortStableFunc(out, Pressing)
+	return out
+}
+
+// Pressing orders tasks: by state, then by their last good day.
+func Pressing(a, b Task) int {
+	return cmp.Or(cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
+		a.Latest.Start(time.UTC).Compare(b.Latest.Start(time.UTC)), cmp.Compare(a.Clock, b.Clock),
+		cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))
+}
+
+// finish fills in what every task has.
+func (a Assessment) finish(t *Task) {
+	t.Clock = a.Clock.Slug
+	t.Caution = caution(t.Kind, a.Site, a.Clock.Cautions)
+	t.State = stateOn(a.dayOf(a.Now), *t)
+	if a.Resting && t.Kind != NearLimit {
+		t.State = Resting
+	}
+	t.People = []string{}
+	for _, role := range doers[t.Kind] {
+		for _, d := range a.Clock.Duties {
+			if d.Role == role && !slices.Contains(t.People, d.Person) {
+				t.People = append(t.People, d.Person)
+			}
+		}
+	}
+}
+
+// stateOn says where a day stands in a task's window.
+func stateOn(today Date, t Task) TaskState {
+	switch {
+	case today.After(t.Latest):
+		return Late
+	case !today.Before(t.Due):
+		return Due
+	case !today.Before(t.From):
+		return Open
+	}
+	return Ahead
+}
+
+// window is a policy's lead and grace, the usual ones where it has none. A lead
+// as long as the interval itself would have the work open as soon as it is
+// done, so it is cut to a quarter.
+func (p Policy) window(kind TaskKind, every int) window {
+	w := usual[kind]
+	if p.Lead > 0 {
+		w.lead = p.Lead
+	}
+	if p.Grace > 0 {
+		w.grace = p.Grace
+	}
+	if w.lead >= every {
+		w.lead = every / 4
+	}
+	return w
+}
+
+// interval is the shortest that a policy can come to, in days.
+func (p Policy) interval() int {
+	n := int(p.RunHours / 24)
+	if p.RunHours == 0 || (p.Days > 0 && p.Days < n) {
+		n = p.Days
+	}
+	return n
+}
+
+// windingPolicy is how often to wind a train; never is zero.
+func (c Clock) windingPolicy(t wear.Train) (p Policy, every time.Duration) {
+	if p, ok := c.policy(Winding, t.Code, ""); ok && p.Days > 0 {
+		return p, time.Duration(p.Days) * 24 * time.Hour
+	}
+	p = Policy{Reason: "a full wind runs " + spanWords(t.Reserve), Source: "the train's reserve"}
+	return p, max(t.Reserve-24*time.Hour, t.Reserve/2)
+}
+
+// winding is when a hand-wound train wants winding: by policy, or a day before
+// its reserve is used up. Time stopped does not count.
+func winding(a Assessment, st TrainState) (Task, bool) {
+	t := st.Train
+	pol, every := a.Clock.windingPolicy(t)
+	if t.Drive != wear.HandWound || every == 0 {
+		return Task{}, false
+	}
+	days := int(every.Hours() / 24)
+	w := pol.window(Winding, days)
+	task := Task{Kind: Winding, Subject: t.Code, About: nameOf(t), Source: pol.Source}
+	if st.WoundAt.IsZero() {
+		task.Due = a.Clock.InCare.Add(days)
+		task.From, task.Latest = task.Due.Add(-w.lead), task.Due.Add(w.grace)
+		task.Reason = "no full wind is logged" + inBrackets(pol.Reason)
+		task.Confidence = "weak: counted from the first day in care"
+		return task, true
+	}
+	runsDown, stood := a.reserveOf(st)
+	task.Due = a.dayOf(st.WoundAt.Add(stood + every))
+	if pol.Days > 0 { // days of the wall, whatever the change of clocks does to hours
+		task.Due = a.dayOf(st.WoundAt.Add(stood)).Add(pol.Days)
+	}
+	task.From, task.Latest = task.Due.Add(-w.lead), task.Due.Add(w.grace)
+	task.Reason = "wound in full on " + a.dayOf(st.WoundAt).Words() + inBrackets(pol.Reason)
+	task.Confidence = "firm: from the logged wind"
+	if t.Reserve > 0 {
+		// The last good day ends half a day before the weight is down.
+		if last := a.dayOf(runsDown.Add(-min(12*time.Hour, t.Reserve/2))); pol.Grace == 0 || last.Before(task.Latest) {
+			task.Latest = last
+		}
+		task.Due = earliest(task.Due, task.Latest)
+		task.From = earliest(task.From, task.Due)
+		task.Reason += "; " + runDownWords(a, st, stood)
+	}
+	switch {
+	case st.unfit:
+		task.Confidence = "weak: the log of its running does not fit together"
+	case stood > 0:
+		task.Confidence = "fair: from the logged wind and stops"
+	}
+	return task, true
+}
+
+// reserveOf is when a train's last wind is used up and how long, of the time
+// until then, it stands. A clock that rests is taken to stand until it is to go
+// again.
+func (a Assessment) reserveOf(st TrainState) (runsDown time.Time, stood time.Duration) {
+	if st.Train.Reserve == 0 {
+		return time.Time{}, 0
+	}
+	runsDown = st.RunsDown
+	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) && !st.Going && runsDown.After(a.Now) {
+		runsDown = runsDown.Add(back.Sub(a.Now))
+	}
+	return runsDown, max(0, runsDown.Sub(st.WoundAt)-st.Train.Reserve)
+}
+
+func runDownWords(a Assessment, st TrainState, stood time.Duration) string {
+	when := st.RunsDown.In(a.Zone).Format("2 Jan 2006, 15:04")
+	since := ""
+	if stood >= time.Hour {
+		since = fmt.Sprintf("; stopped for %s in between", spanWords(stood))
+	}
+	switch {
+	case !st.Going && !st.unfit && st.RunsDown.After(a.Now):
+		return spanWords(st.RunsDown.Sub(a.Now)) + " of run left when it goes again" + since
+	case st.RunsDown.After(a.Now):
+		return "runs down about " + when + since
+	case !st.Going && !st.unfit:
+		return "ran down about " + when + since
+	}
+	return "has run down about " + when + ", unless somebody wound it and did not log it" + since
+}
+
+// byPolicy is a task at an interval since it was last done.
+func byPolicy(a Assessment, p Policy) Task {
+	task := Task{Kind: p.Task, Source: p.Source}
+	task.Subject, task.About = a.subjectOf(p)
+	from := a.Clock.InCare
+	task.Confidence = "weak: none is logged, counted from the first day in care, " + from.Words()
+	last, missing := a.lastDone(p)
+	since := fmt.Sprintf("no %s is logged%s", p.Task, missing)
+	done := !last.At.IsZero()
+	if done {
+		from = a.dayOf(last.At)
+		task.Confidence = "firm: a fixed interval from what is logged on " + from.Words()
+		since = fmt.Sprintf("%s on %s", last.Kind, from.Words())
+	}
+	var every []string
+	if p.Days > 0 {
+		task.Due = from.Add(p.Days)
+		every = append(every, Days(p.Days))
+	}
+	if p.RunHours > 0 {
+		every = append(every, Thousands(p.RunHours)+" run-hours")
+		if d := a.runHoursAfter(from, a.trainOf(p), p.RunHours); task.Due.IsZero() || d.Before(task.Due) {
+			task.Due = d
+			if done {
+				task.Confidence = "fair: run-hours at the duty of late, from what is logged on " + from.Words()
+			}
+		}
+	}
+	w := p.window(p.Task, p.interval())
+	task.From, task.Latest = task.Due.Add(-w.lead), task.Due.Add(w.grace)
+	task.Reason = fmt.Sprintf("%s; every %s", since, strings.Join(every, " or ")) + inBrackets(p.Reason)
+	return task
+}
+
+// lastDone is the entry from which a policy's interval counts. A policy for a
+// whole clock of several trains counts from the train that waits longest; where
+// one was never done there is no entry, and missing names it.
+func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
+	kinds := map[TaskKind][]EntryKind{Oiling: {Oiled, Cleaned}, Inspection: {Inspected}}[p.Task]
+	trains := a.Clock.Trains
+	if p.Train != "" || p.Bearing != "" || len(trains) == 0 {
+		trains = []wear.Train{a.trainOf(p).Train}
+	}
+	var never []string
+	for _, t := range trains {
+		e, ok := lastEntry(a.Entries, func(e Entry) bool {
+			return slices.Contains(kinds, e.Kind) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
+		})
+		if !ok {
+			never = append(never, nameOf(t))
+		} else if last.At.IsZero() || e.At.Before(last.At) {
+			last = e
+		}
+	}
+	switch len(never) {
+	case 0:
+		return last, ""
+	case len(trains):
+		return Entry{}, ""
+	}
+	return Entry{}, " for the " + strings.Join(never, " and the ")
+}
+
+// trainOf is the train that a policy goes by: its bearing's, the one it names,
+// the going train, or the first there is. A clock with no train gives one that
+// is not known to have run.
+func (a Assessment) trainOf(p Policy) TrainState {
+	code := p.Train
+	if _, _, t, ok := a.Clock.Bearing(p.Bearing); ok {
+		code = t.Code
+	}
+	for _, st := range a.Trains {
+		if st.Train.Code == code || (code == "" && a.Clock.speaks(st.Train)) {
+			return st
+		}
+	}
+	return TrainState{unfit: true}
+}
+
+// subjectOf is what a policy is about, as a code and in words.
+func (a Assessment) subjectOf(p Policy) (code, words string) {
+	if b, arbor, _, ok := a.Clock.Bearing(p.Bearing); ok && p.Bearing != "" {
+		return b.Code, NameOf(b.Name, arbor.Name)
+	}
+	if t, ok := a.Clock.Train(p.Train); ok && p.Train != "" {
+		return t.Code, nameOf(t)
+	}
+	return "", ""
+}
+
+// runHoursAfter is the day on which a train has run so many hours since a day;
+// a stop puts it off. Where nothing is known of its running it is taken as
+// going all the time.
+func (a Assessment) runHoursAfter(from Date, st TrainState, hours float64) Date {
+	if st.unfit {
+		return from.Add(int(math.Min(hours/24, farAhead)))
+	}
+	return a.dayAt(st, st.Running.At(from.Start(a.Zone)).Likely+hours)
+}
+
+// measuring asks for readings: one task for each bearing that its own risk
+// makes urgent, and one visit for the others that policy makes due together.
+func measuring(a Assessment) []Task {
+	var out []Task
+	var visits []Outlook
+	for _, o := range a.Outlooks {
+		pol, set := a.Clock.measuringPolicy(o.Train.Code, o.Bearing.Code)
+		switch {
+		case !set && o.Limit == nil:
+		case set && (o.Condition == Sound || o.Condition == "") && pol.Bearing == "":
+			visits = append(visits, o)
+		default:
+			t := measuringTask(pol, o)
+			t.Latest = earliest(t.Latest, t.Due.Add(30))
+			out = append(out, t)
+		}
+	}
+	slices.SortStableFunc(visits, func(x, y Outlook) int {
+		return cmp.Or(x.Measure.Start(time.UTC).Compare(y.Measure.Start(time.UTC)), cmp.Compare(x.Bearing.Code, y.Bearing.Code))
+	})
+	for first := true; len(visits) > 0; first = false {
+		pol, _ := a.Clock.measuringPolicy(visits[0].Train.Code, visits[0].Bearing.Code)
+		t := measuringTask(pol, visits[0])
+		n := 0
+		var names []string
+		for ; n < len(visits) && !visits[n].Measure.After(t.Due.Add(pol.window(Measuring, pol.interval()).lead)); n++ {
+			names = append(names, NameOf(visits[n].Bearing.Name, visits[n].Arbor.Name))
+		}
+		if n > 1 {
+			t.About = fmt.Sprintf("%d bearings due together", n)
+			t.Reason += ": " + strings.Join(names, "; ")
+			if first { // later visits keep a bearing's code, so that no two are alike
+				t.Subject = ""
+			}
+		}
+		visits = visits[n:]
+		out = append(out, t)
+	}
+	return out
+}
+
+// measuringTask asks for a reading of one bearing, but not before half the time
+// since its last is over.
+func measuringTask(pol Policy, o Outlook) Task {
+	wait := max(0, o.Measure.Sub(o.seen))
+	w := pol.window(Measuring, pol.interval())
+	return Task{
+		Kind: Measuring, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name),
+		From: o.Measure.Add(-min(w.lead, wait/2)), Due: o.Measure, Latest: o.Measure.Add(w.grace),
+		Reason: o.Why, Source: pol.Source, Confidence: o.Confidence,
+	}
+}
+
+// nearLimit asks for work on a bearing that comes near its limit. Its window
+// runs from half a year before the early date to the likely date.
+func nearLimit(a Assessment, o Outlook) (Task, bool) {
+	if o.Limit == nil || !(o.Over || o.Dated) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
+		return Task{}, false
+	}
+	return Task{
+		Kind: NearLimit, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name),
+		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.Likely,
+		Reason:     fmt.Sprintf("%s Limit: %s.", o.Sentence, strings.TrimSuffix(o.Limit.Source, ".")),
+		Source:     o.Limit.Source,
+		Confidence: o.Confidence,
+	}, true
+}
+
+// policy finds the policy that fits a task best: the bearing's own, else the
+// train's, else the clock's.
+func (c Clock) policy(kind TaskKind, train, bearing string) (Policy, bool) {
+	best, score := Policy{}, -1
+	for _, p := range c.Policies {
+		if p.Task != kind || (p.Train != "" && p.Train != train) || (p.Bearing != "" && p.Bearing != bearing) {
+			continue
+		}
+		s := 0
+		if p.Train != "" {
+			s = 1
+		}
+		if p.Bearing != "" {
+			s = 2
+		}
+		if s > score {
+			best, score = p, s
+		}
+	}
+	return best, score >= 0
+}

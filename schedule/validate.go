@@ -1,0 +1,268 @@
+package schedule
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"endshake/wear"
+)
+
+// leeway is how far ahead of now an entry may lie: clocks of telephones differ.
+const leeway = 2 * time.Minute
+
+// Validate reports the first reason why an entry cannot be logged, as a *Error
+// with the form field at fault. The log is the clock's own, corrections
+// included.
+func Validate(e Entry, fleet Fleet, log []Entry, now time.Time) error {
+	c, ok := fleet.Clock(e.Clock)
+	if !ok {
+		return notFound("clock", "there is no clock %q: see the list of clocks for its short name", e.Clock)
+	}
+	site, _ := fleet.Site(c.Site)
+	if err := validateCommon(e, fleet, c, site, now); err != nil {
+		return err
+	}
+	if err := validateKind(e, c, site.Location()); err != nil {
+		return err
+	}
+	if err := validateFigures(e); err != nil {
+		return err
+	}
+	if err := validateCorrection(e, log); err != nil {
+		return err
+	}
+	return validateRunning(e, c, site.Location(), log)
+}
+
+func validateCommon(e Entry, fleet Fleet, c Clock, site Site, now time.Time) error {
+	loc := site.Location()
+	switch {
+	case !known(EntryKinds, e.Kind):
+		return invalid("kind", "an entry of kind %q is not known: use one of %s", e.Kind, list(EntryKinds))
+	case e.At.IsZero():
+		return invalid("at", "say when it happened")
+	case e.At.After(now.Add(leeway)):
+		return invalid("at", "%s lies in the future: log it when it has happened", e.At.In(loc).Format("2 Jan 2006 15:04"))
+	case e.At.Before(c.InCare.Start(loc)):
+		return invalid("at", "%s is before the log of %s begins (%s): mend the date, or the clock's first day", DateOf(e.At, loc).Words(), c.Name, c.InCare.Words())
+	}
+	if e.By != "" {
+		if _, ok := fleet.Person(e.By); !ok {
+			return notFound("by", "there is no person %q: see the clock's page for who looks after it", e.By)
+		}
+	}
+	if err := validateSubject(e, c); err != nil {
+		return err
+	}
+	texts := []string{e.Note, e.Why, e.Oil, e.Source, e.Key}
+	if e.Reading != nil {
+		texts = append(texts, e.Reading.Instrument)
+	}
+	return checkTexts("note", texts...)
+}
+
+func validateSubject(e Entry, c Clock) error {
+	if _, ok := c.Train(e.Train); e.Train != "" && !ok {
+		return notFound("train", "%s has no train %q: see the clock's page for their codes", c.Name, e.Train)
+	}
+	if e.Bearing == "" {
+		return nil
+	}
+	_, _, t, ok := c.Bearing(e.Bearing)
+	if !ok {
+		return notFound("bearing", "%s has no bearing %q: see the clock's page for their codes", c.Name, e.Bearing)
+	}
+	if !e.concerns(t.Code) {
+		return invalid("bearing", "bearing %s is on the train %q, not on %q: mend one of the two", e.Bearing, t.Code, e.Train)
+	}
+	return nil
+}
+
+func validateKind(e Entry, c Clock, zone *time.Location) error {
+	switch e.Kind {
+	case Wound:
+		return validateWound(e, c)
+	case Measured:
+		return validateMeasured(e, c, zone)
+	case Stopped:
+		return validateStopped(e, zone)
+	case Repaired:
+		return validateRepaired(e, c, zone)
+	case Inspected:
+		if e.Found != "" && !known([]Condition{Sound, Watch, Act}, e.Found) {
+			return invalid("found", "condition %q is not known: use %s, %s or %s", e.Found, Sound, Watch, Act)
+		}
+	case Noted:
+		if strings.TrimSpace(e.Note) == "" {
+			return invalid("note", "a note needs words: write what you saw")
+		}
+	}
+	return nil
+}
+
+func validateWound(e Entry, c Clock) error {
+	for _, t := range c.Trains {
+		if t.Drive == wear.HandWound && e.concerns(t.Code) {
+			return nil
+		}
+	}
+	return conflict("train", "%s has no hand-wound train to wind there: log a note instead", c.Name)
+}
+
+func validateMeasured(e Entry, c Clock, zone *time.Location) error {
+	if e.Reading == nil {
+		return invalid("value", "a measured entry needs a reading: write it with its unit, like 0.42 mm or 16 thou")
+	}
+	if e.Bearing == "" {
+		return invalid("bearing", "say which bearing was measured")
+	}
+	if err := e.Reading.Validate(); err != nil {
+		return invalid("value", "%v", err)
+	}
+	b, _, _, _ := c.Bearing(e.Bearing)
+	if e.Reading.Shake != b.Shake {
+		return invalid("value", "bearing %s is followed by its %s, not its %s: log the %s as a note", b.Code, b.Shake, e.Reading.Shake, e.Reading.Shake)
+	}
+	if !b.FittedAt.IsZero() && e.At.Before(b.FittedAt) {
+		return invalid("at", "a reading of %s before its part was fitted (%s) cannot be right: mend the date", b.Code, DateOf(b.FittedAt, zone).Words())
+	}
+	return nil
+}
+
+func validateStopped(e Entry, zone *time.Location) error {
+	switch {
+	case !known(StopCauses, e.Cause):
+		return invalid("cause", "say why it stopped: one of %s", list(StopCauses))
+	case !e.Since.IsZero() && e.Since.After(e.At):
+		return invalid("since", "it cannot have stopped after it was found stopped: mend one of the two times")
+	case !e.Since.IsZero() && e.Cause.Deliberate():
+		return invalid("since", "a clock stopped %s stopped when you stopped it: leave that time empty", e.Cause)
+	case !e.Until.IsZero() && e.Cause != Rest && e.Cause != ForWork:
+		return invalid("until", "a day to go again is only for a clock out of season or stopped for work")
+	case !e.Until.IsZero() && !e.Until.After(DateOf(e.At, zone)):
+		return invalid("until", "the day to go again must come after the stop")
+	}
+	return nil
+}
+
+func validateRepaired(e Entry, c Clock, zone *time.Location) error {
+	switch {
+	case e.Bearing == "":
+		return invalid("bearing", "say which bearing was repaired; for the clock as a whole log it as cleaned or noted")
+	case !known(RepairWorks, e.Work):
+		return invalid("work", "say what was done: one of %s", list(RepairWorks))
+	case e.Fitted < 0 || e.FittedSD < 0 || e.Fitted > 100*wear.Millimetre || e.FittedSD > 5*wear.Millimetre:
+		return invalid("fitted", "the freedom left and its uncertainty must be plain sizes: check the unit")
+	case e.NewPair != "" && !wear.KnownPair(e.NewPair):
+		return invalid("pair", "the material pair %q is not known", e.NewPair)
+	}
+	b, _, _, _ := c.Bearing(e.Bearing)
+	if l := binding(b); l != nil && e.Fitted >= l.Size {
+		return invalid("fitted", "%v after the repair is not below the limit of %v: check the figure, or set the limit anew", e.Fitted, l.Size)
+	}
+	if !b.FittedAt.IsZero() && e.At.Before(b.FittedAt) {
+		return invalid("at", "a repair of %s before its part was fitted (%s) cannot be right: mend the date", b.Code, DateOf(b.FittedAt, zone).Words())
+	}
+	return nil
+}
+
+// validateFigures holds the figures of every kind of entry to what can be: one
+// that is no number could not even be kept.
+func validateFigures(e Entry) error {
+	for _, v := range []struct {
+		field string
+		error *float64
+	}{{"errorFound", e.ErrorFound}, {"errorLeft", e.ErrorLeft}} {
+		if v.error != nil && !(math.Abs(*v.error) <= 12*3600) {
+			return invalid(v.field, "an error beyond 12 hours cannot be right: give seconds, + fast and - slow")
+		}
+	}
+	switch {
+	case !(math.Abs(e.NutTurns) <= 100):
+		return invalid("nutTurns", "%v turns of the rating nut cannot be right: count them again, + raises the bob", e.NutTurns)
+	case !(e.Turns >= 0) || e.Turns > 1000:
+		return invalid("turns", "%v turns cannot be right: count the turns put on, or leave it empty", e.Turns)
+	case e.Reading != nil && e.Kind != Measured:
+		return invalid("kind", "only a measured entry carries a reading: log the two apart")
+	}
+	return nil
+}
+
+func validateCorrection(e Entry, log []Entry) error {
+	if e.Replaces == "" {
+		return nil
+	}
+	if e.Why == "" {
+		return invalid("why", "say why the earlier entry is corrected")
+	}
+	found := false
+	for _, old := range log {
+		if old.ID == e.Replaces {
+			found = true
+		}
+		if old.Replaces == e.Replaces {
+			return conflict("replaces", "that entry was corrected already: correct the newer one instead")
+		}
+	}
+	if !found {
+		return notFound("replaces", "the entry to correct is not in this clock's log")
+	}
+	return nil
+}
+
+// validateRunning refuses a stop without a start and runs that overlap, by
+// working out every train's run-hours with the entry in place. A log that did
+// not fit together before takes any entry: it must be possible to mend it step
+// by step.
+func validateRunning(e Entry, c Clock, zone *time.Location, log []Entry) error {
+	tells := []EntryKind{Stopped, Started, Inspected, Set, Regulated}
+	if e.Replaces == "" && !slices.Contains(tells, e.Kind) {
+		return nil
+	}
+	with := Effective(append(slices.Clone(log), e))
+	for _, t := range c.Trains {
+		if e.Replaces == "" && !e.concerns(t.Code) {
+			continue
+		}
+		_, err := running(c, zone, with, t)
+		if err == nil {
+			err = firstStart(e, c, zone, with, t)
+		}
+		if err == nil {
+			continue
+		}
+		if _, before := running(c, zone, Effective(log), t); before == nil {
+			return conflict("kind", "%s: %v", nameOf(t), err)
+		}
+	}
+	return nil
+}
+
+// settlingIn is how long after it came into care a clock may be started for
+// the first time without a stop being logged.
+const settlingIn = 31 * 24 * time.Hour
+
+// firstStart refuses a start with nothing logged before it when the train has
+// been taken as going for long: it would wipe out all its run-hours.
+func firstStart(e Entry, c Clock, zone *time.Location, log []Entry, t wear.Train) error {
+	if e.Kind != Started || !e.concerns(t.Code) || e.At.Sub(c.InCare.Start(zone)) <= settlingIn {
+		return nil
+	}
+	for _, old := range log {
+		if old.concerns(t.Code) && old.At.Before(e.At) && (old.Kind == Stopped || old.Kind == Started) {
+			return nil
+		}
+	}
+	return fmt.Errorf("taken as going since %s: log first when it stopped", c.InCare.Words())
+}
+
+// nameOf is a train in words.
+func nameOf(t wear.Train) string {
+	if t.Name != "" {
+		return t.Name
+	}
+	return string(t.Kind) + " train"
+}

@@ -1,0 +1,178 @@
+package wear
+
+import "math"
+
+// nodes is how many values of the rate's logarithm a grid holds. The weights
+// form a bell over ten of its deviations, on which the trapezium rule is exact
+// to far more digits than are needed even at half as many nodes; the branches
+// with a change of rate, most of them slight, make do with half.
+const (
+	nodes = 41
+	half  = 21
+)
+
+// span is the range of ln rates that a grid covers, ends included.
+type span struct{ lo, hi float64 }
+
+// around is five standard deviations each way.
+func around(mean, sd float64) span { return span{mean - 5*sd, mean + 5*sd} }
+
+// grid is a set of rates, each with a Kalman filter for the level.
+type grid struct {
+	n           int            // nodes in use
+	first, step float64        // ln rate of the first node, and between nodes
+	r           [nodes]float64 // rate
+	m, p        [nodes]float64 // mean and variance of the level
+	// The ln likelihood of the readings so far is l + ln(f)/2: a product costs
+	// less than a logarithm.
+	l, f [nodes]float64
+}
+
+// lay spreads n rates evenly over a span and forgets the likelihoods.
+func (g *grid) lay(over span, n int) {
+	g.n, g.first, g.step = n, over.lo, (over.hi-over.lo)/float64(n-1)
+	for j := range n {
+		g.r[j] = math.Exp(g.first + float64(j)*g.step)
+		g.l[j], g.f[j] = 0, 1
+	}
+}
+
+// set puts every node at one level.
+func (g *grid) set(mean, variance float64) {
+	for j := range g.n {
+		g.m[j], g.p[j] = mean, variance
+	}
+}
+
+// run carries every node over an exposure.
+func (g *grid) run(dL, phi float64) {
+	for j := range g.n {
+		w := g.r[j] * dL
+		g.m[j] += w
+		g.p[j] += phi * w
+	}
+}
+
+// read takes a reading y of variance s2 into every node.
+func (g *grid) read(y, s2 float64, x *mixture) {
+	for j := range g.n {
+		mean, variance, l, f, _ := x.update(g.m[j], g.p[j], y, s2)
+		g.m[j], g.p[j] = mean, variance
+		g.l[j] += l
+		if g.f[j] *= f; g.f[j] > 1e120 || g.f[j] < 1e-120 {
+			g.l[j] += math.Log(g.f[j]) / 2
+			g.f[j] = 1
+		}
+	}
+}
+
+// likelihood is the ln likelihood of the readings so far at a node.
+func (g *grid) likelihood(j int) float64 { return g.l[j] + math.Log(g.f[j])/2 }
+
+// mixture is the law of a reading that may be misread: good, with a variance
+// of its own, or, at odds, with variance out2.
+type mixture struct{ lnGood, odds, lnOdds, out2 float64 }
+
+func newMixture(p *Params) mixture {
+	return mixture{math.Log1p(-p.Eps), p.Eps / (1 - p.Eps), math.Log(p.Eps / (1 - p.Eps)), p.Out * p.Out}
+}
+
+// update is the Kalman update of a level, mean m and variance p, by a reading y
+// of variance s2. The reading's ln likelihood is l + ln(f)/2, and it was misread
+// with probability bad: the two answers are weighed and drawn together to one
+// normal of the same mean and variance.
+func (x *mixture) update(m, p, y, s2 float64) (mean, variance, l, f, bad float64) {
+	s, e := p+s2, y-m
+	qs := e * e / (2 * s)
+	m1, p1 := m+p/s*e, p*s2/s // p*s2/s stays positive where p-p*p/s may not
+	if x.odds == 0 {
+		return m1, p1, -qs - halfLn2Pi, 1 / s, 0
+	}
+	t := p + x.out2
+	qt := e * e / (2 * t)
+	if x.lnOdds+qs-qt < 100 {
+		odds := x.odds * math.Exp(qs-qt) * math.Sqrt(s/t)
+		bad = odds / (1 + odds)
+		l, f = x.lnGood-qs-halfLn2Pi, (1+odds)*(1+odds)/s
+	} else { // nothing is left of the good law
+		bad = 1
+		l, f = x.lnGood+x.lnOdds-qt-halfLn2Pi, 1/t
+	}
+	m2, p2 := m+p/t*e, p*x.out2/t
+	d := m1 - m2
+	return m1 - bad*d, (1-bad)*(p1+bad*d*d) + bad*p2, l, f, bad
+}
+
+// weights fills w with the posterior weight of each node and returns the ln
+// evidence.
+func (g *grid) weights(prior Prior, w *[nodes]float64) (evidence float64) {
+	top := math.Inf(-1)
+	for j := range g.n {
+		z := (g.first + float64(j)*g.step - prior.Mu) / prior.Om
+		w[j] = g.likelihood(j) - z*z/2
+		top = max(top, w[j])
+	}
+	sum := 0.0
+	for j := range g.n {
+		w[j] = math.Exp(w[j] - top)
+		sum += w[j]
+	}
+	for j := range g.n {
+		w[j] /= sum
+	}
+	return top + math.Log(sum*g.step/prior.Om) - halfLn2Pi
+}
+
+// lnRate returns the mean and deviation of the ln rate under weights w.
+func (g *grid) lnRate(w *[nodes]float64) (mean, sd float64) {
+	var sum, squares float64 // in steps from the first node
+	for j := range g.n {
+		sum += w[j] * float64(j)
+		squares += w[j] * float64(j) * float64(j)
+	}
+	return g.first + sum*g.step, math.Sqrt(max(0, squares-sum*sum)) * g.step
+}
+
+// next returns the span for another pass, given this one's weights: five
+// deviations each way, a deviation being no wider than the prior's and no
+// narrower than this grid can see; then out to the last node with some weight,
+// or in to the first with next to none, for a law can be lopsided.
+func (g *grid) next(prior Prior, w *[nodes]float64) span {
+	mean, sd := g.lnRate(w)
+	out := around(mean, min(prior.Om, math.Hypot(sd, g.step/2)))
+	some, trace := g.reach(w, 1e-6), g.reach(w, 1e-9)
+	return span{
+		max(min(out.lo, some.lo), trace.lo-g.step),
+		min(max(out.hi, some.hi), trace.hi+g.step),
+	}
+}
+
+// reach returns the span of the nodes that weigh more than least.
+func (g *grid) reach(w *[nodes]float64, least float64) span {
+	lo, hi := 0, g.n-1
+	for w[lo] <= least {
+		lo++
+	}
+	for w[hi] <= least {
+		hi--
+	}
+	return span{g.first + float64(lo)*g.step, g.first + float64(hi)*g.step}
+}
+
+// coarse reports that the nodes are too far apart for the weights to be right.
+func (g *grid) coarse(w *[nodes]float64) bool {
+	_, sd := g.lnRate(w)
+	return sd < g.step
+}
+
+// level returns the mean and variance of the level under weights w.
+func (g *grid) level(w *[nodes]float64) (mean, variance float64) {
+	for j := range g.n {
+		mean += w[j] * g.m[j]
+	}
+	for j := range g.n {
+		d := g.m[j] - mean
+		variance += w[j] * (g.p[j] + d*d)
+	}
+	return mean, variance
+}

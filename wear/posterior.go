@@ -1,0 +1,299 @@
+package wear
+
+import "math"
+
+// Posterior is what is known of a bearing after its readings: a mixture of
+// normals over rates and over accounts of the history. It does not change and
+// may be shared. Where there is no level ([Posterior.Known]) the methods that
+// want one return NaN.
+type Posterior struct {
+	nodes       []node // of all branches together
+	rates       []rates
+	lnMean      float64 // of the rate
+	lnSD        float64
+	known       bool
+	origin, now float64
+	phi, c, b   float64
+	readings    int
+	after       int
+	pChange     float64
+	evidence    float64
+}
+
+// node is one rate r with the level it comes to, mean m and variance p, and
+// its weight among all.
+type node struct{ w, r, m, p float64 }
+
+// rates are the weights of a branch's evenly spaced ln rates.
+type rates struct {
+	first, step float64
+	w           []float64 // sum to the branch's weight
+}
+
+// negligible is the weight under which a node is left out of forecasts.
+const negligible = 1e-8
+
+// take draws the branches together.
+func (p *Posterior) take(branches []branch) {
+	var squares, kept float64
+	for i := range branches {
+		b := &branches[i]
+		of := rates{b.first, b.step, make([]float64, b.n)}
+		for j := range b.n {
+			w := b.weight * b.w[j]
+			of.w[j] = w
+			if w > negligible {
+				p.nodes = append(p.nodes, node{w, b.r[j], b.m[j], b.p[j]})
+				kept += w
+			}
+		}
+		p.rates = append(p.rates, of)
+		mean, sd := b.lnRate(&b.w)
+		p.lnMean += b.weight * mean
+		squares += b.weight * (mean*mean + sd*sd)
+	}
+	p.lnSD = math.Sqrt(max(0, squares-p.lnMean*p.lnMean))
+	for i := range p.nodes {
+		p.nodes[i].w /= kept
+	}
+}
+
+// Horizon is how many units of exposure beyond now a crossing is looked for.
+const Horizon = 1000
+
+// CrossingState says what kind of answer a [Crossing] is.
+type CrossingState string
+
+// The crossing states.
+const (
+	At      CrossingState = "at"      // H is the exposure
+	Already CrossingState = "already" // likely enough to be over now; H is now
+	Beyond  CrossingState = "beyond"  // not within Horizon; H is where that ends
+	Unknown CrossingState = "unknown" // no level, or no sense in the question; H is NaN
+)
+
+// Crossing is when a limit is crossed with some probability.
+type Crossing struct {
+	H     float64
+	State CrossingState
+}
+
+// Known reports whether the size of the present part is known at all.
+func (p Posterior) Known() bool { return p.known }
+
+// Now returns the exposure of the last fact: the last reading of the present
+// part, or its fitting.
+func (p Posterior) Now() float64 { return p.now }
+
+// Readings returns how many readings the present part has.
+func (p Posterior) Readings() int { return p.readings }
+
+// Evidence returns the ln probability density of the readings.
+func (p Posterior) Evidence() float64 { return p.evidence }
+
+// PChange returns the probability that the rate has changed since the present
+// part was fitted.
+func (p Posterior) PChange() float64 { return p.pChange }
+
+// ChangeAfter returns the index of the present part's reading after which the
+// rate most likely changed, in order of exposure; -1 when [Posterior.PChange]
+// is one half or less.
+func (p Posterior) ChangeAfter() int { return p.after }
+
+// Level returns the size as of the last fact.
+func (p Posterior) Level() Level { return p.LevelAt(p.now) }
+
+// LevelAt returns the mean and deviation of the size at exposure h; at an h
+// before the last fact, the size then.
+func (p Posterior) LevelAt(h float64) Level {
+	if !p.known {
+		return Level{math.NaN(), math.NaN()}
+	}
+	dL := p.ahead(h)
+	var mean, variance float64
+	for _, n := range p.nodes {
+		mean += n.w * (n.m + n.r*dL)
+	}
+	for _, n := range p.nodes {
+		d := n.m + n.r*dL - mean
+		variance += n.w * (n.p + p.phi*n.r*dL + d*d)
+	}
+	return Level{mean, math.Sqrt(variance)}
+}
+
+// Forecast returns the mean and deviation of a reading at exposure h by a
+// gauge of standard uncertainty sd, in mm.
+func (p Posterior) Forecast(h, sd float64) Level {
+	l := p.LevelAt(h)
+	return Level{l.Mean, math.Hypot(l.SD, p.c*sd)}
+}
+
+// LevelQuantile returns the size that is not exceeded at exposure h with
+// probability prob, between 0 and 1, in mm.
+func (p Posterior) LevelQuantile(h, prob float64) float64 {
+	if !p.known || !(prob > 0 && prob < 1) {
+		return math.NaN()
+	}
+	l, dL := p.LevelAt(h), p.ahead(h)
+	type bell struct{ w, mean, perSD float64 }
+	bells := make([]bell, len(p.nodes))
+	for i, n := range p.nodes {
+		bells[i] = bell{n.w, n.m + n.r*dL, 1 / math.Sqrt(n.p+p.phi*n.r*dL)}
+	}
+	far := max(8, 1/math.Sqrt(min(prob, 1-prob))) * l.SD
+	return solve(func(y float64) float64 {
+		sum := -prob
+		for _, b := range bells {
+			sum += b.w * quickPhi((y-b.mean)*b.perSD)
+		}
+		return sum
+	}, l.Mean-far, l.Mean+far)
+}
+
+// LnRate returns the mean and deviation of the natural logarithm of the rate.
+func (p Posterior) LnRate() (mean, sd float64) { return p.lnMean, p.lnSD }
+
+// Rate returns the median and the mean of the rate, in mm per unit of exposure.
+func (p Posterior) Rate() (median, mean float64) {
+	for _, n := range p.nodes {
+		mean += n.w * n.r
+	}
+	return p.RateQuantile(.5), mean
+}
+
+// RateQuantile returns the rate that is not exceeded with probability prob,
+// between 0 and 1.
+func (p Posterior) RateQuantile(prob float64) float64 {
+	if !(prob > 0 && prob < 1) {
+		return math.NaN()
+	}
+	laws := make([]rateLaw, len(p.rates))
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range p.rates {
+		laws[i].draw(&p.rates[i])
+		lo, hi = min(lo, p.rates[i].first), max(hi, p.rates[i].first+p.rates[i].step*float64(len(p.rates[i].w)-1))
+	}
+	return math.Exp(solve(func(x float64) float64 {
+		sum := -prob
+		for i := range laws {
+			sum += laws[i].below(x)
+		}
+		return sum
+	}, lo, hi))
+}
+
+// within is how many points a rateLaw has to a node.
+const within = 8
+
+// rateLaw is the distribution function of a branch's ln rate.
+type rateLaw struct {
+	first, step float64
+	sum         []float64
+}
+
+// draw fills in the law: the weights are joined by Whittaker's cardinal series,
+// which is as exact as the grid itself, and summed.
+func (d *rateLaw) draw(of *rates) {
+	d.first, d.step = of.first, of.step/within
+	d.sum = make([]float64, (len(of.w)-1)*within+1)
+	whole, last, sum := 0.0, of.w[0], 0.0
+	for i := 1; i < len(d.sum); i++ {
+		density := of.w[i/within]
+		if i%within != 0 {
+			t, sign := float64(i)/within, 1/math.Pi
+			density = 0
+			for j, w := range of.w {
+				density += sign * w / (t - float64(j))
+				sign = -sign
+			}
+			density = max(0, density*math.Sin(math.Pi*t))
+		}
+		sum += (last + density) / 2
+		d.sum[i], last = sum, density
+	}
+	for _, w := range of.w {
+		whole += w
+	}
+	for i := range d.sum {
+		d.sum[i] *= whole / sum
+	}
+}
+
+// below returns the branch's part of the probability that the ln rate is below x.
+func (d *rateLaw) below(x float64) float64 {
+	t, end := (x-d.first)/d.step, len(d.sum)-1
+	switch {
+	case t <= 0:
+		return 0
+	case t >= float64(end):
+		return d.sum[end]
+	}
+	i := int(t)
+	return d.sum[i] + (t-float64(i))*(d.sum[i+1]-d.sum[i])
+}
+
+// ahead is the wear time from the last fact to exposure h.
+func (p Posterior) ahead(h float64) float64 {
+	switch {
+	case !(h > p.now):
+		return 0
+	case p.b == 1:
+		return h - p.now
+	}
+	return math.Pow(h-p.origin, p.b) - math.Pow(p.now-p.origin, p.b)
+}
+
+// Exceed returns the probability that the size is over a limit in mm at
+// exposure h, where it is now at exposure now, at or after the last fact. It
+// never falls as h grows: what is over stays over.
+func (p Posterior) Exceed(limit, h, now float64) float64 {
+	if !p.known || math.IsNaN(limit) || math.IsNaN(h) || math.IsNaN(now) {
+		return math.NaN()
+	}
+	return p.exceed(limit, p.ahead(max(h, now)), p.zNow(limit, now))
+}
+
+// zNow returns by how many deviations each node's level is over the limit now.
+func (p *Posterior) zNow(limit, now float64) []float64 {
+	dL := p.ahead(now)
+	z := make([]float64, len(p.nodes))
+	for i, n := range p.nodes {
+		z[i] = (n.m + n.r*dL - limit) / math.Sqrt(n.p+p.phi*n.r*dL)
+	}
+	return z
+}
+
+// exceed is Exceed in wear time ahead of the last fact. At each node what is
+// over now stays over.
+func (p *Posterior) exceed(limit, dL float64, now []float64) float64 {
+	sum := 0.0
+	for i, n := range p.nodes {
+		w := n.r * dL
+		sum += n.w * quickPhi(max(now[i], (n.m+w-limit)/math.Sqrt(n.p+p.phi*w)))
+	}
+	return min(1, sum)
+}
+
+// Crossing returns the first exposure at which the size is over a limit in mm
+// with probability prob, between 0 and 1; now as for [Posterior.Exceed].
+func (p Posterior) Crossing(limit, now, prob float64) Crossing {
+	if !p.known || !finite(limit) || !finite(now) || !(prob > 0 && prob < 1) {
+		return Crossing{math.NaN(), Unknown}
+	}
+	now = max(now, p.now)
+	z := p.zNow(limit, now)
+	f := func(h float64) float64 { return p.exceed(limit, p.ahead(h), z) - prob }
+	lo, flo := now, f(now)
+	if flo >= 0 {
+		return Crossing{now, Already}
+	}
+	for step := 8.0; lo < now+Horizon; step *= 2 {
+		hi := now + min(step, Horizon)
+		fhi := f(hi)
+		if fhi >= 0 {
+			return Crossing{solveFrom(f, lo, hi, flo, fhi), At}
+		}
+		lo, flo = hi, fhi
+	}
+	return Crossing{now + Horizon, Beyond}
+}
