@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/cookiejar"
+	netmail "net/mail"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -23,6 +25,7 @@ import (
 
 	"endshake/daemon/mail"
 	"endshake/db"
+	"endshake/db/dbtest"
 	"endshake/schedule"
 	"endshake/wear"
 )
@@ -48,8 +51,18 @@ func at(t *testing.T, s string) time.Time {
 	return v
 }
 
-// open starts the service on testdata/fleet.json with a log, standing at now.
+// TestMain stops the private PostgreSQL server that a test may have started.
+func TestMain(m *testing.M) { os.Exit(dbtest.Main(m)) }
+
+// open starts the service on testdata/fleet.json with a log, standing at now,
+// on the embedded database.
 func open(t *testing.T, now string, log ...schedule.Entry) *house {
+	t.Helper()
+	return openOn(t, t.TempDir(), now, log...)
+}
+
+// openOn does so on a database of one's own.
+func openOn(t *testing.T, database, now string, log ...schedule.Entry) *house {
 	t.Helper()
 	data, err := os.ReadFile("testdata/fleet.json")
 	if err != nil {
@@ -59,7 +72,7 @@ func open(t *testing.T, now string, log ...schedule.Entry) *house {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := &house{t: t, dir: t.TempDir(), sink: mail.NewSink(100)}
+	h := &house{t: t, dir: database, sink: mail.NewSink(100)}
 	h.set(now)
 	ctx := context.Background()
 	store, err := db.Open(ctx, h.dir)
@@ -325,7 +338,12 @@ func reading(t *testing.T, when string, mm float64) schedule.Entry {
 }
 
 func TestReadingMovesEverythingAtOnce(t *testing.T) {
-	h := open(t, "2026-11-25 10:00", append(wound(t, "2018-01-01 09:00", "2026-11-23 09:00"),
+	t.Run("sqlite", func(t *testing.T) { readingMovesEverything(t, t.TempDir()) })
+	t.Run("postgres", func(t *testing.T) { readingMovesEverything(t, dbtest.Postgres(t)) })
+}
+
+func readingMovesEverything(t *testing.T, database string) {
+	h := openOn(t, database, "2026-11-25 10:00", append(wound(t, "2018-01-01 09:00", "2026-11-23 09:00"),
 		reading(t, "2020-01-10 10:00", 0.24), reading(t, "2023-01-10 10:00", 0.40))...)
 	before, _ := h.assessment("moot-hall").Outlook("centre-front")
 	chart := h.page("/clock/moot-hall/bearing/centre-front")
@@ -349,6 +367,16 @@ func TestReadingMovesEverythingAtOnce(t *testing.T) {
 	h.task("moot-hall", schedule.NearLimit)
 	if due := textOf(h.page("/due")); !strings.Contains(due, "front bush") {
 		t.Error("the due-list does not name the bearing that comes near its limit")
+	}
+	// The next look at bearings tells the one who should act, by real mail.
+	h.waitMail(3) // the due-lists of the first start
+	h.set("2026-11-26 06:31")
+	h.runner.Wake(context.Background())
+	h.drain()
+	got := h.waitMail(4)[0]
+	if m, err := netmail.ReadMessage(bytes.NewReader(got.Raw)); err != nil || got.To[0] != "ada@example.org" ||
+		!strings.Contains(m.Header.Get("Subject"), "front bush") {
+		t.Errorf("the reminder: %v, to %v\n%.300s", err, got.To, got.Raw)
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"strings"
 	"time"
 
 	"endshake/daemon/demo"
@@ -59,10 +60,14 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 		return nil, err
 	}
 	life.started("mail sink", sink.Stop)
+	base := "http://" + o.Listen + "/"
+	if strings.HasSuffix(o.Listen, ":0") {
+		base = "" // the port is not known yet: mail names pages without their address
+	}
 	inner, err := New(ctx, Options{
 		Config: Config{
 			Database: dir, Listen: o.Listen, SMTP: "smtp://" + addr, MailFrom: "Clock desk <clocks@example.org>",
-			BaseURL: "http://" + o.Listen + "/", Zone: demoZone, FirstRun: true,
+			BaseURL: base, Zone: demoZone, FirstRun: true,
 		},
 		Version: o.Version, Now: o.Now, Log: o.Log, Banner: demo.Explain(), Sink: sink,
 	})

@@ -122,9 +122,11 @@ func (f *folder) fetch(ctx context.Context, path, name string) {
 	}
 	defer resp.Body.Close()
 	body, err := io.ReadAll(resp.Body)
-	if err != nil || resp.StatusCode != http.StatusOK {
-		f.err = fmt.Errorf("get %s: status %d: %w", path, resp.StatusCode, errors.Join(err))
-		return
+	switch {
+	case err != nil:
+		f.err = fmt.Errorf("get %s: %w", path, err)
+	case resp.StatusCode != http.StatusOK:
+		f.err = fmt.Errorf("get %s: status %d: %.200s", path, resp.StatusCode, body)
 	}
 	f.write(name, body)
 }

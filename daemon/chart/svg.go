@@ -20,7 +20,7 @@ const families = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Liberation Sans
 func inline(raw string, p Picture) string {
 	_, body, _ := strings.Cut(raw, "<svg")
 	_, body, _ = strings.Cut(body, ">")
-	_ = styleAttr.ReplaceAllStringFunc(body, func(m string) string {
+	body = styleAttr.ReplaceAllStringFunc(body, func(m string) string {
 		return attributes(styleAttr.FindStringSubmatch(m)[1])
 	})
 	body = strings.ReplaceAll(body, "\n", "")
