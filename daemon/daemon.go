@@ -127,7 +127,7 @@ func (d *Daemon) listen() error {
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
-		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner,
+		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries,
 	}
 	if d.o.Sink != nil {
 		o.Arrivals = d.o.Sink.Arrivals

@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"os"
 	"strings"
+	"sync"
 	"time"
 
 	"endshake/daemon/demo"
@@ -81,13 +82,19 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 // invent fills a new database with the invented fleet.
 func invent(ctx context.Context, dir string, o DemoOptions) error {
 	now := o.Now()
-	fleet, log := demo.Fleet(schedule.DateOf(now, DemoZone()), o.Seed)
+	var fleet schedule.Fleet
+	var log map[string][]schedule.Entry
+	var inventing sync.WaitGroup // beside the database, so that a newcomer waits less
+	inventing.Go(func() { fleet, log = demo.Fleet(schedule.DateOf(now, DemoZone()), o.Seed) })
 	store, err := db.Open(ctx, dir)
 	if err != nil {
+		inventing.Wait()
 		return err
 	}
 	defer store.Close()
-	if _, _, err := store.Migrate(ctx); err != nil {
+	_, _, err = store.Migrate(ctx)
+	inventing.Wait()
+	if err != nil {
 		return err
 	}
 	if err := store.SaveFleet(ctx, "demo", now, fleet); err != nil {

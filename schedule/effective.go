@@ -56,7 +56,7 @@ type history struct {
 	reserve time.Duration
 	events  []wear.RunEvent
 	// vague: how much of the wind is left cannot be told, since the train was
-	// wound in part, or stopped or started at an unknown instant.
+	// wound in part, or stopped at an unknown instant.
 	vague bool
 }
 
@@ -68,17 +68,13 @@ func (h *history) add(at time.Time, kind wear.RunKind) {
 	h.events = append(h.events, wear.RunEvent{At: at, Kind: kind})
 }
 
-// historyOf picks a train's history from an effective log. Whoever inspects a
-// stopped clock has not seen it going, and whoever sets or regulates it has
-// only where no start is logged later; a start that is not logged is then
-// taken from that.
+// historyOf picks a train's history from an effective log.
 func historyOf(c Clock, zone *time.Location, log []Entry, t wear.Train) *history {
 	h := &history{begin: c.InCare.Start(zone)}
 	if t.Drive == wear.HandWound {
 		h.reserve = t.Reserve
 	}
-	stopped := startsNext(log, t)
-	for i, e := range log {
+	for _, e := range log {
 		if !e.concerns(t.Code) {
 			continue
 		}
@@ -95,33 +91,13 @@ func historyOf(c Clock, zone *time.Location, log []Entry, t wear.Train) *history
 			}
 			h.events = append(h.events, stop)
 			h.vague = h.vague || stop.Since.IsZero() && !stop.Exact
-			stopped = true
 		case Started:
 			h.add(e.At, wear.RunStarted)
-			stopped = false
-		case Inspected:
-			if !stopped {
-				h.add(e.At, wear.RunSeen)
-			}
-		case Set, Regulated:
-			if !stopped || !startsNext(log[i+1:], t) {
-				h.add(e.At, wear.RunSeen)
-				h.vague = h.vague || stopped
-				stopped = false
-			}
+		case Inspected, Set, Regulated:
+			h.add(e.At, wear.RunSeen)
 		}
 	}
 	return h
-}
-
-// startsNext reports whether the next stop or start of a train is a start.
-func startsNext(log []Entry, t wear.Train) bool {
-	for _, e := range log {
-		if e.concerns(t.Code) && (e.Kind == Started || e.Kind == Stopped) {
-			return e.Kind == Started
-		}
-	}
-	return false
 }
 
 // ranDown is when a train that is found run down stopped: when its wind was

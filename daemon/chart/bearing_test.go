@@ -47,6 +47,11 @@ func TestDotsStandWhereTheyShould(t *testing.T) {
 				dots = append(dots, m)
 			}
 		}
+		low, ok1 := d.has("0.2")
+		high, ok2 := d.has("0.8")
+		if size == Wide && !(ok1 && ok2) {
+			t.Fatalf("ticks are missing: %s", d.words())
+		}
 		readings := o.Parts[0].Readings
 		if len(dots) != len(readings) {
 			t.Fatalf("%d dots for %d readings", len(dots), len(readings))
@@ -58,6 +63,9 @@ func TestDotsStandWhereTheyShould(t *testing.T) {
 			wantY := a.y + (z.y-a.y)*(r.Reading.Value.MM()-first.Reading.Value.MM())/(last.Reading.Value.MM()-first.Reading.Value.MM())
 			if math.Abs(dots[i].x-wantX) > 0.1 || math.Abs(dots[i].y-wantY) > 0.1 {
 				t.Errorf("reading %d stands at %.1f, %.1f; want %.1f, %.1f", i, dots[i].x, dots[i].y, wantX, wantY)
+			}
+			if mm := 0.2 + 0.6*(dots[i].y-3.5-low.y)/(high.y-low.y); size == Wide && math.Abs(mm-r.Reading.Value.MM()) > 0.001 {
+				t.Errorf("reading %d of %v stands at %.3f mm of the axis", i, r.Reading.Value, mm)
 			}
 			if i > 0 && dots[i].x <= dots[i-1].x {
 				t.Errorf("reading %d is left of the one before", i)
@@ -110,7 +118,8 @@ func TestWordsStandOnTheMarks(t *testing.T) {
 func TestWordsDoNotHideReadings(t *testing.T) {
 	all := odd(t)
 	all["worn"] = worn(t)
-	all["last one high"] = invent(t, wear.Bearing{Act: limit(0.2)}, []took{{6, .17}, {4, .20}, {2, .24}, {.6, .30}})
+	all["last one high"] = invent(t, wear.Bearing{Act: limit(0.2)}, []took{
+		{14, .04}, {12, .06}, {11, .04}, {10, .17}, {9, .13}, {8, .14}, {7, .21}, {6, .20}, {5, .17}, {4, .22}, {3, .21}, {2, .23}, {1.5, .24}, {.6, .30}})
 	for name, o := range all {
 		if name == "100 readings" {
 			continue // there is nowhere else to go

@@ -207,7 +207,8 @@ func TestPNGIsTheSameDrawing(t *testing.T) {
 }
 
 func TestHostileNamesAreOnlyWords(t *testing.T) {
-	o := worn(t)
+	o := repaired(t)
+	o.Parts[1].Work = "new <b>bush</b>\x01"
 	o.Bearing.Name = `</title><script>alert(1)</script>" style="x` + "\x00\u202e"
 	o.Sentence = `<img src=x onerror=alert(1)> & "so" style="fill:red"`
 	svg := Bearing(o, now, utc, Wide).SVG()

@@ -14,7 +14,6 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 )
 
@@ -58,11 +57,8 @@ func (c *complaints) listen(ctx context.Context) error {
 	err := chromedp.Listen(ctx, func(ev any) {
 		c.mu.Lock()
 		defer c.mu.Unlock()
-		switch e := ev.(type) {
-		case *log.EventEntryAdded:
+		if e, ok := ev.(*log.EventEntryAdded); ok {
 			c.all = append(c.all, e.Entry.Text+" "+e.Entry.URL)
-		case *runtime.EventExceptionThrown:
-			c.all = append(c.all, e.ExceptionDetails.Text)
 		}
 	})
 	if err != nil {
@@ -107,6 +103,9 @@ func TestInABrowser(t *testing.T) {
 		for _, p := range shotPages {
 			look.open(t, ctx, srv.URL+p.path)
 			over := see(t, ctx, sideways)
+			if look.width < 500 {
+				over = append(over, see(t, ctx, unstacked)...)
+			}
 			shot(t, ctx, shots, p.name+"-"+look.name)
 			if len(over) > 0 {
 				t.Errorf("%s at %s runs out at the side: %s", p.name, look.name, strings.Join(over, "; "))
@@ -125,6 +124,9 @@ const sideways = `document.documentElement.scrollWidth <= window.innerWidth ? []
 	[...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1)
 	.slice(0, 5).map(e => e.tagName + '.' + e.className + ' ' + Math.round(e.getBoundingClientRect().right))
 	.concat('scrollWidth ' + document.documentElement.scrollWidth)`
+
+// unstacked lists the rows that are still rows on a telephone.
+const unstacked = `[...document.querySelectorAll('main tr')].filter(e => getComputedStyle(e).display !== 'block').slice(0, 3).map(e => 'row: ' + e.textContent)`
 
 // look is a way to look at a page.
 type look struct {

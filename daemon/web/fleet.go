@@ -134,10 +134,10 @@ func fleetLede(snap *schedule.Snapshot) string {
 	if len(snap.Clocks) == 0 {
 		return "There is no clock in care yet."
 	}
-	stopped := 0
+	var stopped []string
 	for _, a := range snap.Clocks {
 		if !a.Going && !a.Resting && len(a.Trains) > 0 {
-			stopped++
+			stopped = append(stopped, a.Clock.Name)
 		}
 	}
 	late, due := 0, 0
@@ -151,8 +151,12 @@ func fleetLede(snap *schedule.Snapshot) string {
 		}
 	}
 	out := count(len(snap.Clocks), "clock", "clocks") + " in care. "
-	if stopped > 0 {
-		out += capital(count(stopped, "clock is", "clocks are")) + " stopped. "
+	if n := len(stopped); n > 0 {
+		who := stopped
+		if n > 3 {
+			who = append(stopped[:3:3], fmt.Sprintf("%d more", n-3))
+		}
+		out += count(n, "clock is", "clocks are") + " stopped: " + list(who) + ". "
 	}
 	if late+due == 0 {
 		return out + "Nothing is late or due."
