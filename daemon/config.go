@@ -17,7 +17,7 @@ type Config struct {
 	Database      string // folder, sqlite:PATH or postgres://...
 	Listen        string // host:port of pages and metrics
 	OpenToNetwork bool   // allow a Listen that others can reach
-	SMTP          string // smtp://... or smtps://...; empty: mail waits in the outbox
+	SMTP          string // smtp://... or smtps://...; empty: no mail is written
 	SMTPPassword  string // takes the place of one in SMTP
 	MailFrom      string // "Name <address>"
 	BaseURL       string // where readers of mail find the pages; may be empty
@@ -39,6 +39,9 @@ type Options struct {
 	Sink    *mail.Sink // the receiving end, where the process has one; nil: none
 }
 
+// leastLease leaves a mail server time to answer.
+const leastLease = time.Second
+
 // validate names the first field that cannot be right, and gives the parsed
 // mail server and zone.
 func (c Config) validate() (server mail.Server, zone *time.Location, err error) {
@@ -53,6 +56,9 @@ func (c Config) validate() (server mail.Server, zone *time.Location, err error) 
 			return server, nil, fmt.Errorf("--base-url: %q is not an address of pages: use https://host/", c.BaseURL)
 		}
 	}
+	if c.MailLease != 0 && (c.MailLease < leastLease || c.MailLease > 24*time.Hour) {
+		return server, nil, fmt.Errorf("--mail-lease: %v must lie between %v and 24h", c.MailLease, leastLease)
+	}
 	if c.SMTP == "" {
 		return server, zone, nil
 	}
@@ -62,8 +68,8 @@ func (c Config) validate() (server mail.Server, zone *time.Location, err error) 
 	if c.SMTPPassword != "" {
 		server.Password = c.SMTPPassword
 	}
-	if c.MailFrom == "" {
-		return server, nil, fmt.Errorf("--mail-from: say who the mail comes from, like \"Clock desk <clocks@example.org>\"")
+	if err := (mail.Composer{From: c.MailFrom}).Check(); err != nil {
+		return server, nil, fmt.Errorf("--mail-from: say who the mail comes from, like \"Clock desk <clocks@example.org>\": %w", err)
 	}
 	return server, zone, nil
 }

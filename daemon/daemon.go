@@ -113,7 +113,7 @@ func (d *Daemon) listen() error {
 	}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /healthz", healthz)
-	mux.HandleFunc("GET /readyz", readyz(d.desk, d.store))
+	mux.HandleFunc("GET /readyz", readyz(d.desk, d.store, d.o.Now))
 	mux.Handle("GET /metrics", metrics.Handler(reg, d.o.Log))
 	mux.Handle("/", web.New(d.pages()))
 	d.server = &http.Server{
@@ -165,24 +165,24 @@ func (p poking) Resend(ctx context.Context, actor, id string, now time.Time) err
 // Addr is the address that is listened on.
 func (d *Daemon) Addr() string { return d.ln.Addr().String() }
 
-// Desk is where entries are logged and the snapshot is.
-func (d *Daemon) Desk() *Desk { return d.desk }
-
 // Run serves until the context ends, then stops everything in order.
 func (d *Daemon) Run(ctx context.Context) error {
 	failed := make(chan error, 1)
 	go func() { failed <- d.server.Serve(d.ln) }()
 	d.life.started("pages", d.server.Shutdown)
 	d.life.loop("watch", func(ctx context.Context) { watch(ctx, d.desk, d.o.Log) })
-	if d.sender != nil {
+	if d.sender == nil {
+		// A job done without a mail server would count as done and be lost.
+		d.o.Log.Warn("no mail server is named with --smtp: no due-list and no reminder is written")
+	} else {
 		d.life.loop("post", func(ctx context.Context) { post(ctx, d.sender, d.poke, d.o.Log, d.tally) })
-	}
-	d.life.loop("wake", func(ctx context.Context) {
-		wake(ctx, d.o.Log, func(ctx context.Context) {
-			d.runner.Wake(ctx)
-			d.drain()
+		d.life.loop("wake", func(ctx context.Context) {
+			wake(ctx, d.o.Log, func(ctx context.Context) {
+				d.runner.Wake(ctx)
+				d.drain()
+			})
 		})
-	})
+	}
 	d.o.Log.Info("ready", "address", "http://"+d.Addr()+"/", "database", d.store.Engine(), "clocks", len(d.desk.Snapshot().Clocks))
 	select {
 	case <-ctx.Done():

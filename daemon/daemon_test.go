@@ -82,7 +82,7 @@ func openOn(t *testing.T, database, now string, log ...schedule.Entry) *house {
 	if _, _, err := store.Migrate(ctx); err != nil {
 		t.Fatal(err)
 	}
-	if err := store.SaveFleet(ctx, "test", h.clock(), fleet); err != nil {
+	if err := store.SaveFleet(ctx, "test", h.clock(), fleet, nil); err != nil {
 		t.Fatal(err)
 	}
 	if err := store.AppendAll(ctx, "test", h.clock(), log); err != nil {
@@ -305,7 +305,7 @@ func (h *house) metric(series string) (float64, bool) {
 
 func (h *house) assessment(clock string) schedule.Assessment {
 	h.t.Helper()
-	a, ok := h.Desk().Snapshot().Clock(clock)
+	a, ok := h.desk.Snapshot().Clock(clock)
 	if !ok {
 		h.t.Fatalf("no clock %s", clock)
 	}
@@ -373,7 +373,7 @@ func readingMovesEverything(t *testing.T, database string) {
 	h.set("2026-11-26 06:31")
 	h.runner.Wake(context.Background())
 	h.drain()
-	got := h.waitMail(4)[0]
+	got := h.waitMail(4)[3]
 	if m, err := netmail.ReadMessage(bytes.NewReader(got.Raw)); err != nil || got.To[0] != "ada@example.org" ||
 		!strings.Contains(m.Header.Get("Subject"), "front bush") {
 		t.Errorf("the reminder: %v, to %v\n%.300s", err, got.To, got.Raw)
@@ -431,7 +431,7 @@ func TestStopDelaysRunHourDues(t *testing.T) {
 // waitMail waits until the sink holds n messages.
 func (h *house) waitMail(n int) []schedule.Arrival {
 	h.t.Helper()
-	for range 500 {
+	for range 3000 {
 		if got := h.sink.Arrivals(); len(got) >= n {
 			return got
 		}
@@ -474,7 +474,7 @@ func TestRebuildEqualsRunning(t *testing.T) {
 	h.log("moot-hall", "measured", map[string]string{"bearing": "centre-front", "value": "12 thou"})
 	h.log("moot-hall", "stopped", map[string]string{"cause": "weather"})
 	h.log("ferry-post", "inspected", map[string]string{"found": "sound"})
-	running := h.Desk().Snapshot()
+	running := h.desk.Snapshot()
 	rebuilt, err := OpenDesk(context.Background(), h.store, h.clock)
 	if err != nil {
 		t.Fatal(err)
@@ -554,7 +554,7 @@ func TestFollowsAnotherProcess(t *testing.T) {
 	if _, err := other.Log(ctx, schedule.Entry{Clock: "moot-hall", Kind: schedule.Noted, At: h.clock(), Note: "A jackdaw in the louvres.", Source: "command"}); err != nil {
 		t.Fatal(err)
 	}
-	if changed, err := h.Desk().Follow(ctx); err != nil || !changed {
+	if changed, err := h.desk.Follow(ctx); err != nil || !changed {
 		// The watch loop may have been quicker; then nothing is left to follow.
 		if err != nil {
 			t.Fatal(err)

@@ -97,7 +97,7 @@ func invent(ctx context.Context, dir string, o DemoOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := store.SaveFleet(ctx, "demo", now, fleet); err != nil {
+	if err := store.SaveFleet(ctx, "demo", now, fleet, nil); err != nil {
 		return err
 	}
 	var all []schedule.Entry

@@ -2,21 +2,24 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"fmt"
-	"sync"
 	"sync/atomic"
 	"time"
 
 	"endshake/schedule"
 )
 
+// deskWait bounds how long one use of the database may hold the desk.
+const deskWait = 15 * time.Second
+
 // Ledger is the part of the store that the desk keeps the log in.
 type Ledger interface {
 	Fleet(ctx context.Context) (schedule.Fleet, error)
 	Log(ctx context.Context) (map[string][]schedule.Entry, error)
-	Entries(ctx context.Context, clock string) ([]schedule.Entry, error)
-	Append(ctx context.Context, actor string, now time.Time, e schedule.Entry, owed ...schedule.Notice) (schedule.Entry, bool, error)
 	Revision(ctx context.Context) (int64, error)
+	Append(ctx context.Context, actor string, now time.Time, e schedule.Entry,
+		check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error)
 }
 
 // Desk holds the snapshot of the fleet and takes log entries. It may be used
@@ -27,16 +30,14 @@ type Desk struct {
 	model  schedule.Model
 	snap   atomic.Pointer[schedule.Snapshot]
 
-	mu       sync.Mutex // held while facts change
+	turn     chan struct{} // holds a token while facts change
 	log      map[string][]schedule.Entry
 	revision int64
 }
 
 // OpenDesk reads the fleet and its log and assesses every clock.
 func OpenDesk(ctx context.Context, ledger Ledger, now func() time.Time) (*Desk, error) {
-	d := &Desk{ledger: ledger, now: now}
-	d.mu.Lock()
-	defer d.mu.Unlock()
+	d := &Desk{ledger: ledger, now: now, turn: make(chan struct{}, 1)}
 	if err := d.reload(ctx); err != nil {
 		return nil, err
 	}
@@ -45,6 +46,19 @@ func OpenDesk(ctx context.Context, ledger Ledger, now func() time.Time) (*Desk, 
 
 // Snapshot is the answer for the whole fleet as last worked out.
 func (d *Desk) Snapshot() *schedule.Snapshot { return d.snap.Load() }
+
+// take waits for the desk; give it back with the function returned. It waits no
+// longer than the context or deskWait allow, and the returned context ends then.
+func (d *Desk) take(ctx context.Context) (context.Context, func(), error) {
+	ctx, cancel := context.WithTimeout(ctx, deskWait)
+	select {
+	case d.turn <- struct{}{}:
+		return ctx, func() { <-d.turn; cancel() }, nil
+	case <-ctx.Done():
+		cancel()
+		return ctx, nil, fmt.Errorf("the desk is busy with a database that does not answer: %w", ctx.Err())
+	}
+}
 
 // reload reads everything anew. The revision is read first, so that a change
 // made meanwhile is seen next time.
@@ -69,8 +83,11 @@ func (d *Desk) reload(ctx context.Context) error {
 // Follow reads everything anew where another process has changed something,
 // and reports whether it did.
 func (d *Desk) Follow(ctx context.Context) (bool, error) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
+	ctx, done, err := d.take(ctx)
+	if err != nil {
+		return false, err
+	}
+	defer done()
 	revision, err := d.ledger.Revision(ctx)
 	if err != nil || revision == d.revision {
 		return false, err
@@ -78,45 +95,56 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	return true, d.reload(ctx)
 }
 
-// Reassess works out the snapshot again from the facts at hand: time has passed.
-func (d *Desk) Reassess() {
-	d.mu.Lock()
-	defer d.mu.Unlock()
+// Reassess works out the snapshot again from the facts at hand: time has
+// passed. A desk that is busy is left alone; it will be free next time.
+func (d *Desk) Reassess(ctx context.Context) {
+	_, done, err := d.take(ctx)
+	if err != nil {
+		return
+	}
+	defer done()
 	d.snap.Store(schedule.Survey(d.snap.Load().Fleet, d.log, d.model, d.now()))
 }
 
-// Log takes an entry: validates it against the clock's log as it stands in the
-// store, appends it, and assesses the clock again before it returns. An entry
-// with a Key that is logged already is returned as it was logged. Errors that
-// a person can mend are *schedule.Error; then nothing is stored.
+// Log takes an entry: in one transaction it is validated against the clock's
+// log as it stands in the store, and appended; then the clock is assessed again
+// before Log returns. An entry with a Key that is logged already, and says the
+// same, is returned as it was logged. Errors that a person can mend are
+// *schedule.Error; then nothing is stored.
 func (d *Desk) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	now := d.now()
+	ctx, done, err := d.take(ctx)
+	if err != nil {
+		return e, err
+	}
+	defer done()
+	now, fleet := d.now(), d.snap.Load().Fleet
 	e.At = e.At.UTC().Truncate(time.Microsecond)
-	old, err := d.ledger.Entries(ctx, e.Clock)
-	if err != nil {
-		return e, fmt.Errorf("log %s of %s: %w", e.Kind, e.Clock, err)
+	var log []schedule.Entry
+	stored, already, err := d.ledger.Append(ctx, actor(e), now, e, func(old []schedule.Entry) error {
+		log = old
+		return schedule.Validate(e, fleet, old, now)
+	})
+	if err != nil || already {
+		return stored, logError(e, err)
 	}
-	for _, o := range old {
-		if e.Key != "" && o.Key == e.Key {
-			return o, nil
-		}
-	}
-	if err := schedule.Validate(e, d.snap.Load().Fleet, old, now); err != nil {
-		return e, err
-	}
-	stored, _, err := d.ledger.Append(ctx, actor(e), now, e)
-	if err != nil {
-		return e, err
-	}
-	d.log[e.Clock] = append(old, stored)
+	d.log[e.Clock] = append(log, stored)
 	d.snap.Store(d.snap.Load().With(e.Clock, d.log[e.Clock], d.model, now))
 	// Where nobody else changed anything meanwhile there is nothing to follow.
 	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {
 		d.revision = revision
 	}
 	return stored, nil
+}
+
+// logError says what was tried, but leaves alone what a person can mend.
+func logError(e schedule.Entry, err error) error {
+	if err == nil || schedule.CodeOf(err) != "" {
+		return err
+	}
+	if errors.Is(err, context.DeadlineExceeded) {
+		return fmt.Errorf("log %s of %s: the database did not answer in time, so the entry may or may not be kept; send the same form again: %w", e.Kind, e.Clock, err)
+	}
+	return fmt.Errorf("log %s of %s: %w", e.Kind, e.Clock, err)
 }
 
 // actor is who the audit row names: the person, or the way in.

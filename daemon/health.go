@@ -18,14 +18,19 @@ type pinger interface {
 // healthz answers while the process lives.
 func healthz(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") }
 
+// stale is the age at which a snapshot says that something is stuck.
+const stale = 3 * reassessEvery
+
 // readyz answers 200 once clocks are assessed and while the database answers.
-func readyz(desk *Desk, store pinger) http.HandlerFunc {
+func readyz(desk *Desk, store pinger, now func() time.Time) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
 		defer cancel()
 		switch {
 		case desk.Snapshot() == nil:
 			http.Error(w, "not ready: the fleet is not assessed yet", http.StatusServiceUnavailable)
+		case now().Sub(desk.Snapshot().Now) > stale:
+			http.Error(w, "not ready: the fleet was last assessed "+desk.Snapshot().Now.UTC().Format(time.RFC3339), http.StatusServiceUnavailable)
 		case store.Ping(ctx) != nil:
 			http.Error(w, "not ready: the database does not answer", http.StatusServiceUnavailable)
 		default:

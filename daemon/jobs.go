@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -56,6 +57,7 @@ func (j Job) Occurrences(after schedule.Date, now time.Time, zone *time.Location
 type runBook interface {
 	LastRun(ctx context.Context, job string) (schedule.Date, bool, error)
 	ClaimRun(ctx context.Context, job string, occ schedule.Date, owner string, now time.Time, lease time.Duration) (attempt int, ok bool, err error)
+	KnownKeys(ctx context.Context, keys []string) (map[string]bool, error)
 	FinishRun(ctx context.Context, job string, occ schedule.Date, owner string, now time.Time, note string, owed []schedule.Notice, merged []schedule.Date) error
 }
 
@@ -109,7 +111,12 @@ func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
 	if !known && !r.firstRun {
 		return true, r.book.FinishRun(ctx, j.Name, occ, r.owner, now, "fell before the first start", nil, nil)
 	}
-	notices, err := r.notices(j, occ, now)
+	// The letters must speak of now, also after a night in which nothing ran.
+	if _, err := r.desk.Follow(ctx); err != nil {
+		return false, err
+	}
+	r.desk.Reassess(ctx)
+	notices, err := r.notices(ctx, j, occ, now)
 	if err != nil {
 		return false, err
 	}
@@ -121,19 +128,33 @@ func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
 	return true, r.book.FinishRun(ctx, j.Name, occ, r.owner, now, note, notices, merged)
 }
 
-// notices composes the letters of a job from one snapshot.
-func (r *runner) notices(j Job, occ schedule.Date, now time.Time) ([]schedule.Notice, error) {
+// notices composes the letters of a job from one snapshot, but for those that
+// are owed already or made needless by one that was.
+func (r *runner) notices(ctx context.Context, j Job, occ schedule.Date, now time.Time) ([]schedule.Notice, error) {
+	letters := j.Letters(r.desk.Snapshot(), occ)
+	var keys []string
+	for _, l := range letters {
+		keys = append(append(keys, l.Key), l.Unless...)
+	}
+	known, err := r.book.KnownKeys(ctx, keys)
+	if err != nil {
+		return nil, err
+	}
 	var out []schedule.Notice
-	for _, l := range j.Letters(r.desk.Snapshot(), occ) {
+	for _, l := range letters {
+		if known[l.Key] || slices.ContainsFunc(l.Unless, func(k string) bool { return known[k] }) {
+			continue
+		}
 		id, err := uuid.NewV7()
 		if err != nil {
 			return nil, fmt.Errorf("compose for %s: %w", l.Person.Slug, err)
 		}
 		n, err := r.compose.Compose(l, id.String(), now)
 		if err != nil {
-			// One letter that cannot be written must not hold up the others.
+			// One letter that cannot be written must not hold up the others, and
+			// the mail room must show it.
 			r.log.Error("letter not composed", "person", l.Person.Slug, "kind", l.Kind, "error", err)
-			continue
+			n = mail.Unwritable(l, id.String(), now, err)
 		}
 		out = append(out, n)
 	}

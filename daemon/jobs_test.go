@@ -134,6 +134,8 @@ func (b *memoryBook) ClaimRun(context.Context, string, schedule.Date, string, ti
 	return b.claims, true, nil
 }
 
+func (b *memoryBook) KnownKeys(context.Context, []string) (map[string]bool, error) { return nil, nil }
+
 func (b *memoryBook) FinishRun(_ context.Context, job string, occ schedule.Date, _ string, _ time.Time, _ string, _ []schedule.Notice, merged []schedule.Date) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -147,9 +149,18 @@ func (b *memoryBook) FinishRun(_ context.Context, job string, occ schedule.Date,
 	return nil
 }
 
+// emptyLedger is a fleet of nothing.
+type emptyLedger struct{ Ledger }
+
+func (emptyLedger) Fleet(context.Context) (schedule.Fleet, error)            { return schedule.Fleet{}, nil }
+func (emptyLedger) Log(context.Context) (map[string][]schedule.Entry, error) { return nil, nil }
+func (emptyLedger) Revision(context.Context) (int64, error)                  { return 1, nil }
+
 func testRunner(book *memoryBook, z *time.Location) *runner {
-	desk := &Desk{now: time.Now}
-	desk.snap.Store(&schedule.Snapshot{})
+	desk, err := OpenDesk(context.Background(), emptyLedger{}, time.Now)
+	if err != nil {
+		panic(err)
+	}
 	return &runner{book: book, desk: desk, zone: z, owner: "test", now: time.Now, log: slog.New(slog.DiscardHandler),
 		done: func(string, time.Duration, time.Time, error) {}}
 }
@@ -199,7 +210,7 @@ func TestWakeSurvivesAPanic(t *testing.T) {
 		go func() {
 			defer close(ended)
 			wake(ctx, slog.New(slog.DiscardHandler), func(context.Context) {
-				if n++; n > 1 && n%2 == 0 {
+				if n++; n%2 == 1 { // the first call too
 					panic("a bad job")
 				}
 			})

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"runtime/debug"
 	"time"
 )
 
@@ -44,6 +45,22 @@ func (l *lifecycle) stop() error {
 	return errors.Join(errs...)
 }
 
+// restartAfter is how long a loop rests after a panic.
+const restartAfter = 10 * time.Second
+
+// survives runs something and reports whether it ended in a panic, which is
+// logged with its stack.
+func (l *lifecycle) survives(name string, run func()) (panicked bool) {
+	defer func() {
+		if r := recover(); r != nil {
+			panicked = true
+			l.log.Error("a loop ended in a panic and is begun again", "what", name, "panic", r, "stack", string(debug.Stack()))
+		}
+	}()
+	run()
+	return false
+}
+
 // loop starts a goroutine that ends when its context does, and notes how to
 // stop it and wait for it.
 func (l *lifecycle) loop(name string, run func(context.Context)) {
@@ -51,7 +68,13 @@ func (l *lifecycle) loop(name string, run func(context.Context)) {
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		run(ctx)
+		for l.survives(name, func() { run(ctx) }) && ctx.Err() == nil {
+			// What ended in a panic is begun again, but not in a hurry.
+			select {
+			case <-ctx.Done():
+			case <-time.After(restartAfter):
+			}
+		}
 	}()
 	l.started(name, func(limit context.Context) error {
 		cancel()

@@ -90,7 +90,7 @@ func TestWatchStops(t *testing.T) {
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
-		watch(ctx, h.Desk(), slog.New(slog.DiscardHandler))
+		watch(ctx, h.desk, slog.New(slog.DiscardHandler))
 	}()
 	cancel()
 	<-ended

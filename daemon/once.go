@@ -90,7 +90,8 @@ func (f *folder) write(name string, data []byte) {
 		return
 	}
 	path := filepath.Join(f.dir, filepath.FromSlash(name))
-	if f.err = os.MkdirAll(filepath.Dir(path), 0o755); f.err != nil {
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		f.err = fmt.Errorf("--out: %w: name a folder that can be written", err)
 		return
 	}
 	f.err = os.WriteFile(path, data, 0o644)

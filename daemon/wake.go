@@ -14,9 +14,10 @@ import (
 // overlaps itself, and a panic in one does not end the others.
 func wake(ctx context.Context, log *slog.Logger, do func(context.Context)) {
 	l := cronLog{log}
-	c := cron.New(cron.WithLogger(l), cron.WithChain(cron.SkipIfStillRunning(l), cron.Recover(l)))
-	c.Schedule(cron.Every(wakeEvery), cron.FuncJob(func() { do(ctx) }))
-	do(ctx)
+	c := cron.New(cron.WithLogger(l))
+	job := cron.NewChain(cron.SkipIfStillRunning(l), cron.Recover(l)).Then(cron.FuncJob(func() { do(ctx) }))
+	c.Schedule(cron.Every(wakeEvery), job)
+	job.Run()
 	c.Start()
 	<-ctx.Done()
 	<-c.Stop().Done()

@@ -26,7 +26,7 @@ func watch(ctx context.Context, desk *Desk, log *slog.Logger) {
 		case <-ctx.Done():
 			return
 		case <-reassess.C:
-			desk.Reassess()
+			desk.Reassess(ctx)
 		case <-follow.C:
 			_, err := desk.Follow(ctx)
 			if ctx.Err() != nil {

@@ -48,7 +48,7 @@ func BenchmarkAppend(b *testing.B) {
 			e := dbtest.Log(1, 1)[0]
 			for b.Loop() {
 				e.ID, e.Key = "", next()
-				_, _, err := s.Append(context.Background(), "tester", dbtest.Day, e)
+				_, _, err := s.Append(context.Background(), "tester", dbtest.Day, e, nil)
 				check(b, err)
 			}
 		})
@@ -123,7 +123,7 @@ func BenchmarkMixed(b *testing.B) {
 			e := dbtest.Log(1, 1)[0]
 			for b.Loop() {
 				e.ID, e.Key = "", next()
-				_, _, err := s.Append(ctx, "tester", dbtest.Day, e)
+				_, _, err := s.Append(ctx, "tester", dbtest.Day, e, nil)
 				check(b, err)
 			}
 			b.ReportMetric(float64(reads.Load())/time.Since(began).Seconds(), "reads/s")
@@ -146,7 +146,7 @@ func check(b *testing.B, err error) {
 func fill(b *testing.B, address string, clocks, n int) *db.Store {
 	b.Helper()
 	s := dbtest.Open(b, address)
-	check(b, s.SaveFleet(context.Background(), "tester", dbtest.Day, dbtest.Fleet(clocks)))
+	check(b, s.SaveFleet(context.Background(), "tester", dbtest.Day, dbtest.Fleet(clocks), nil))
 	var list []schedule.Entry
 	if n > 0 {
 		list = dbtest.Log(clocks, n)

@@ -33,14 +33,14 @@ func TestSameOnBoth(t *testing.T) {
 	}
 	ask := func(s *db.Store) answer {
 		log := dbtest.Log(6, 600)
-		if err := s.SaveFleet(t.Context(), "tester", dbtest.Day, dbtest.Fleet(6)); err != nil {
+		if err := s.SaveFleet(t.Context(), "tester", dbtest.Day, dbtest.Fleet(6), nil); err != nil {
 			t.Fatal(err)
 		}
 		if err := s.AppendAll(t.Context(), "tester", dbtest.Day, log[:500]); err != nil {
 			t.Fatal(err)
 		}
 		for _, e := range log[500:] {
-			if _, _, err := s.Append(t.Context(), "tester", dbtest.Day, e); err != nil {
+			if _, _, err := s.Append(t.Context(), "tester", dbtest.Day, e, nil); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -235,7 +235,7 @@ func TestRetry(t *testing.T) {
 // ends one with 40P01; run again it succeeds.
 func TestDeadlock(t *testing.T) {
 	s := dbtest.Open(t, dbtest.Postgres(t))
-	if err := s.SaveFleet(t.Context(), "tester", dbtest.Day, dbtest.Fleet(2)); err != nil {
+	if err := s.SaveFleet(t.Context(), "tester", dbtest.Day, dbtest.Fleet(2), nil); err != nil {
 		t.Fatal(err)
 	}
 	var met sync.WaitGroup // both hold their first row

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"net/url"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -39,6 +40,8 @@ type dialect struct {
 	// batch is how many rows go into one insert, measured in BenchmarkAppendAll:
 	// SQLite looks up each placeholder by its name among all of them.
 	batch int
+	// forUpdate ends a query whose rows are to be locked.
+	forUpdate string
 	// hasTable counts the tables called $1.
 	hasTable string
 	fault    func(error) fault
@@ -62,15 +65,16 @@ var sqliteDialect = dialect{
 }
 
 var postgresDialect = dialect{
-	name:     "postgres",
-	folder:   "migration/postgres",
-	goose:    goose.DialectPostgres,
-	pool:     8,
-	batch:    100,
-	hasTable: `SELECT count(*) FROM pg_tables WHERE schemaname = current_schema() AND tablename = $1`,
-	fault:    postgresFault,
-	check:    postgresCheck,
-	options:  postgresOptions,
+	name:      "postgres",
+	folder:    "migration/postgres",
+	goose:     goose.DialectPostgres,
+	pool:      8,
+	batch:     100,
+	forUpdate: " FOR UPDATE",
+	hasTable:  `SELECT count(*) FROM pg_tables WHERE schemaname = current_schema() AND tablename = $1`,
+	fault:     postgresFault,
+	check:     postgresCheck,
+	options:   postgresOptions,
 }
 
 // sqliteSettings: WAL so that readers and the writer do not wait for each
@@ -86,10 +90,25 @@ func openSQLite(path string) (*sql.DB, error) {
 	return sql.Open("sqlite", file.String())
 }
 
+// postgresLimits end what would hang: a statement that does not come to an end,
+// a wait for another transaction's lock (as long as SQLite's busy_timeout), a
+// transaction whose client has gone silent. Milliseconds.
+var postgresLimits = map[string]string{
+	"statement_timeout":                   "30000",
+	"lock_timeout":                        "5000",
+	"idle_in_transaction_session_timeout": "30000",
+}
+
+// openPostgres sets each limit for every connection, unless the address does.
 func openPostgres(address string) (*sql.DB, error) {
 	cfg, err := pgx.ParseConfig(address)
 	if err != nil {
 		return nil, err
+	}
+	for name, value := range postgresLimits {
+		if _, ok := cfg.RuntimeParams[name]; !ok && !strings.Contains(cfg.RuntimeParams["options"], name) {
+			cfg.RuntimeParams[name] = value
+		}
 	}
 	return stdlib.OpenDB(*cfg), nil
 }
@@ -123,7 +142,7 @@ func postgresFault(err error) fault {
 		return otherFault
 	}
 	switch e.Code {
-	case "40001", "40P01": // serialization_failure, deadlock_detected
+	case "40001", "40P01", "55P03": // serialization_failure, deadlock_detected, lock_not_available
 		return retryFault
 	case "23505": // unique_violation
 		return uniqueFault

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"reflect"
 	"slices"
 	"time"
@@ -19,12 +20,25 @@ import (
 // row; what is the same leaves none. The order is the fleet's where it names
 // everything that is there; otherwise what was there keeps its order and the
 // new comes after it. The fleet has passed schedule.Fleet.Validate.
-func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f schedule.Fleet) error {
+//
+// Before anything is changed check, where it is not nil, is asked with the fleet
+// that is stored and the logs of the clocks that f names; nobody changes either
+// until the fleet is saved. An error of check comes back as it is, and nothing
+// is stored. check may be asked more than once, and must not use the Store.
+func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f schedule.Fleet,
+	check func(stored schedule.Fleet, log map[string][]schedule.Entry) error) error {
 	if err := checkStorable(f); err != nil {
 		return err
 	}
 	f = canonical(f)
-	err := s.write(ctx, "save the fleet", func(tx *sql.Tx) error {
+	slugs := make([]string, len(f.Clocks))
+	for i, c := range f.Clocks {
+		slugs[i] = c.Slug
+	}
+	return s.write(ctx, "save the fleet", func(tx *sql.Tx) error {
+		if _, err := s.lockClocks(ctx, tx, slugs); err != nil {
+			return err
+		}
 		// Held from here on, so that two descriptions do not mix.
 		if _, err := tx.ExecContext(ctx, `UPDATE revision SET n = n WHERE one = 1`); err != nil {
 			return err
@@ -33,8 +47,35 @@ func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f sc
 		if err != nil {
 			return err
 		}
-		return saveChanges(ctx, tx, actor, now, old, f)
+		if err := checkFleet(ctx, tx, old, slugs, check); err != nil {
+			return err
+		}
+		return s.fleetError(saveChanges(ctx, tx, actor, now, old, f))
 	})
+}
+
+// checkFleet asks the caller's check, if any.
+func checkFleet(ctx context.Context, tx *sql.Tx, old schedule.Fleet, slugs []string,
+	check func(schedule.Fleet, map[string][]schedule.Entry) error) error {
+	if check == nil {
+		return nil
+	}
+	log := map[string][]schedule.Entry{}
+	err := parts(slugs, func(in string, args []any) error {
+		part, err := entries(ctx, tx, ` WHERE e.clock IN `+in, args...)
+		maps.Copy(log, part)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if err := check(old, log); err != nil {
+		return refusal{err}
+	}
+	return nil
+}
+
+func (s *Store) fleetError(err error) error {
 	switch s.dialect.fault(err) {
 	case uniqueFault:
 		return refuse(schedule.Invalid, "clocks", "the fleet uses a code or short name twice: give each its own")

@@ -47,6 +47,9 @@ func (s *Store) LastRun(ctx context.Context, job string) (schedule.Date, bool, e
 // ok is false where it is done, merged, or held by somebody whose lease is not
 // over. attempt counts the claims, from 1.
 func (s *Store) ClaimRun(ctx context.Context, job string, occ schedule.Date, owner string, now time.Time, lease time.Duration) (attempt int, ok bool, err error) {
+	if err := checkDay("occurrence", occ); err != nil {
+		return 0, false, err
+	}
 	err = s.write(ctx, "claim a run of "+job, func(tx *sql.Tx) error {
 		attempt, ok = 0, false
 		err := tx.QueryRowContext(ctx, `INSERT INTO job_run (job, occurrence, state, attempt, owner, lease_until, note)
@@ -75,6 +78,11 @@ func (s *Store) FinishRun(ctx context.Context, job string, occ schedule.Date, ow
 	}
 	if err := checkNotices(owed); err != nil {
 		return err
+	}
+	for _, m := range merged {
+		if err := checkDay("merged", m); err != nil {
+			return err
+		}
 	}
 	return s.write(ctx, "finish a run of "+job, func(tx *sql.Tx) error {
 		ok, err := touched(tx.ExecContext(ctx, `UPDATE job_run SET state = 'done', done_at = $1, note = $2, lease_until = NULL

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"time"
 
@@ -37,20 +38,28 @@ func (s *Store) Log(ctx context.Context) (map[string][]schedule.Entry, error) {
 
 func entries(ctx context.Context, q querier, where string, args ...any) (map[string][]schedule.Entry, error) {
 	log := map[string][]schedule.Entry{}
+	if err := readLog(ctx, q, log, where, args...); err != nil {
+		return nil, err
+	}
+	return log, nil
+}
+
+// readLog adds to log what the query finds, in order.
+func readLog(ctx context.Context, q querier, log map[string][]schedule.Entry, where string, args ...any) error {
 	err := each(ctx, q, selectEntries+where, args, func(rows *sql.Rows) error {
 		e, err := scanEntry(rows)
 		log[e.Clock] = append(log[e.Clock], e)
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("read the log: %w", err)
+		return fmt.Errorf("read the log: %w", err)
 	}
 	for _, list := range log {
 		slices.SortFunc(list, func(a, b schedule.Entry) int {
 			return cmp.Or(a.At.Compare(b.At), a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
 		})
 	}
-	return log, nil
+	return nil
 }
 
 func scanEntry(rows *sql.Rows) (schedule.Entry, error) {
@@ -89,7 +98,14 @@ const noDetail = `{}`
 // returns the stored entry and true, and adds nothing. An unknown clock and an
 // unknown entry to replace are NotFound; an entry that is replaced already, or
 // an ID that is taken, is a Conflict. The entry has passed schedule.Validate.
-func (s *Store) Append(ctx context.Context, actor string, now time.Time, e schedule.Entry, owed ...schedule.Notice) (schedule.Entry, bool, error) {
+//
+// Where check is not nil it is asked with the clock's whole log, which nobody
+// else adds to until the entry is stored; its error comes back as it is, and
+// nothing is stored. check may be asked more than once, and must not use the
+// Store. A Key that is stored for an entry that says something else, or for
+// another clock, is a Conflict.
+func (s *Store) Append(ctx context.Context, actor string, now time.Time, e schedule.Entry,
+	check func(log []schedule.Entry) error, owed ...schedule.Notice) (schedule.Entry, bool, error) {
 	e, err := prepare(now, e)
 	if err != nil {
 		return schedule.Entry{}, false, err
@@ -100,7 +116,10 @@ func (s *Store) Append(ctx context.Context, actor string, now time.Time, e sched
 	var stored schedule.Entry
 	var already bool
 	err = s.write(ctx, "log an entry for "+e.Clock, func(tx *sql.Tx) error {
-		stored, already, err = appendOne(ctx, tx, e)
+		if _, err := s.lockClocks(ctx, tx, []string{e.Clock}); err != nil {
+			return err
+		}
+		stored, already, err = appendOne(ctx, tx, e, check)
 		if err != nil || already {
 			return err
 		}
@@ -138,12 +157,21 @@ func prepare(now time.Time, e schedule.Entry) (schedule.Entry, error) {
 }
 
 // appendOne inserts an entry and its reading, or finds the one with its key.
-func appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (schedule.Entry, bool, error) {
+func appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry, check func([]schedule.Entry) error) (schedule.Entry, bool, error) {
 	if old, ok, err := byKey(ctx, tx, e.Key); err != nil || ok {
-		return old, ok, err
+		return old, ok, sameAs(old, e, err)
 	}
 	if err := checkPlace(ctx, tx, e); err != nil {
 		return e, false, err
+	}
+	if check != nil {
+		log, err := entries(ctx, tx, ` WHERE e.clock = $1`, e.Clock)
+		if err != nil {
+			return e, false, err
+		}
+		if err := check(log[e.Clock]); err != nil {
+			return e, false, refusal{err}
+		}
 	}
 	args, err := entryArgs(e)
 	if err != nil {
@@ -156,7 +184,7 @@ func appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (schedule.Entr
 	}
 	if !ok { // somebody else came first with the key, the ID or the correction
 		if old, ok, err := byKey(ctx, tx, e.Key); err != nil || ok {
-			return old, ok, err
+			return old, ok, sameAs(old, e, err)
 		}
 		return e, false, alreadyLogged(e)
 	}
@@ -165,6 +193,20 @@ func appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (schedule.Entr
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`, readingArgs(e)...)
 	}
 	return e, false, err
+}
+
+// sameAs refuses a key that came before with something else to say: taking it
+// for the same would lose what is said now.
+func sameAs(old, e schedule.Entry, err error) error {
+	if err != nil {
+		return err
+	}
+	old.ID, old.RecordedAt, old.Source = e.ID, e.RecordedAt, e.Source
+	if reflect.DeepEqual(old, e) {
+		return nil
+	}
+	return refuse(schedule.Conflict, "key", "this form was logged already, as %s of %s on %s: open a new form to log something else",
+		old.Kind, old.Clock, old.At.Format("2 Jan 2006"))
 }
 
 func alreadyLogged(e schedule.Entry) error {

@@ -13,7 +13,7 @@ import (
 )
 
 const noticeColumns = `id, key, kind, person, clock, subject, occurrence, from_addr, to_addr, message_id, title,
-	state, attempts, uncertain, created, next_try, sent_at, reply`
+	state, attempts, uncertain, created, first_try, next_try, sent_at, reply`
 
 // Owe adds notices that are owed, in one transaction, and counts those that
 // were not owed already. A notice gets an ID, the state Owed, and now as
@@ -55,10 +55,10 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 			raw = []byte{} // a nil slice would be NULL
 		}
 		ok, err := touched(tx.ExecContext(ctx, `INSERT INTO notice (`+noticeColumns+`, raw, owner)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, '')
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, '')
 			ON CONFLICT (key) DO NOTHING`,
 			n.ID, n.Key, string(n.Kind), n.Person, n.Clock, n.Subject, n.Occurrence, n.From, n.To, n.MessageID, n.Title,
-			string(n.State), n.Attempts, n.Uncertain, micro(n.Created), micro(n.NextTry), stamp(n.SentAt), n.Reply, raw))
+			string(n.State), n.Attempts, n.Uncertain, micro(n.Created), stamp(n.FirstTry), micro(n.NextTry), stamp(n.SentAt), n.Reply, raw))
 		if err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 		}
@@ -97,7 +97,7 @@ const claimable = `((state = 'owed' AND next_try <= $3)
 
 // ClaimNotices claims at most n notices for an owner until the lease is over,
 // the longest due first, and returns them with Raw. Each is claimed by one
-// owner at a time.
+// owner at a time. The first claim is a notice's FirstTry.
 //
 // A sender calls Handed just before it hands a message over, and Settle when it
 // has the reply. A claim whose lease ran out before Handed is simply claimed
@@ -119,7 +119,7 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 		// give a row that another sender claims before this one gets its lock.
 		ids := []string{}
 		err = each(ctx, tx, `UPDATE notice
-			SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1,
+			SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1, first_try = COALESCE(first_try, $3),
 				uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
 			WHERE id IN (SELECT id FROM notice WHERE `+claimable+` ORDER BY next_try, id LIMIT $4) AND `+claimable+`
 			RETURNING id`, []any{owner, micro(now.Add(lease)), micro(now), n}, func(rows *sql.Rows) error {
@@ -199,8 +199,8 @@ func (s *Store) Settle(ctx context.Context, id, owner string, o schedule.Outcome
 	})
 }
 
-// Resend owes a refused or parked notice again because a person asks for it,
-// with its count of uncertain outcomes at nothing.
+// Resend owes a refused or parked notice anew because a person asks for it: as
+// if it had never been tried.
 func (s *Store) Resend(ctx context.Context, actor, id string, now time.Time) error {
 	return s.write(ctx, "resend a notice", func(tx *sql.Tx) error {
 		var state schedule.NoticeState
@@ -211,7 +211,7 @@ func (s *Store) Resend(ctx context.Context, actor, id string, now time.Time) err
 		if err != nil {
 			return err
 		}
-		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice SET state = 'owed', uncertain = 0, next_try = $1
+		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice SET state = 'owed', attempts = 0, uncertain = 0, first_try = NULL, next_try = $1
 			WHERE id = $2 AND state IN ('refused', 'parked')`, micro(now), id))
 		if err != nil {
 			return err
@@ -254,7 +254,7 @@ func notices(ctx context.Context, q querier, raw bool, where string, args ...any
 	err := each(ctx, q, `SELECT `+columns+` FROM notice `+where, args, func(rows *sql.Rows) error {
 		var n schedule.Notice
 		to := []any{&n.ID, &n.Key, &n.Kind, &n.Person, &n.Clock, &n.Subject, &n.Occurrence, &n.From, &n.To, &n.MessageID, &n.Title,
-			&n.State, &n.Attempts, &n.Uncertain, instant{&n.Created}, instant{&n.NextTry}, instant{&n.SentAt}, &n.Reply}
+			&n.State, &n.Attempts, &n.Uncertain, instant{&n.Created}, instant{&n.FirstTry}, instant{&n.NextTry}, instant{&n.SentAt}, &n.Reply}
 		if raw {
 			to = append(to, &n.Raw)
 		}

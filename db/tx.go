@@ -3,8 +3,10 @@ package db
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"endshake/schedule"
@@ -26,6 +28,9 @@ type querier interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
+// refusal is an error of a caller's own check. It goes back as it is.
+type refusal struct{ error }
+
 // write runs do in a transaction: committed where do returns nil, else nothing
 // is left of it. do may be run again, so it must not keep anything of a run
 // that failed. What says what was tried, for internal errors.
@@ -41,6 +46,9 @@ func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) 
 	var err error
 	for try := range tries {
 		err = s.once(ctx, do)
+		if said, ok := errors.AsType[refusal](err); ok {
+			return said.error
+		}
 		if err == nil || s.dialect.fault(err) != retryFault || !sleep(ctx, pause(try)) {
 			break
 		}
@@ -54,8 +62,10 @@ func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) 
 	return fmt.Errorf("%s: %w", what, err)
 }
 
+// once runs do in one transaction. Each of its statements sees what was
+// committed before it, so that what is read after a lock is got is the newest.
 func (s *Store) once(ctx context.Context, do func(*sql.Tx) error) error {
-	tx, err := s.db.BeginTx(ctx, nil)
+	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{Isolation: sql.LevelReadCommitted})
 	if err != nil {
 		return err
 	}
@@ -89,6 +99,37 @@ func each(ctx context.Context, q querier, query string, args []any, row func(*sq
 		}
 	}
 	return rows.Err()
+}
+
+// lockClocks gives the clocks among slugs that are there, and holds them to the
+// end of the transaction: nobody else adds to their logs or describes them
+// anew. Whoever locks several, or changes the revision as well, locks the clocks
+// first and all in one call, so that no two wait for each other.
+func (s *Store) lockClocks(ctx context.Context, tx *sql.Tx, slugs []string) (map[string]bool, error) {
+	there := map[string]bool{}
+	err := parts(slices.Compact(slices.Sorted(slices.Values(slugs))), func(in string, args []any) error {
+		return each(ctx, tx, `SELECT slug FROM clock WHERE slug IN `+in+` ORDER BY slug`+s.dialect.forUpdate, args, func(rows *sql.Rows) error {
+			var slug string
+			err := rows.Scan(&slug)
+			there[slug] = true
+			return err
+		})
+	})
+	return there, err
+}
+
+// parts calls do for a hundred of list at a time, with ($1, ...) and their values.
+func parts(list []string, do func(in string, args []any) error) error {
+	for part := range slices.Chunk(list, 100) {
+		args := make([]any, len(part))
+		for i, v := range part {
+			args[i] = v
+		}
+		if err := do(places(1, len(args)), args); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // touched reports whether a statement changed a row.

@@ -74,13 +74,16 @@ func refuse(code schedule.Code, field, format string, args ...any) error {
 	return &schedule.Error{Code: code, Field: field, Message: fmt.Sprintf(format, args...)}
 }
 
-// checkStorable refuses what the two engines would not keep alike: NUL, broken
-// UTF-8, figures that are no numbers, years that are no years. It looks into
-// every field, and names the one at fault.
+// checkStorable refuses what the two engines would not keep alike, or could not
+// give back: NUL, broken UTF-8, figures that are no numbers, days and years that
+// are none. It looks into every field, and names the one at fault.
 func checkStorable(v any) error {
 	field, problem := checkValue(reflect.ValueOf(v))
 	return unstorable(strings.ToLower(field), problem)
 }
+
+// checkDay is checkStorable for one day.
+func checkDay(field string, d schedule.Date) error { return unstorable(field, dayProblem(d)) }
 
 // checkText is checkStorable for one text.
 func checkText(field, s string) error { return unstorable(field, textProblem(s)) }
@@ -119,14 +122,17 @@ func checkValue(v reflect.Value) (field, problem string) {
 	return "", ""
 }
 
-var timeType = reflect.TypeFor[time.Time]()
+var (
+	timeType = reflect.TypeFor[time.Time]()
+	dayType  = reflect.TypeFor[schedule.Date]()
+)
 
 func checkStruct(v reflect.Value) (field, problem string) {
-	if v.Type() == timeType {
-		if y := v.Interface().(time.Time).UTC().Year(); y < 1 || y > 9999 {
-			return "", fmt.Sprintf("the year %d cannot be kept: give one between 1 and 9999", y)
-		}
-		return "", ""
+	switch v.Type() {
+	case timeType:
+		return "", yearProblem(v.Interface().(time.Time).UTC().Year())
+	case dayType:
+		return "", dayProblem(v.Interface().(schedule.Date))
 	}
 	for i := range v.NumField() {
 		if field, problem = checkValue(v.Field(i)); problem != "" {
@@ -137,6 +143,27 @@ func checkStruct(v reflect.Value) (field, problem string) {
 		}
 	}
 	return "", ""
+}
+
+func yearProblem(y int) string {
+	if y < 1 || y > 9999 {
+		return fmt.Sprintf("the year %d cannot be kept: give one between 1 and 9999", y)
+	}
+	return ""
+}
+
+// dayProblem: a day is kept as its text, and must come back from it the same.
+func dayProblem(d schedule.Date) string {
+	if d.IsZero() {
+		return ""
+	}
+	if problem := yearProblem(d.Year); problem != "" {
+		return problem
+	}
+	if back, err := schedule.ParseDate(d.String()); err != nil || back != d {
+		return fmt.Sprintf("there is no day %d in month %d of %d: give one that is in the calendar", d.Day, d.Month, d.Year)
+	}
+	return ""
 }
 
 func textProblem(s string) string {

@@ -18,7 +18,7 @@ func filled(t *testing.T, address string) *db.Store {
 	t.Helper()
 	s := dbtest.Open(t, address)
 	now := time.Date(2026, time.November, 25, 9, 0, 0, 0, time.UTC)
-	if err := s.SaveFleet(t.Context(), "test", now, dbtest.Fleet(3)); err != nil {
+	if err := s.SaveFleet(t.Context(), "test", now, dbtest.Fleet(3), nil); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.AppendAll(t.Context(), "test", now, dbtest.Log(3, 20)); err != nil {

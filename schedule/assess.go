@@ -51,7 +51,7 @@ func Assess(f Facts, now time.Time) Assessment {
 	for _, t := range f.Clock.Trains {
 		st, err := assessTrain(a, t)
 		if err != nil {
-			a.Problems = append(a.Problems, fmt.Sprintf("%s: %v.", nameOf(t), err))
+			a.Problems = append(a.Problems, fmt.Sprintf("%s: %v.", NameOfTrain(t), err))
 		}
 		a.Trains = append(a.Trains, st)
 	}
@@ -204,7 +204,7 @@ func status(a Assessment) string {
 
 // sentenceOf says where a task stands: "Winding of the going train is 3 days late."
 func sentenceOf(t Task, today Date) string {
-	what := capital(t.What())
+	what := Capital(t.What())
 	switch t.State {
 	case Late:
 		return fmt.Sprintf("%s is %s late.", what, Days(today.Sub(t.Latest)))
@@ -237,7 +237,7 @@ func Survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time) *Snapsh
 		wg.Go(func() {
 			for i := int(next.Add(1)) - 1; i < len(fleet.Clocks); i = int(next.Add(1)) - 1 {
 				c := fleet.Clocks[i]
-				s.Clocks[i] = Assess(Facts{c, sites[c.Site], log[c.Slug], m}, now)
+				s.Clocks[i] = survive(Facts{c, sites[c.Site], log[c.Slug], m}, now)
 			}
 		})
 	}
@@ -245,13 +245,26 @@ func Survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time) *Snapsh
 	return s
 }
 
+// survive assesses a clock. A fault of the program in one must not take the
+// others with it: it becomes a problem of that clock.
+func survive(f Facts, now time.Time) (a Assessment) {
+	defer func() {
+		if r := recover(); r != nil {
+			a = Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now,
+				Problems: []string{fmt.Sprintf("it could not be assessed, by a fault of the program: %v.", r)}}
+			a.Status = status(a)
+		}
+	}()
+	return Assess(f, now)
+}
+
 // With gives a new snapshot in which one clock is assessed anew; the old one
 // stays as it was.
 func (s *Snapshot) With(clock string, entries []Entry, m Model, now time.Time) *Snapshot {
-	next := &Snapshot{Now: s.Now, Fleet: s.Fleet, Clocks: slices.Clone(s.Clocks)}
+	next := &Snapshot{Now: now, Fleet: s.Fleet, Clocks: slices.Clone(s.Clocks)}
 	for i, a := range next.Clocks {
 		if a.Clock.Slug == clock {
-			next.Clocks[i] = Assess(Facts{a.Clock, a.Site, entries, m}, now)
+			next.Clocks[i] = survive(Facts{a.Clock, a.Site, entries, m}, now)
 		}
 	}
 	return next

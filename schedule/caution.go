@@ -45,9 +45,12 @@ const deferral = "Local rules and licensed people decide."
 // caution puts together what can hurt somebody doing a task: the task's own
 // caution, the site's, and the clock's hazards.
 func caution(kind TaskKind, site Site, hazards []Hazard) string {
-	parts := []string{taskWords[kind]}
-	if s := strings.TrimSpace(site.Caution); s != "" {
-		parts = append(parts, strings.TrimRight(s, ".")+".")
+	var parts []string
+	if s := taskWords[kind]; s != "" {
+		parts = append(parts, s)
+	}
+	if s := strings.TrimRight(strings.TrimSpace(site.Caution), "."); s != "" {
+		parts = append(parts, s+".")
 	}
 	for _, h := range hazards {
 		if w, ok := hazardWords[h]; ok {

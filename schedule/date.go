@@ -40,19 +40,8 @@ func (d Date) Start(zone *time.Location) time.Time { return d.At(0, 0, zone) }
 // leaves out is moved on by the length of the gap; of one that comes twice it
 // is the first. (time.Date promises neither, and moves some back.)
 func (d Date) At(hour, minute int, zone *time.Location) time.Time {
-	t := time.Date(d.Year, d.Month, d.Day, hour, minute, 0, 0, zone)
-	wall := time.Date(d.Year, d.Month, d.Day, hour, minute, 0, 0, time.UTC)
-	_, before := t.Add(-24 * time.Hour).Zone()
-	first := wall.Add(-time.Duration(before) * time.Second).In(zone)
-	if wallOf(first).Equal(wall) || !wallOf(t).Equal(wall) {
-		return first
-	}
+	t, _ := onWall(time.Date(d.Year, d.Month, d.Day, hour, minute, 0, 0, time.UTC), zone)
 	return t
-}
-
-// wallOf is what the wall shows at t, as if in UTC.
-func wallOf(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
 }
 
 // Add is the day n days on. No date stays no date.

@@ -101,6 +101,11 @@ func TestRunHoursFromTheLog(t *testing.T) {
 		{"found run down, but wound in part: since when is not known", []Entry{
 			did(Wound, "2026-01-01"), did(Wound, "2026-01-05", partly), did(Stopped, "2026-01-14", by(RanDown)),
 		}, 0, 4, 8},
+		// Stopped and found between the 1st and 3rd, so how much of the wind was
+		// left on the 4th is not known, nor when it ran down.
+		{"found run down after a stop at an unknown hour", []Entry{
+			did(Wound, "2026-01-01"), did(Stopped, "2026-01-03", by(Birds)), did(Started, "2026-01-04"), did(Stopped, "2026-01-14", by(RanDown)),
+		}, 0, 1 + 3.5, 2 + 7},
 		{"inspected at rest", []Entry{
 			did(Stopped, "2026-01-11", by(Rest)), did(Inspected, "2026-01-20"),
 		}, 10, 10, 10},

@@ -13,10 +13,12 @@ const (
 	watchAhead = 2 * 365
 	// watchShare of the allowance used makes a bearing one to watch.
 	watchShare = 0.85
-	// planAhead is as many days as anyone plans: a later date is not given.
+	// planAhead is as many days as anyone plans: where the early date is later,
+	// none is given.
 	planAhead = 40 * 365
 	// widest ratio of the late date to the early one, from the last reading,
-	// that still counts as a date.
+	// that still counts as a date; and of what lies ahead to what was observed,
+	// where a level of today or a promise of forty years is to hang on it.
 	widest = 10
 	// soonest is the least sense in measuring again, in days: a gauge sees
 	// nothing new in less.
@@ -35,16 +37,18 @@ type forecast struct {
 	segs  []wear.Segment
 	today Date
 	at    float64 // exposure, in units, at which the level is given
+	span  float64 // exposure over which the readings tell of the rate
 }
 
 func (p *forecast) make() {
 	o := p.o
 	o.seen = p.lastSeen()
-	o.Taught = taught(p.segs)
+	p.at, p.span = o.Wear.Now(), observed(p.segs)
+	now := math.Max(p.at, o.Exposure.Likely/o.Counter.PerUnit())
+	o.Taught = p.span > 0 && now-p.at <= widest*p.span
 	o.Known = o.Wear.Known() && (o.Taught || len(p.part().Readings) > 0)
-	p.at = o.Wear.Now()
 	if o.Taught {
-		p.at = math.Max(p.at, o.Exposure.Likely/o.Counter.PerUnit())
+		p.at = now
 	}
 	p.rates()
 	if o.Known {
@@ -128,12 +132,11 @@ func (p *forecast) cross() {
 		}
 	}
 	early, late := days[0], days[2]
-	whole := spans(p.segs[len(p.segs)-1])
+	whole := o.Taught && span(p.segs[len(p.segs)-1]) > 0
 	o.Over = o.Wear.Exceed(limit, from, from) >= 0.5 || whole && o.Wear.Exceed(limit, p.at, from) >= 0.5
-	o.Beyond = o.Taught && early.Sub(p.today) > planAhead
-	span := max(early.Sub(o.seen), 90)
-	o.Dated = !o.Beyond && whole &&
-		late.Sub(o.seen) <= widest*span && late.Sub(p.today) < farAhead-1
+	far := early.Sub(p.today) > planAhead
+	o.Beyond = far && o.Taught && p.span*o.Counter.PerUnit() >= planAhead/widest*24*p.st.Train.PerRunHour()
+	o.Dated = !far && whole && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
 	if o.Dated || o.Over {
 		o.Early, o.Likely = days[0], days[1]
 	}
@@ -160,7 +163,7 @@ func (p *forecast) measureBy() {
 	pol, _ := p.a.Clock.measuringPolicy(o.Train.Code, o.Bearing.Code)
 	every := ""
 	if pol.Days > 0 {
-		o.Measure, every = o.seen.Add(pol.Days), Days(pol.Days)
+		o.Measure, every = o.seen.Add(pol.Days), everyWords(pol.Days)
 	}
 	if pol.RunHours > 0 {
 		if d := p.a.runHoursAfter(o.seen, p.st, pol.RunHours); pol.Days == 0 || d.Before(o.Measure) {
@@ -193,7 +196,11 @@ func (p *forecast) measureSooner() {
 	if c := o.Wear.Crossing(limit, from, 0.5); c.State != wear.Beyond {
 		sooner((from+c.H)/2, "half of its likely remaining life is gone by then")
 	}
-	if least := o.seen.Add(soonest); o.Measure.Before(least) {
+	least := o.seen.Add(soonest)
+	if p.readOver() && least.Before(o.Measure) {
+		o.Measure, o.Why = least, "its last reading is past the limit, and another must confirm it"
+	}
+	if o.Measure.Before(least) {
 		o.Measure = least
 	}
 }
@@ -207,12 +214,19 @@ func (p *forecast) judge() {
 	o.Condition = Sound
 	watched := o.Bearing.Watch != nil && o.Wear.Exceed(o.Bearing.Watch.Size.MM(), p.at, p.at) >= 0.5
 	near := o.Limit != nil && (o.Used >= watchShare || (o.Dated && o.Early.Sub(p.today) <= watchAhead))
-	if watched || near {
+	if watched || near || p.readOver() {
 		o.Condition = Watch
 	}
 	if o.Over && o.Bearing.Act != nil {
 		o.Condition = Act
 	}
+}
+
+// readOver reports that the last reading is past the limit. It may be misread,
+// but until another says so nobody should call the bearing sound.
+func (p *forecast) readOver() bool {
+	r := p.part().Readings
+	return p.o.Limit != nil && len(r) > 0 && r[len(r)-1].Reading.Value >= p.o.Limit.Size
 }
 
 func (p *forecast) confidence() string {
@@ -261,7 +275,7 @@ func (p *forecast) sentence() string {
 	o := p.o
 	again := "measure again by " + p.by(o.Measure) + "."
 	if !o.Known {
-		return fmt.Sprintf("%s, so there is no forecast; measure by %s.", capital(p.basis()), p.by(o.Measure))
+		return fmt.Sprintf("%s, so there is no forecast; measure by %s.", Capital(p.basis()), p.by(o.Measure))
 	}
 	level := fmt.Sprintf("now about %v", wear.FromMM(math.Round(o.Level.Mean*100)/100))
 	if !o.Taught {
@@ -271,12 +285,14 @@ func (p *forecast) sentence() string {
 		if o.Taught {
 			level += fmt.Sprintf(", growing about %.3f mm a year", o.PerYear[1])
 		}
-		return fmt.Sprintf("%s; no limit is set; %s", capital(level), again)
+		return fmt.Sprintf("%s; no limit is set; %s", Capital(level), again)
 	}
 	size := o.Limit.Size
 	switch {
 	case o.Over:
 		return fmt.Sprintf("Probably past its limit of %v already (%s): measure again and plan the work now.", size, level)
+	case p.readOver():
+		return fmt.Sprintf("The last reading is past the limit of %v, but does not fit the others (%s); %s", size, level, again)
 	case o.Beyond:
 		return fmt.Sprintf("Not expected to reach %v within 40 years (%s); %s", size, level, again)
 	case !o.Dated:

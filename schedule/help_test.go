@@ -76,7 +76,7 @@ func limitAt(v float64) *wear.Limit {
 func bush() wear.Bearing {
 	return wear.Bearing{
 		Code: "centre-front", Name: "front bush", Form: wear.Bush, Shake: wear.SideShake,
-		Pair: wear.SteelOnBrass, In: wear.Indoors, Load: 60, Bore: mm(10.1), Pivot: mm(10), Long: mm(12),
+		Pair: wear.SteelOnBrass, In: wear.Indoors, Load: 900, Bore: mm(10.1), Pivot: mm(10), Long: mm(12),
 		FittedAt: utc("2020-01-01"), Fitted: mm(0.10), FittedSD: mm(0.02),
 		Watch: limitAt(0.25), Act: limitAt(0.35),
 	}

@@ -34,16 +34,20 @@ func LimitLetters(s *Snapshot) []Letter {
 			if o.Condition != Act && o.Condition != Watch {
 				continue
 			}
-			for _, p := range s.Fleet.People {
-				if p.Email == "" || !a.Clock.Has(p.Slug, doers[NearLimit]...) {
-					continue
-				}
-				occurrence := fmt.Sprintf("%s, part %d", o.Condition, len(o.Parts))
-				out = append(out, Letter{
-					Key:  NoticeKey(p.Slug, LimitReminder, a.Clock.Slug+"/"+o.Bearing.Code, occurrence),
-					Kind: LimitReminder, Person: p, Occurrence: occurrence, Today: a.dayOf(s.Now),
+			for _, p := range s.told(a) {
+				l := Letter{
+					Kind: LimitReminder, Person: p, Occurrence: partOccurrence(o, o.Condition), Today: a.dayOf(s.Now),
 					Clocks: []Assessment{a}, Outlook: &o,
-				})
+				}
+				key := func(occurrence string) string {
+					return NoticeKey(p.Slug, LimitReminder, a.Clock.Slug+"/"+o.Bearing.Code, occurrence)
+				}
+				l.Key = key(l.Occurrence)
+				if o.Condition == Watch { // no news once the worse has been told
+					l.Unless = []string{key(partOccurrence(o, Act))}
+				}
+				l.Others = slices.DeleteFunc(s.told(a), func(other Person) bool { return other.Slug == p.Slug })
+				out = append(out, l)
 			}
 		}
 	}
@@ -53,4 +57,16 @@ func LimitLetters(s *Snapshot) []Letter {
 // of gives the assessments of the clocks a person has a duty for.
 func (s *Snapshot) of(p Person) []Assessment {
 	return slices.DeleteFunc(slices.Clone(s.Clocks), func(a Assessment) bool { return !a.Clock.Has(p.Slug) })
+}
+
+// told are the people who are mailed about a clock's bearings.
+func (s *Snapshot) told(a Assessment) []Person {
+	return slices.DeleteFunc(slices.Clone(s.Fleet.People), func(p Person) bool {
+		return p.Email == "" || !a.Clock.Has(p.Slug, doers[NearLimit]...)
+	})
+}
+
+// partOccurrence names a condition of the part that is in a bearing now.
+func partOccurrence(o Outlook, c Condition) string {
+	return fmt.Sprintf("%s, part %d", c, len(o.Parts))
 }

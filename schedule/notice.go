@@ -42,6 +42,7 @@ type Notice struct {
 	Attempts  int       // tries begun
 	Uncertain int       // times the outcome of a hand-over is not known
 	Created   time.Time // when it came to be owed
+	FirstTry  time.Time // when it was first tried, since it was last owed anew; zero: never
 	NextTry   time.Time
 	SentAt    time.Time
 	Reply     string // the server's last word, or ours
@@ -59,19 +60,24 @@ type Letter struct {
 	Person     Person
 	Occurrence string
 	Today      Date
+	// Unless are keys of notices that, once owed, make this one needless.
+	Unless []string
 	// Clocks are the assessments of the reader's clocks (due-list), or the one
 	// clock (reminder).
 	Clocks []Assessment
-	// Outlook is the bearing that a reminder is about.
+	// Outlook is the bearing that a reminder is about, and Others are those who
+	// get the same reminder.
 	Outlook *Outlook
+	Others  []Person
 }
 
 // Arrival is a message that a receiving server took.
 type Arrival struct {
-	At   time.Time
-	From string
-	To   []string
-	Raw  []byte
+	Number int // counts from 1 and stays, whatever is dropped later
+	At     time.Time
+	From   string
+	To     []string
+	Raw    []byte
 }
 
 // Outcome is what became of a try to send a notice.

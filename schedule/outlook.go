@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"endshake/wear"
@@ -124,31 +125,29 @@ func fittedAt(a Assessment, st TrainState, p Part) float64 {
 	return st.Running.At(p.From).Likely
 }
 
-// taught reports whether the readings say something of the rate: the same part
-// was found at two sizes, with some running in between.
-func taught(segs []wear.Segment) bool {
-	for i := len(segs) - 1; i >= 0; i-- {
-		if spans(segs[i]) {
-			return true
-		}
-		if segs[i].Fresh {
-			return false
+// observed is over how much running the readings tell of the rate: the longest
+// span, in units of exposure, in which one part was found at two sizes.
+func observed(segs []wear.Segment) float64 {
+	longest := 0.0
+	for _, s := range slices.Backward(segs) {
+		longest = max(longest, span(s))
+		if s.Fresh {
+			break
 		}
 	}
-	return false
+	return longest
 }
 
-// spans reports whether a part has two known sizes with running in between.
-func spans(s wear.Segment) bool {
+// span is the running between the first and the last known size of a part.
+func span(s wear.Segment) float64 {
 	n := len(s.Readings)
-	if n == 0 {
-		return false
+	switch {
+	case n == 0:
+		return 0
+	case s.Start != nil:
+		return s.Readings[n-1].H - s.H0
 	}
-	first := s.Readings[0].H
-	if s.Start != nil {
-		first = s.H0
-	}
-	return s.Readings[n-1].H > first
+	return s.Readings[n-1].H - s.Readings[0].H
 }
 
 // dayAt is the day on which a train's run-hours reach a total: by the log where

@@ -74,7 +74,7 @@ type Outlook struct {
 	Condition Condition
 	// Known is false for a bearing that was never measured, nor learned of
 	// from an earlier part. Taught says that some part was found at two sizes,
-	// so that there is a rate of wear.
+	// far enough apart for a rate of wear that holds until now.
 	Known, Taught bool
 	// Level in millimetres, its median and deviation: now, or at the last
 	// reading where no rate is Taught; meaningless unless Known.

@@ -141,7 +141,7 @@ func winding(a Assessment, st TrainState) (Task, bool) {
 	}
 	days := int(every.Hours() / 24)
 	w := pol.window(Winding, days)
-	task := Task{Kind: Winding, Subject: t.Code, About: nameOf(t), Source: pol.Source}
+	task := Task{Kind: Winding, Subject: t.Code, About: NameOfTrain(t), Source: pol.Source}
 	if st.WoundAt.IsZero() {
 		task.Due = a.Clock.InCare.Add(days)
 		task.From, task.Latest = task.Due.Add(-w.lead), task.Due.Add(w.grace)
@@ -223,7 +223,7 @@ func byPolicy(a Assessment, p Policy) Task {
 	var every []string
 	if p.Days > 0 {
 		task.Due = from.Add(p.Days)
-		every = append(every, Days(p.Days))
+		every = append(every, everyWords(p.Days))
 	}
 	if p.RunHours > 0 {
 		every = append(every, Thousands(p.RunHours)+" run-hours")
@@ -255,7 +255,7 @@ func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
 			return slices.Contains(kinds, e.Kind) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
 		})
 		if !ok {
-			never = append(never, nameOf(t))
+			never = append(never, NameOfTrain(t))
 		} else if last.At.IsZero() || e.At.Before(last.At) {
 			last = e
 		}
@@ -291,7 +291,7 @@ func (a Assessment) subjectOf(p Policy) (code, words string) {
 		return b.Code, NameOf(b.Name, arbor.Name)
 	}
 	if t, ok := a.Clock.Train(p.Train); ok && p.Train != "" {
-		return t.Code, nameOf(t)
+		return t.Code, NameOfTrain(t)
 	}
 	return "", ""
 }

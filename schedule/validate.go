@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -19,7 +20,7 @@ const leeway = 2 * time.Minute
 func Validate(e Entry, fleet Fleet, log []Entry, now time.Time) error {
 	c, ok := fleet.Clock(e.Clock)
 	if !ok {
-		return notFound("clock", "there is no clock %q: see the list of clocks for its short name", e.Clock)
+		return notFound("clock", "there is no clock %q: there is %s", e.Clock, clockSlugs(fleet))
 	}
 	site, _ := fleet.Site(c.Site)
 	if err := validateCommon(e, fleet, c, site, now); err != nil {
@@ -31,7 +32,13 @@ func Validate(e Entry, fleet Fleet, log []Entry, now time.Time) error {
 	if err := validateFigures(e); err != nil {
 		return err
 	}
+	if err := validateDetail(e); err != nil {
+		return err
+	}
 	if err := validateCorrection(e, log); err != nil {
+		return err
+	}
+	if err := validateTwice(e, log, site.Location()); err != nil {
 		return err
 	}
 	return validateRunning(e, c, site.Location(), log)
@@ -66,14 +73,14 @@ func validateCommon(e Entry, fleet Fleet, c Clock, site Site, now time.Time) err
 
 func validateSubject(e Entry, c Clock) error {
 	if _, ok := c.Train(e.Train); e.Train != "" && !ok {
-		return notFound("train", "%s has no train %q: see the clock's page for their codes", c.Name, e.Train)
+		return notFound("train", "%s has no train %q: it has %s", c.Name, e.Train, trainCodes(c))
 	}
 	if e.Bearing == "" {
 		return nil
 	}
 	_, _, t, ok := c.Bearing(e.Bearing)
 	if !ok {
-		return notFound("bearing", "%s has no bearing %q: see the clock's page for their codes", c.Name, e.Bearing)
+		return notFound("bearing", "%s has no bearing %q: it has %s", c.Name, e.Bearing, bearingCodes(c))
 	}
 	if !e.concerns(t.Code) {
 		return invalid("bearing", "bearing %s is on the train %q, not on %q: mend one of the two", e.Bearing, t.Code, e.Train)
@@ -126,6 +133,9 @@ func validateMeasured(e Entry, c Clock, zone *time.Location) error {
 	if e.Reading.Shake != b.Shake {
 		return invalid("value", "bearing %s is followed by its %s, not its %s: log the %s as a note", b.Code, b.Shake, e.Reading.Shake, e.Reading.Shake)
 	}
+	if b.Act != nil && e.Reading.Value > absurd*b.Act.Size {
+		return invalid("value", "%v is more than %d times the limit of %v: check the unit and the point", e.Reading.Value, absurd, b.Act.Size)
+	}
 	if !b.FittedAt.IsZero() && e.At.Before(b.FittedAt) {
 		return invalid("at", "a reading of %s before its part was fitted (%s) cannot be right: mend the date", b.Code, DateOf(b.FittedAt, zone).Words())
 	}
@@ -142,6 +152,8 @@ func validateStopped(e Entry, zone *time.Location) error {
 		return invalid("since", "a clock stopped %s stopped when you stopped it: leave that time empty", e.Cause)
 	case !e.Until.IsZero() && e.Cause != Rest && e.Cause != ForWork:
 		return invalid("until", "a day to go again is only for a clock out of season or stopped for work")
+	case e.Until.Sub(DateOf(e.At, zone)) > longestRest:
+		return invalid("until", "%s is more than %s on: mend the day, or leave it empty until it is known", e.Until.Words(), Days(longestRest))
 	case !e.Until.IsZero() && !e.Until.After(DateOf(e.At, zone)):
 		return invalid("until", "the day to go again must come after the stop")
 	}
@@ -185,8 +197,6 @@ func validateFigures(e Entry) error {
 		return invalid("nutTurns", "%v turns of the rating nut cannot be right: count them again, + raises the bob", e.NutTurns)
 	case !(e.Turns >= 0) || e.Turns > 1000:
 		return invalid("turns", "%v turns cannot be right: count the turns put on, or leave it empty", e.Turns)
-	case e.Reading != nil && e.Kind != Measured:
-		return invalid("kind", "only a measured entry carries a reading: log the two apart")
 	}
 	return nil
 }
@@ -235,7 +245,7 @@ func validateRunning(e Entry, c Clock, zone *time.Location, log []Entry) error {
 			continue
 		}
 		if _, before := running(c, zone, Effective(log), t); before == nil {
-			return conflict("kind", "%s: %v", nameOf(t), err)
+			return conflict("kind", "%s: %v", NameOfTrain(t), err)
 		}
 	}
 	return nil
@@ -259,10 +269,96 @@ func firstStart(e Entry, c Clock, zone *time.Location, log []Entry, t wear.Train
 	return fmt.Errorf("taken as going since %s: log first when it stopped", c.InCare.Words())
 }
 
-// nameOf is a train in words.
-func nameOf(t wear.Train) string {
-	if t.Name != "" {
-		return t.Name
+// absurd is how many times its limit no bearing is ever worn: such a reading is
+// a slip of the unit or of the point (judgement, no source).
+const absurd = 8
+
+// longestRest is how many days ahead a clock may be said to go again.
+const longestRest = 5 * 365
+
+// validateDetail refuses what belongs to another kind of entry: it would be
+// kept and never looked at.
+func validateDetail(e Entry) error {
+	for _, d := range []struct {
+		field string
+		given bool
+		kinds []EntryKind
+	}{
+		{"value", e.Reading != nil, []EntryKind{Measured}},
+		{"turns", e.Turns != 0 || e.Part, []EntryKind{Wound}},
+		{"cause", e.Cause != "", []EntryKind{Stopped}},
+		{"since", !e.Since.IsZero(), []EntryKind{Stopped}},
+		{"until", !e.Until.IsZero(), []EntryKind{Stopped}},
+		{"oil", e.Oil != "", []EntryKind{Oiled}},
+		{"found", e.Found != "", []EntryKind{Inspected}},
+		{"work", e.Work != "", []EntryKind{Repaired}},
+		{"fitted", e.Fitted != 0 || e.FittedSD != 0, []EntryKind{Repaired}},
+		{"pair", e.NewPair != "", []EntryKind{Repaired}},
+		{"errorFound", e.ErrorFound != nil, []EntryKind{Set, Regulated, Wound, Inspected}},
+		{"errorLeft", e.ErrorLeft != nil, []EntryKind{Set, Regulated, Wound, Inspected}},
+		{"nutTurns", e.NutTurns != 0, []EntryKind{Regulated}},
+	} {
+		if d.given && !slices.Contains(d.kinds, e.Kind) {
+			return invalid(d.field, "the %s of an entry is only for %s, not for %s: log the two apart", d.field, list(d.kinds), e.Kind)
+		}
 	}
-	return string(t.Kind) + " train"
+	return nil
+}
+
+// validateTwice refuses an entry that says what one of the same minute says:
+// a command run twice, or a form sent again.
+func validateTwice(e Entry, log []Entry, zone *time.Location) error {
+	for _, old := range Effective(log) {
+		apart := e.At.Sub(old.At).Abs()
+		if apart < time.Minute && e.Replaces == "" && old.says(e) {
+			return conflict("at", "the same was logged at %s: if it was really done twice, say when in --at or the time field, or add a note", old.At.In(zone).Format("15:04:05"))
+		}
+	}
+	return nil
+}
+
+// says reports whether two entries say the same, but for when.
+func (e Entry) says(o Entry) bool {
+	return e.Kind == o.Kind && e.Train == o.Train && e.Bearing == o.Bearing && e.By == o.By && e.Note == o.Note &&
+		reflect.DeepEqual(e.Detail, o.Detail)
+}
+
+// few lists some words of many, for an error message.
+func few(words []string) string {
+	const most = 12
+	switch {
+	case len(words) == 0:
+		return "none"
+	case len(words) > most:
+		return strings.Join(words[:most], ", ") + fmt.Sprintf(" and %d more", len(words)-most)
+	}
+	return strings.Join(words, ", ")
+}
+
+func clockSlugs(f Fleet) string {
+	var out []string
+	for _, c := range f.Clocks {
+		out = append(out, c.Slug)
+	}
+	return few(out)
+}
+
+func trainCodes(c Clock) string {
+	var out []string
+	for _, t := range c.Trains {
+		out = append(out, t.Code)
+	}
+	return few(out)
+}
+
+func bearingCodes(c Clock) string {
+	var out []string
+	for _, t := range c.Trains {
+		for _, a := range t.Arbors {
+			for _, b := range a.Bearings {
+				out = append(out, b.Code)
+			}
+		}
+	}
+	return few(out)
 }

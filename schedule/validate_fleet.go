@@ -75,6 +75,9 @@ func (p Person) validate(where string) error {
 		if a, err := mail.ParseAddress(p.Email); err != nil || a.Address != p.Email {
 			return invalid(where, "%s: %q is not a mail address: write it plainly, like keeper@example.org", where, p.Email)
 		}
+		if _, err := ParseMail(p.Email); err != nil {
+			return invalid(where, "%s: %v", where, err)
+		}
 	}
 	if p.Units != "" && p.Units != wear.MM && p.Units != wear.Thou {
 		return invalid(where, "%s: unit %q is not known: use %s or %s", where, p.Units, wear.MM, wear.Thou)
@@ -117,9 +120,6 @@ func (c Clock) validate(where string, f Fleet) error {
 	}
 	return checkTexts(where, c.Note)
 }
-
-// lastYear bounds the days that a fleet can name: a later one is a slip.
-const lastYear = 2200
 
 func (c Clock) validatePeople(where string, f Fleet) error {
 	for _, h := range c.Cautions {

@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -126,8 +127,11 @@ func TestEntriesRefused(t *testing.T) {
 		{"unknown condition", did(Inspected, when, found("so-so")), Invalid, "found", `condition "so-so" is not known: use sound, watch or act`},
 		{"measured nothing", did(Measured, when, onBearing("centre-front")), Invalid, "value", "needs a reading"},
 		{"measured nowhere", did(Measured, when, reading(side), func(e *Entry) { e.Bearing = "" }), Invalid, "bearing", "say which bearing"},
-		{"reading of another kind", did(Oiled, when, reading(side)), Invalid, "kind", "only a measured entry carries a reading"},
+		{"reading of another kind", did(Oiled, when, reading(side)), Invalid, "value", "only for measured, not for oiled"},
+		{"cause of a stop", did(Oiled, when, func(e *Entry) { e.Cause = Weather }), Invalid, "cause", "only for stopped"},
+		{"condition", did(Noted, when, func(e *Entry) { e.Note, e.Found = "x", Sound }), Invalid, "found", "only for inspected"},
 		{"the other shake", did(Measured, when, reading(wear.Reading{Shake: wear.EndShake, Value: 200})), Invalid, "value", "followed by its side-shake, not its end-shake"},
+		{"eight times its limit", did(Measured, when, gave(2.81)), Invalid, "value", "2.81 mm is more than 8 times the limit of 0.35 mm: check the unit and the point"},
 		{"no shake", did(Measured, when, reading(wear.Reading{Value: 200})), Invalid, "value", `shake "" is not known`},
 		{"negative reading", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: -1})), Invalid, "value", "is negative"},
 		{"reading of a foot", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: mm(304.8)})), Invalid, "value", "check the unit"},
@@ -143,6 +147,7 @@ func TestEntriesRefused(t *testing.T) {
 		{"fault until a day", did(Stopped, when, by(Fault), until("2026-07-01")), Invalid, "until", "only for a clock out of season or stopped for work"},
 		{"rest until today", did(Stopped, when, by(Rest), until("2026-05-20")), Invalid, "until", "must come after the stop"},
 		{"rest until yesterday", did(Stopped, when, by(Rest), until("2026-05-19")), Invalid, "until", "must come after the stop"},
+		{"rest of six years", did(Stopped, when, by(Rest), until("2032-05-20")), Invalid, "until", "20 May 2032 is more than 5 years on"},
 		{"repaired nothing", did(Repaired, when, func(e *Entry) { e.Work = NewBush }), Invalid, "bearing", "say which bearing was repaired"},
 		{"no work", did(Repaired, when, onBearing("centre-front")), Invalid, "work", "say what was done: one of new bush, "},
 		{"unknown work", did(Repaired, when, onBearing("centre-front"), func(e *Entry) { e.Work = "prayed" }), Invalid, "work", "say what was done"},
@@ -249,5 +254,78 @@ func TestErrors(t *testing.T) {
 	}
 	if CodeOf(nil) != "" || CodeOf(errors.ErrUnsupported) != "" {
 		t.Error("other errors have a code")
+	}
+}
+
+// What belongs to another kind of entry is refused: it would be kept and never
+// looked at.
+func TestDetailOfAnotherKind(t *testing.T) {
+	for _, tt := range []struct {
+		field string
+		set   change
+		kinds []EntryKind // that may carry it
+	}{
+		{"turns", func(e *Entry) { e.Turns = 3 }, []EntryKind{Wound}},
+		{"turns", partly, []EntryKind{Wound}},
+		{"cause", by(Fault), []EntryKind{Stopped}},
+		{"since", since("2026-05-20 09:00"), []EntryKind{Stopped}},
+		{"until", until("2026-05-30"), []EntryKind{Stopped}},
+		{"oil", func(e *Entry) { e.Oil = "light" }, []EntryKind{Oiled}},
+		{"found", found(Sound), []EntryKind{Inspected}},
+		{"work", func(e *Entry) { e.Work = Refaced }, []EntryKind{Repaired}},
+		{"fitted", func(e *Entry) { e.Fitted = 100 }, []EntryKind{Repaired}},
+		{"fitted", func(e *Entry) { e.FittedSD = 10 }, []EntryKind{Repaired}},
+		{"pair", pair(wear.SteelOnSteel), []EntryKind{Repaired}},
+		{"errorFound", wrongBy(num(3), nil), []EntryKind{Set, Regulated, Wound, Inspected}},
+		{"errorLeft", wrongBy(nil, num(3)), []EntryKind{Set, Regulated, Wound, Inspected}},
+		{"nutTurns", func(e *Entry) { e.NutTurns = 0.5 }, []EntryKind{Regulated}},
+	} {
+		for _, kind := range EntryKinds {
+			err := validateDetail(did(kind, "2026-05-20 10:00", tt.set))
+			if known(tt.kinds, kind) {
+				if err != nil {
+					t.Errorf("%s of %s: %v", tt.field, kind, err)
+				}
+				continue
+			}
+			refused(t, err, Invalid, tt.field, fmt.Sprintf("the %s of an entry is only for %s, not for %s", tt.field, list(tt.kinds), kind))
+		}
+	}
+}
+
+// The same again within a minute is a slip of the button or the command.
+func TestTheSameTwice(t *testing.T) {
+	log := book(did(Oiled, "2026-05-20 10:00", func(e *Entry) { e.Oil = "light" }, called("a")), did(Measured, "2026-05-20 11:00", gave(0.2), called("b")))
+	for _, tt := range []struct {
+		name  string
+		e     Entry
+		twice bool
+	}{
+		{"at once", did(Oiled, "2026-05-20 10:00", func(e *Entry) { e.Oil = "light" }), true},
+		{"the same reading", did(Measured, "2026-05-20 11:00", gave(0.2)), true},
+		{"a minute on", did(Oiled, "2026-05-20 10:01", func(e *Entry) { e.Oil = "light" }), false},
+		{"with other oil", did(Oiled, "2026-05-20 10:00", func(e *Entry) { e.Oil = "heavy" }), false},
+		{"by somebody else", did(Oiled, "2026-05-20 10:00", func(e *Entry) { e.Oil, e.By = "light", "ann" }), false},
+		{"with a note", did(Oiled, "2026-05-20 10:00", func(e *Entry) { e.Oil, e.Note = "light", "twice" }), false},
+		{"of one train", did(Oiled, "2026-05-20 10:00", func(e *Entry) { e.Oil, e.Train = "light", "going" }), false},
+		{"another reading", did(Measured, "2026-05-20 11:00", gave(0.21)), false},
+		{"as a correction", did(Oiled, "2026-05-20 10:00", func(e *Entry) { e.Oil = "light" }, instead("b", "was oiled, not measured")), false},
+	} {
+		err := try(tt.e, "UTC", log)
+		if !tt.twice && err != nil {
+			t.Errorf("%s: %v", tt.name, err)
+		}
+		if tt.twice {
+			refused(t, err, Conflict, "at", "the same was logged at")
+		}
+	}
+}
+
+func TestFew(t *testing.T) {
+	many := strings.Split("a b c d e f g h i j k l m n", " ")
+	for want, in := range map[string][]string{"none": nil, "a, b": many[:2], "a, b, c, d, e, f, g, h, i, j, k, l": many[:12], "a, b, c, d, e, f, g, h, i, j, k, l and 2 more": many} {
+		if got := few(in); got != want {
+			t.Errorf("%d words: %q, want %q", len(in), got, want)
+		}
 	}
 }

@@ -16,9 +16,10 @@ var weeklyWind = Policy{Task: Winding, Days: 7, Lead: 2, Grace: 1, Reason: "eigh
 // dailyWind is that for a 30-hour clock (the same place).
 var dailyWind = Policy{Task: Winding, Days: 1, Reason: "30-hour clocks are wound daily", Source: "Beckett 1903, p. 197"}
 
+// wound is a clock of one hand-wound train and nothing to measure.
 func wound(reserve time.Duration, policies ...Policy) Clock {
 	c := alone()
-	c.Trains[0].Reserve, c.Policies = reserve, policies
+	c.Trains[0].Reserve, c.Trains[0].Arbors, c.Policies = reserve, nil, policies
 	return c
 }
 
@@ -41,8 +42,8 @@ func TestWindingWindow(t *testing.T) {
 		{"30-hour clock two days on", wound(hour30, dailyWind), at9, "2026-03-03 2026-03-03 2026-03-03", Late},
 		{"30-hour clock wound this morning", wound(hour30, dailyWind), book(did(Wound, "2026-03-04 09:00")), "2026-03-05 2026-03-05 2026-03-05", Ahead},
 		{"30-hour clock without policy, wound this morning", wound(hour30), book(did(Wound, "2026-03-04 09:00")), "2026-03-05 2026-03-05 2026-03-05", Ahead},
-		{"twelve hours only", wound(12*time.Hour), book(did(Wound, "2026-03-04 08:00")), "2026-03-04 2026-03-04 2026-03-04", Due},
-		{"a year clock", wound(380*24*time.Hour), book(did(Wound, "2026-03-02 09:00")), "2027-03-15 2027-03-16 2027-03-16", Ahead},
+		{"twelve hours only", wound(12 * time.Hour), book(did(Wound, "2026-03-04 08:00")), "2026-03-04 2026-03-04 2026-03-04", Due},
+		{"a year clock", wound(380 * 24 * time.Hour), book(did(Wound, "2026-03-02 09:00")), "2027-03-15 2027-03-16 2027-03-16", Ahead},
 		{"the last full wind counts, not a part", wound(days8, weeklyWind), book(did(Wound, "2026-03-02 09:00"), did(Wound, "2026-03-04 09:00", partly)), "2026-03-07 2026-03-09 2026-03-09", Ahead},
 		{"a corrected wind", wound(days8, weeklyWind), book(did(Wound, "2026-03-03 09:00", called("x")), did(Wound, "2026-03-02 09:00", instead("x", "was Monday"))), "2026-03-07 2026-03-09 2026-03-09", Ahead},
 		{"never wound: from the first day in care", wound(days8, weeklyWind), nil, "2020-01-06 2020-01-08 2020-01-09", Late},
@@ -95,7 +96,7 @@ func TestWindingOnlyOfWhatIsWound(t *testing.T) {
 			t.Errorf("asks to wind the %s, which winds itself", x.About)
 		}
 	}
-	if a := assess(wound(0), nil, "2026-03-04"); len(a.Tasks) != 1 || a.Tasks[0].Kind != Measuring {
+	if a := assess(wound(0), nil, "2026-03-04"); len(a.Tasks) != 0 {
 		t.Errorf("no policy and no reserve: asks for %s, wanted no winding", titles(a.Tasks))
 	}
 }
@@ -184,6 +185,10 @@ func TestWindingOfAStoppedClock(t *testing.T) {
 				t.Errorf("%s, %s: going %v, resting %v, %q", tt.now, x.name, a.Going, a.Resting, a.Status)
 			}
 		}
+	}
+	full := assess(c, append(book(down...), book(did(Wound, "2026-03-20 09:00", called("w")))...), "2026-03-21 12:00")
+	if got := taskOf(t, full, Winding, "going"); got.Due.String() != "2026-03-28" || got.State != Ahead || !strings.Contains(got.Reason, "8 days of run left when it goes again") {
+		t.Errorf("wound and not yet started: due %s, %s, %q", got.Due, got.State, got.Reason)
 	}
 	again := assess(c, append(down, book(did(Wound, "2026-03-20 09:00", called("w")), did(Started, "2026-03-20 09:05", called("s")))...), "2026-03-21 12:00")
 	if got := taskOf(t, again, Winding, "going"); got.Due.String() != "2026-03-27" || got.State != Ahead {

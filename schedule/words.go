@@ -7,33 +7,51 @@ import (
 	"time"
 	"unicode"
 	"unicode/utf8"
+
+	"endshake/wear"
 )
 
 // Days says a number of days as people do: "1 day", "12 days", "3 weeks",
 // "5 months", "2 years".
 func Days(n int) string {
-	count := func(n int, unit string) string {
-		if n == 1 {
-			return "1 " + unit
-		}
-		return fmt.Sprintf("%d %ss", n, unit)
-	}
 	if n < 0 {
 		n = -n
 	}
 	switch {
 	case n < 21:
-		return count(n, "day")
+		return Count(n, "day", "days")
 	case n < 70:
-		return count(int(math.Round(float64(n)/7)), "week")
+		return Count(int(math.Round(float64(n)/7)), "week", "weeks")
 	case n < 730:
-		return count(int(math.Round(float64(n)/30.44)), "month")
+		return Count(int(math.Round(float64(n)/30.44)), "month", "months")
 	}
-	return count(int(math.Round(float64(n)/365.25)), "year")
+	return Count(int(math.Round(float64(n)/365.25)), "year", "years")
+}
+
+// Count says a number of things: "1 clock", "3 clocks".
+func Count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// everyWords says an interval exactly: "1 year", "6 weeks", "90 days".
+func everyWords(days int) string {
+	switch {
+	case days >= 365 && days%365 == 0:
+		return Count(days/365, "year", "years")
+	case days > 7 && days < 70 && days%7 == 0:
+		return Count(days/7, "week", "weeks")
+	}
+	return Count(days, "day", "days")
 }
 
 // Thousands prints a whole number with its thousands apart: "26,298".
 func Thousands(v float64) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return "not known"
+	}
 	s := fmt.Sprintf("%.0f", math.Abs(v))
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]
@@ -66,6 +84,14 @@ func NameOf(bearing, arbor string) string {
 	return arbor + ", " + bearing
 }
 
+// NameOfTrain is a train in words: its name, or what it drives.
+func NameOfTrain(t wear.Train) string {
+	if t.Name != "" {
+		return t.Name
+	}
+	return string(t.Kind) + " train"
+}
+
 // spanWords prints a running time: "30 hours", "8.5 days", "3 weeks".
 func spanWords(d time.Duration) string {
 	hours := int(math.Round(d.Hours()))
@@ -89,7 +115,8 @@ func inBrackets(s string) string {
 	return " (" + s + ")"
 }
 
-func capital(s string) string {
+// Capital makes the first letter a capital, to begin a sentence.
+func Capital(s string) string {
 	r, n := utf8.DecodeRuneInString(s)
 	if n == 0 {
 		return s

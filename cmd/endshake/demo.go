@@ -27,6 +27,9 @@ func (c *demoCmd) Run(ctx context.Context, out io.Writer, log *slog.Logger) erro
 		if err != nil {
 			return fmt.Errorf("--today: %w", err)
 		}
+		if day.Year < 1990 || day.Year > 2100 {
+			return fmt.Errorf("--today: %s must lie between 1990 and 2100", day)
+		}
 		// Time goes on from nine in the morning of that day.
 		start, nine := time.Now(), day.At(9, 0, daemon.DemoZone())
 		now = func() time.Time { return nine.Add(time.Since(start)) }
@@ -43,5 +46,6 @@ func (c *demoCmd) Run(ctx context.Context, out io.Writer, log *slog.Logger) erro
 		return demo.Once(ctx, c.Out, out)
 	}
 	fmt.Fprintf(out, "The invented fleet is at http://%s/ and its mail room at http://%s/mail (stop with Ctrl-C).\n", demo.Addr(), demo.Addr())
+	defer fmt.Fprintln(out, "Stopped. Nothing of the demo is kept.")
 	return demo.Run(ctx)
 }

@@ -47,6 +47,9 @@ type dueCmd struct {
 
 // Run prints the due-list.
 func (c *dueCmd) Run(ctx context.Context, out io.Writer) error {
+	if c.Within < 0 || c.Within > 36500 {
+		return fmt.Errorf("--within: %d must be a number of days ahead, from 0 to 36500", c.Within)
+	}
 	desk, done, err := c.desk(ctx)
 	if err != nil {
 		return err
@@ -110,8 +113,12 @@ func (c *fleetLoadCmd) Run(ctx context.Context, out io.Writer) error {
 		return err
 	}
 	defer store.Close()
-	if err := store.SaveFleet(ctx, "command", time.Now(), fleet); err != nil {
-		return err
+	now := time.Now()
+	err = store.SaveFleet(ctx, "command", now, fleet, func(_ schedule.Fleet, log map[string][]schedule.Entry) error {
+		return fleet.CanReplace(log, now)
+	})
+	if err != nil {
+		return fmt.Errorf("%s: %w", c.File, err)
 	}
 	fmt.Fprintf(out, "Kept %d sites, %d people and %d clocks.\n", len(fleet.Sites), len(fleet.People), len(fleet.Clocks))
 	return nil

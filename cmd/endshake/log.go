@@ -86,7 +86,9 @@ func (c *logCmd) entry(zone *time.Location) (schedule.Entry, error) {
 	var err error
 	instant := func(flag, s string, to *time.Time) {
 		if s != "" && err == nil {
-			*to, err = parseTime(flag, s, zone)
+			if *to, err = schedule.ParseWall(s, zone); err != nil {
+				err = fmt.Errorf("%s: %w", flag, err)
+			}
 		}
 	}
 	length := func(flag, s string, to *wear.Length) {
@@ -111,14 +113,4 @@ func (c *logCmd) entry(zone *time.Location) (schedule.Entry, error) {
 		length("--gauge", c.Gauge, &e.Reading.Gauge)
 	}
 	return e, err
-}
-
-// parseTime reads a day, or a day and a time, in a zone.
-func parseTime(flag, s string, zone *time.Location) (time.Time, error) {
-	for _, layout := range []string{"2006-01-02 15:04", "2006-01-02T15:04", time.RFC3339, time.DateOnly} {
-		if t, err := time.ParseInLocation(layout, s, zone); err == nil {
-			return t, nil
-		}
-	}
-	return time.Time{}, fmt.Errorf("%s: %q is not a time: write 2026-11-25 14:30, or 2026-11-25", flag, s)
 }

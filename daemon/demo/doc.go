@@ -16,10 +16,8 @@ import (
 // Explain says in a short paragraph what the invented fleet is, for the top of
 // a page.
 func Explain() string {
-	return "This is an invented fleet: twelve clocks in the Vale of Hethquern, a place that is on no map, " +
-		"with up to fifteen years of log. The people, the readings and the troubles are made up by a seeded simulation " +
-		"in which bearings really wear, so the forecasts have something to find. " +
-		"All mail goes to a mail room inside this program: nothing leaves this machine."
+	return "An invented fleet: twelve clocks in the Vale of Hethquern, a place that is on no map, whose bearings wear " +
+		"by a seeded simulation. All mail goes to the mail room here: nothing leaves this machine."
 }
 
 // Fleet invents twelve clocks and their logs up to 06:00 local time on today.

@@ -48,7 +48,7 @@ func judge(n schedule.Notice, err error, handed bool, now time.Time) schedule.Ou
 		// The queue is kept until somebody mends the setup.
 	case code/100 == 5 && !broken(err):
 		return schedule.Outcome{State: schedule.Refused, At: now, Reply: o.Reply}
-	case now.Sub(n.Created) >= giveUp:
+	case !n.FirstTry.IsZero() && now.Sub(n.FirstTry) >= giveUp:
 		return schedule.Outcome{State: schedule.Refused, At: now, Reply: clip("no server took it in 5 days; last: "+o.Reply, maxReply)}
 	}
 	return o

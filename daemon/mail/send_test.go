@@ -135,6 +135,11 @@ func TestNoServer(t *testing.T) {
 	}
 	snd := sender(b, v)
 	snd.Now = func() time.Time { return sampleNow.Add(giveUp) }
+	// What waited long without a try has its five days still before it.
+	drain(t, snd, Tally{Retry: 2}, errAny)
+	for i := range b.list {
+		b.list[i].State, b.list[i].FirstTry, b.list[i].NextTry = schedule.Owed, sampleNow, sampleNow
+	}
 	drain(t, snd, Tally{Refused: 2}, errAny)
 	if r := b.list[0].Reply; !strings.HasPrefix(r, "no server took it in 5 days; last: ") {
 		t.Errorf("reply kept: %q", r)

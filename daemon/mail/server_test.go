@@ -227,10 +227,10 @@ func TestSink(t *testing.T) {
 	b.list[2].Raw = n.Raw
 	drain(t, sender(b, v), Tally{Sent: 3}, nil)
 	got := s.Arrivals()
-	if len(got) != 2 || got[0].To[0] != "c@example.org" || got[1].To[0] != "b@example.org" || got[0].From != "clocks@example.org" || !got[0].At.Equal(sampleNow) {
-		t.Fatalf("arrivals %+v, want the last two, newest first", got)
+	if len(got) != 2 || got[1].To[0] != "c@example.org" || got[0].To[0] != "b@example.org" || got[0].Number != 2 || got[1].Number != 3 || got[0].From != "clocks@example.org" || !got[0].At.Equal(sampleNow) {
+		t.Fatalf("%d arrivals, want the last two, oldest first, with the numbers they came with", len(got))
 	}
-	if string(got[0].Raw) != string(n.Raw) {
+	if string(got[1].Raw) != string(n.Raw) {
 		t.Error("the letter did not arrive as it was composed")
 	}
 	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)

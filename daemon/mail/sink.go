@@ -30,6 +30,7 @@ type Sink struct {
 
 	mu       sync.Mutex
 	arrivals []schedule.Arrival // oldest first
+	taken    int                // since the start
 }
 
 // NewSink makes a sink that keeps the last limit messages, at least one.
@@ -76,18 +77,19 @@ func (s *Sink) Stop(ctx context.Context) error {
 	}
 }
 
-// Arrivals returns the messages kept, newest first. They are shared: read only.
+// Arrivals returns the messages kept, oldest first, each with its Number. They
+// are shared: read only.
 func (s *Sink) Arrivals() []schedule.Arrival {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	out := slices.Clone(s.arrivals)
-	slices.Reverse(out)
-	return out
+	return slices.Clone(s.arrivals)
 }
 
 func (s *Sink) keep(a schedule.Arrival) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	s.taken++
+	a.Number = s.taken
 	s.arrivals = append(s.arrivals, a)
 	if over := len(s.arrivals) - s.max; over > 0 {
 		s.arrivals = slices.Delete(s.arrivals, 0, over)

@@ -247,7 +247,7 @@ func siteOf(t testing.TB, d *desk) site {
 	return site{New(Options{
 		Desk: d, Mailroom: p, History: d.history, Now: func() time.Time { return now },
 		Arrivals: func() []schedule.Arrival {
-			return []schedule.Arrival{{At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
+			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
 		},
 		NewKey: func() string { return "key-1" }, Banner: "An invented fleet.",
 		Log: slog.New(slog.NewTextHandler(t.Output(), nil)),

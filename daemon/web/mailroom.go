@@ -71,7 +71,7 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 	if s.Arrivals != nil {
 		arrivals := s.Arrivals()
 		for i := len(arrivals) - 1; i >= 0; i-- {
-			page.Arrivals = append(page.Arrivals, arrivalLine{i + 1, instant(arrivals[i].At, time.UTC), readLetter(arrivals[i].Raw).Title})
+			page.Arrivals = append(page.Arrivals, arrivalLine{arrivals[i].Number, instant(arrivals[i].At, time.UTC), readLetter(arrivals[i].Raw).Title})
 		}
 	}
 	s.show(w, r, http.StatusOK, "mail", view{Title: "Mail room", Here: "/mail", Body: page})
@@ -120,7 +120,7 @@ func (s *server) notice(w http.ResponseWriter, r *http.Request) {
 	if page.Letter.HTML != "" {
 		page.HTMLAt = at + "/html"
 	}
-	if n.State != schedule.Owed && n.State != schedule.Sending {
+	if n.State == schedule.Refused || n.State == schedule.Parked {
 		page.Resend = at + "/resend"
 	}
 	s.show(w, r, http.StatusOK, "letter", view{Title: line.Title, Here: "/mail", Body: page})
@@ -154,12 +154,13 @@ func (s *server) arrived(w http.ResponseWriter, r *http.Request) (schedule.Arriv
 		s.nowhere(w, r)
 		return schedule.Arrival{}, false
 	}
-	all := s.Arrivals()
-	if n < 1 || n > len(all) {
-		s.nowhere(w, r)
-		return schedule.Arrival{}, false
+	for _, a := range s.Arrivals() {
+		if a.Number == n {
+			return a, true
+		}
 	}
-	return all[n-1], true
+	s.nowhere(w, r)
+	return schedule.Arrival{}, false
 }
 
 func (s *server) arrival(w http.ResponseWriter, r *http.Request) {

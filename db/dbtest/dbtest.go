@@ -96,7 +96,7 @@ func appendForever(address string) int {
 	for i := 0; ; i++ {
 		e := measured("clock-0", Day.Add(time.Duration(i)*time.Minute), i)
 		e.Key = fmt.Sprintf("child-%d-%d", os.Getpid(), i)
-		if _, _, err := s.Append(ctx, "child", Day, e, notice(e.Key)); err != nil {
+		if _, _, err := s.Append(ctx, "child", Day, e, nil, notice(e.Key)); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			return 1
 		}

@@ -43,6 +43,7 @@ func Exercise(t *testing.T, fresh func(t testing.TB) string) {
 		{"micro times", microTimes},
 		{"appends side by side", appendsSideBySide},
 		{"one key side by side", oneKeySideBySide},
+		{"checks side by side", checkedSideBySide},
 		{"killed", killed},
 		{"context ends", contextEnds},
 		{"claim a run", claimRun},
@@ -67,7 +68,7 @@ func Exercise(t *testing.T, fresh func(t testing.TB) string) {
 // withFleet stores a fleet of n clocks.
 func withFleet(t testing.TB, s *db.Store, n int) {
 	t.Helper()
-	must(t, s.SaveFleet(t.Context(), "tester", Day, Fleet(n)))
+	must(t, s.SaveFleet(t.Context(), "tester", Day, Fleet(n), nil))
 }
 
 func must(t testing.TB, err error) {
@@ -228,13 +229,13 @@ func contextEnds(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 1)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if _, _, err := s.Append(ctx, "tester", Day, measured("clock-0", Day, 1)); err == nil {
+	if _, _, err := s.Append(ctx, "tester", Day, measured("clock-0", Day, 1), nil); err == nil {
 		t.Error("appended after the context ended")
 	}
 	if n := count(t, address, `SELECT count(*) FROM entry`); n != 0 {
 		t.Errorf("%d entries are there", n)
 	}
-	if _, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1)); err != nil {
+	if _, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil); err != nil {
 		t.Errorf("the store is of no use after an ended context: %v", err)
 	}
 }

@@ -16,7 +16,7 @@ func fleetRoundTrip(t *testing.T, address string, s *db.Store) {
 	wantEqual(t, "empty fleet", empty, schedule.Fleet{})
 	want := Fleet(5)
 	must(t, want.Validate())
-	must(t, s.SaveFleet(t.Context(), "tester", Day, want))
+	must(t, s.SaveFleet(t.Context(), "tester", Day, want, nil))
 	wantEqual(t, "the fleet given was changed", want, Fleet(5))
 	got, err := s.Fleet(t.Context())
 	must(t, err)
@@ -26,7 +26,7 @@ func fleetRoundTrip(t *testing.T, address string, s *db.Store) {
 func fleetChanges(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 3)
 	rev := revision(t, s)
-	must(t, s.SaveFleet(t.Context(), "tester", Day, Fleet(3)))
+	must(t, s.SaveFleet(t.Context(), "tester", Day, Fleet(3), nil))
 	if got := revision(t, s); got != rev {
 		t.Errorf("saving the same fleet moved the revision from %d to %d", rev, got)
 	}
@@ -36,7 +36,7 @@ func fleetChanges(t *testing.T, address string, s *db.Store) {
 	f.Clocks[1].Trains[0].Arbors[1].Bearings[0].Act.Size = 700
 	f.Clocks[1].Duties = nil
 	f.People[1].Email = "winder@example.org"
-	must(t, s.SaveFleet(t.Context(), "the conservator", minutes(1), f))
+	must(t, s.SaveFleet(t.Context(), "the conservator", minutes(1), f, nil))
 	wantFleet(t, s, "after a change", f)
 	rows, err := s.Audit(t.Context(), 2)
 	must(t, err)
@@ -54,20 +54,20 @@ func fleetChanges(t *testing.T, address string, s *db.Store) {
 
 	// Naming one clock alone leaves the others where they are.
 	f.Clocks[2].Note = "new note"
-	must(t, s.SaveFleet(t.Context(), "tester", Day, schedule.Fleet{Clocks: []schedule.Clock{f.Clocks[2]}}))
+	must(t, s.SaveFleet(t.Context(), "tester", Day, schedule.Fleet{Clocks: []schedule.Clock{f.Clocks[2]}}, nil))
 	wantFleet(t, s, "after naming one", f)
 	// Naming everything in another order takes that order.
 	f.Clocks[0], f.Clocks[2] = f.Clocks[2], f.Clocks[0]
 	f.Sites[0], f.Sites[1] = f.Sites[1], f.Sites[0]
 	rev = revision(t, s)
-	must(t, s.SaveFleet(t.Context(), "tester", Day, f))
+	must(t, s.SaveFleet(t.Context(), "tester", Day, f, nil))
 	wantFleet(t, s, "in another order", f)
 	if revision(t, s) <= rev {
 		t.Error("a new order did not move the revision")
 	}
 	// A new clock alone comes last.
 	extra := Fleet(5).Clocks[4]
-	must(t, s.SaveFleet(t.Context(), "tester", Day, schedule.Fleet{Clocks: []schedule.Clock{extra}}))
+	must(t, s.SaveFleet(t.Context(), "tester", Day, schedule.Fleet{Clocks: []schedule.Clock{extra}}, nil))
 	f.Clocks = append(f.Clocks, extra)
 	wantFleet(t, s, "with one more", f)
 }
@@ -113,7 +113,7 @@ func fleetRefused(t *testing.T, address string, s *db.Store) {
 			f := Fleet(2)
 			f.Clocks[0].Note = "changed by " + test.name
 			test.mend(&f)
-			err := s.SaveFleet(t.Context(), "tester", Day, f)
+			err := s.SaveFleet(t.Context(), "tester", Day, f, nil)
 			got, readErr := s.Fleet(t.Context())
 			must(t, readErr)
 			if test.code == "" {

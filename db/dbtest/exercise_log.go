@@ -17,7 +17,7 @@ import (
 func entryRoundTrip(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 3)
 	for _, e := range append(Log(3, 6), fullEntry()) {
-		stored, already, err := s.Append(t.Context(), "tester", Day, e)
+		stored, already, err := s.Append(t.Context(), "tester", Day, e, nil)
 		must(t, err)
 		if already {
 			t.Errorf("entry %s was there already", e.ID)
@@ -27,7 +27,7 @@ func entryRoundTrip(t *testing.T, address string, s *db.Store) {
 		must(t, err)
 		wantEqual(t, "entry as read", log[len(log)-1], e)
 	}
-	bare, _, err := s.Append(t.Context(), "tester", Day, schedule.Entry{Clock: "clock-1", Kind: schedule.Noted, At: Day})
+	bare, _, err := s.Append(t.Context(), "tester", Day, schedule.Entry{Clock: "clock-1", Kind: schedule.Noted, At: Day}, nil)
 	must(t, err)
 	if len(bare.ID) != 36 || bare.ID[14] != '7' || !bare.RecordedAt.Equal(Day) {
 		t.Errorf("the store gave ID %q and time %v", bare.ID, bare.RecordedAt)
@@ -54,7 +54,7 @@ func fullEntry() schedule.Entry {
 
 func entryRefused(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 2)
-	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 0))
+	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 0), nil)
 	must(t, err)
 	tests := []struct {
 		name string
@@ -79,7 +79,7 @@ func entryRefused(t *testing.T, address string, s *db.Store) {
 			before := count(t, address, `SELECT count(*) FROM entry`)
 			e := measured("clock-0", minutes(i+1), i)
 			test.mend(&e)
-			one, _, err := s.Append(t.Context(), "tester", Day, e)
+			one, _, err := s.Append(t.Context(), "tester", Day, e, nil)
 			many := s.AppendAll(t.Context(), "tester", Day, []schedule.Entry{measured("clock-0", minutes(-i), i), e})
 			if test.code == "" {
 				must(t, err)
@@ -162,7 +162,7 @@ func appendAll(t *testing.T, address string, s *db.Store) {
 
 func appendOnly(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 1)
-	_, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1))
+	_, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil)
 	must(t, err)
 	d := raw(t, address)
 	statements := []string{
@@ -190,14 +190,13 @@ func keys(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 2)
 	e := measured("clock-0", Day, 1)
 	e.Key = "form-1"
-	first, already, err := s.Append(t.Context(), "tester", Day, e, notice("n1"))
+	first, already, err := s.Append(t.Context(), "tester", Day, e, nil, notice("n1"))
 	must(t, err)
 	if already {
 		t.Error("the first was there already")
 	}
 	rev := revision(t, s)
-	e.Note = "sent again"
-	second, already, err := s.Append(t.Context(), "tester", minutes(1), e, notice("n2"))
+	second, already, err := s.Append(t.Context(), "tester", minutes(1), e, nil, notice("n2"))
 	must(t, err)
 	if !already {
 		t.Error("the second was not there already")
@@ -206,9 +205,16 @@ func keys(t *testing.T, address string, s *db.Store) {
 	if revision(t, s) != rev || count(t, address, `SELECT count(*) FROM notice`) != 1 {
 		t.Error("the second left something behind")
 	}
+	// The same key with something else to say, or for another clock, is refused.
+	other, elsewhere := e, e
+	other.Note, elsewhere.Clock = "sent again, changed", "clock-1"
+	for _, e := range []schedule.Entry{other, elsewhere} {
+		_, _, err := s.Append(t.Context(), "tester", minutes(1), e, nil)
+		wantCode(t, err, schedule.Conflict)
+	}
 	e.Key = "" // not guarded
 	for range 2 {
-		if _, already, err = s.Append(t.Context(), "tester", Day, e); err != nil || already {
+		if _, already, err = s.Append(t.Context(), "tester", Day, e, nil); err != nil || already {
 			t.Errorf("without a key: already %v, %v", already, err)
 		}
 	}
@@ -216,16 +222,16 @@ func keys(t *testing.T, address string, s *db.Store) {
 
 func corrections(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 1)
-	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1))
+	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil)
 	must(t, err)
 	fix := measured("clock-0", Day, 2)
 	fix.Replaces, fix.Why = first.ID, "read in thou"
-	second, _, err := s.Append(t.Context(), "tester", minutes(1), fix)
+	second, _, err := s.Append(t.Context(), "tester", minutes(1), fix, nil)
 	must(t, err)
-	_, _, err = s.Append(t.Context(), "tester", minutes(2), fix)
+	_, _, err = s.Append(t.Context(), "tester", minutes(2), fix, nil)
 	wantCode(t, err, schedule.Conflict)
 	fix.Replaces = second.ID
-	third, _, err := s.Append(t.Context(), "tester", minutes(2), fix)
+	third, _, err := s.Append(t.Context(), "tester", minutes(2), fix, nil)
 	must(t, err)
 	log, err := s.Entries(t.Context(), "clock-0")
 	must(t, err)
@@ -243,11 +249,11 @@ func atomicAppend(t *testing.T, address string, s *db.Store) {
 	rev := revision(t, s)
 	clash := notice("another key")
 	clash.ID = "an-id" // fails only once it is inserted, after the entry
-	_, _, err = s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), notice("good"), clash)
+	_, _, err = s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil, notice("good"), clash)
 	if err == nil {
 		t.Fatal("the second notice took an ID that is taken")
 	}
-	_, _, err = s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), schedule.Notice{To: "zoe@example.org"})
+	_, _, err = s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil, schedule.Notice{To: "zoe@example.org"})
 	wantCode(t, err, schedule.Invalid)
 	for table, want := range map[string]int{"entry": 0, "reading": 0, "notice": 1} {
 		if n := count(t, address, `SELECT count(*) FROM `+table); n != want {
@@ -269,12 +275,12 @@ func hostileText(t *testing.T, address string, s *db.Store) {
 		e := schedule.Entry{Clock: "clock-0", Kind: schedule.Noted, At: minutes(i), Train: text, Bearing: text, By: text,
 			Note: text, Why: text, Source: text, Key: text}
 		e.Oil, e.Reading = text, &wear.Reading{Shake: wear.EndShake, Instrument: text}
-		want, _, err := s.Append(t.Context(), text, Day, e)
+		want, _, err := s.Append(t.Context(), text, Day, e, nil)
 		must(t, err)
 		log, err := s.Entries(t.Context(), "clock-0")
 		must(t, err)
 		wantEqual(t, "entry", log[len(log)-1], want)
-		if same, already, err := s.Append(t.Context(), text, Day, e); err != nil || !already || same.ID != want.ID {
+		if same, already, err := s.Append(t.Context(), text, Day, e, nil); err != nil || !already || same.ID != want.ID {
 			t.Errorf("by key %.20q: already %v, %v", text, already, err)
 		}
 		n := schedule.Notice{Key: text, Person: text, Subject: text, Occurrence: text, Title: text, Reply: text, Raw: []byte(text), NextTry: minutes(i)}
@@ -303,7 +309,7 @@ func microTimes(t *testing.T, address string, s *db.Store) {
 		id := fmt.Sprint("micro-", i)
 		e := schedule.Entry{ID: id, Clock: "clock-0", Kind: schedule.Noted, At: at, RecordedAt: at}
 		e.Since = at
-		stored, _, err := s.Append(t.Context(), "tester", at, e)
+		stored, _, err := s.Append(t.Context(), "tester", at, e, nil)
 		must(t, err)
 		log, err := s.Log(t.Context())
 		must(t, err)
@@ -319,7 +325,7 @@ func microTimes(t *testing.T, address string, s *db.Store) {
 			t.Errorf("audit has %v, want %v", rows[0].At, want)
 		}
 	}
-	_, _, err := s.Append(t.Context(), "tester", Day, schedule.Entry{Clock: "clock-0", At: time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC)})
+	_, _, err := s.Append(t.Context(), "tester", Day, schedule.Entry{Clock: "clock-0", At: time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC)}, nil)
 	wantCode(t, err, schedule.Invalid)
 }
 
@@ -336,7 +342,7 @@ func appendsSideBySide(t *testing.T, address string, s *db.Store) {
 			for i := range each {
 				e := measured(fmt.Sprintf("clock-%d", i%3), minutes(i), i)
 				e.Key = fmt.Sprintf("%d-%d", w, i)
-				if _, already, err := stores[w%2].Append(t.Context(), "tester", Day, e, notice(e.Key)); err != nil || already {
+				if _, already, err := stores[w%2].Append(t.Context(), "tester", Day, e, nil, notice(e.Key)); err != nil || already {
 					t.Errorf("writer %d: already %v, %v", w, already, err)
 				}
 			}
@@ -374,18 +380,53 @@ func appendsSideBySide(t *testing.T, address string, s *db.Store) {
 	}
 }
 
+// checkedSideBySide has two processes log a stop each, with a check that allows
+// one: the check sees what the other has stored.
+func checkedSideBySide(t *testing.T, address string, s *db.Store) {
+	withFleet(t, s, 1)
+	stores := []*db.Store{s, Open(t, address)}
+	for round := range 10 {
+		var stored, refused atomic.Int32
+		var wg sync.WaitGroup
+		for w := range 2 {
+			wg.Go(func() {
+				e := schedule.Entry{Clock: "clock-0", Kind: schedule.Stopped, At: minutes(round), Source: "page",
+					Detail: schedule.Detail{Cause: schedule.ByHand}}
+				_, _, err := stores[w].Append(t.Context(), "tester", Day, e, func(log []schedule.Entry) error {
+					if len(log) > round {
+						return &schedule.Error{Code: schedule.Conflict, Message: "stopped already"}
+					}
+					return nil
+				})
+				switch {
+				case err == nil:
+					stored.Add(1)
+				case schedule.CodeOf(err) == schedule.Conflict:
+					refused.Add(1)
+				default:
+					t.Error(err)
+				}
+			})
+		}
+		wg.Wait()
+		if stored.Load() != 1 || refused.Load() != 1 {
+			t.Fatalf("round %d: %d stored, %d refused; want one each", round, stored.Load(), refused.Load())
+		}
+	}
+}
+
 func oneKeySideBySide(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 1)
-	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1))
+	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil)
 	must(t, err)
 	stores := []*db.Store{s, Open(t, address)}
 	var fresh, again, fixed, refused atomic.Int32
 	var wg sync.WaitGroup
 	for w := range 8 {
 		wg.Go(func() {
-			e := measured("clock-0", minutes(w), w)
+			e := measured("clock-0", minutes(1), 1)
 			e.Key = "one"
-			switch _, already, err := stores[w%2].Append(t.Context(), "tester", Day, e); {
+			switch _, already, err := stores[w%2].Append(t.Context(), "tester", Day, e, nil); {
 			case err != nil:
 				t.Error(err)
 			case already:
@@ -394,7 +435,7 @@ func oneKeySideBySide(t *testing.T, address string, s *db.Store) {
 				fresh.Add(1)
 			}
 			e.Key, e.Replaces = "", first.ID
-			switch _, _, err := stores[w%2].Append(t.Context(), "tester", Day, e); schedule.CodeOf(err) {
+			switch _, _, err := stores[w%2].Append(t.Context(), "tester", Day, e, nil); schedule.CodeOf(err) {
 			case schedule.Conflict:
 				refused.Add(1)
 			default:

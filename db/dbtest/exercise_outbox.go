@@ -248,8 +248,8 @@ func resend(t *testing.T, address string, s *db.Store) {
 	must(t, s.Settle(ctx, id, "a", schedule.Outcome{State: schedule.Parked, At: Day, Uncertain: true}))
 	rev := revision(t, s)
 	must(t, s.Resend(ctx, "the conservator", id, minutes(60)))
-	n := wantNotice(t, s, id, schedule.Owed, 1, 0)
-	if !n.NextTry.Equal(minutes(60)) {
+	n := wantNotice(t, s, id, schedule.Owed, 0, 0)
+	if !n.FirstTry.IsZero() || !n.NextTry.Equal(minutes(60)) {
 		t.Errorf("next try %v", n.NextTry)
 	}
 	rows, err := s.Audit(ctx, 1)

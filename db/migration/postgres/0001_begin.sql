@@ -190,6 +190,7 @@ CREATE TABLE notice (
     attempts    BIGINT NOT NULL,
     uncertain   BIGINT NOT NULL,
     created     TIMESTAMPTZ NOT NULL,
+    first_try   TIMESTAMPTZ,
     next_try    TIMESTAMPTZ NOT NULL,
     sent_at     TIMESTAMPTZ,
     reply       TEXT NOT NULL,

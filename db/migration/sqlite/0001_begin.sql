@@ -190,6 +190,7 @@ CREATE TABLE notice (
     attempts    INTEGER NOT NULL,
     uncertain   INTEGER NOT NULL,
     created     TEXT NOT NULL,
+    first_try   TEXT,
     next_try    TEXT NOT NULL,
     sent_at     TEXT,
     reply       TEXT NOT NULL,
