@@ -474,6 +474,19 @@ func TestRebuildEqualsRunning(t *testing.T) {
 	h.log("moot-hall", "measured", map[string]string{"bearing": "centre-front", "value": "12 thou"})
 	h.log("moot-hall", "stopped", map[string]string{"cause": "weather"})
 	h.log("ferry-post", "inspected", map[string]string{"found": "sound"})
+	h.log("moot-hall", "measured", map[string]string{"bearing": "centre-front", "value": "0.28 mm", "at": "2025-06-01T10:00"}) // back-dated
+	keyed := schedule.Entry{Clock: "ferry-post", Kind: schedule.Noted, At: h.clock(), Note: "Dial lamp out.", Source: "test", Key: "one"}
+	first, err := h.desk.Log(t.Context(), keyed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if again, err := h.desk.Log(t.Context(), keyed); err != nil || again.ID != first.ID {
+		t.Errorf("the same entry again = %s, %v; want %s", again.ID, err, first.ID)
+	}
+	fix := schedule.Entry{Clock: "ferry-post", Kind: schedule.Noted, At: h.clock(), Note: "Dial lamp dim.", Source: "test", Replaces: first.ID, Why: "it still glows"}
+	if _, err := h.desk.Log(t.Context(), fix); err != nil {
+		t.Fatal(err)
+	}
 	running := h.desk.Snapshot()
 	rebuilt, err := OpenDesk(context.Background(), h.store, h.clock)
 	if err != nil {

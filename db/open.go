@@ -224,3 +224,18 @@ func (s *Store) Ping(ctx context.Context) error { return s.db.PingContext(ctx) }
 
 // Engine is "sqlite" or "postgres".
 func (s *Store) Engine() string { return s.dialect.name }
+
+// OpenExisting opens as Open does, but does not make a folder or a file: a
+// mistyped name is refused instead of giving an empty fleet.
+func OpenExisting(ctx context.Context, address string) (*Store, error) {
+	if !strings.Contains(address, "://") {
+		path := strings.TrimPrefix(address, "sqlite:")
+		if info, err := os.Stat(path); err == nil && info.IsDir() {
+			path = filepath.Join(path, fileName)
+		}
+		if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+			return nil, fmt.Errorf("there is no database at %s: check --database, or begin one with endshake fleet load", path)
+		}
+	}
+	return Open(ctx, address)
+}

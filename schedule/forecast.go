@@ -241,6 +241,9 @@ func (p *forecast) confidence() string {
 	case !o.Dated:
 		return "weak: " + basis + " cannot carry a date"
 	}
+	if o.Over {
+		return "firm: " + basis + ", over the limit more likely than not"
+	}
 	band := o.Late.Sub(o.Early)
 	out := fmt.Sprintf("%s; 80 %% band of %s", basis, Days(band))
 	if len(p.part().Readings) >= 4 && float64(band) <= 0.75*math.Max(float64(o.Likely.Sub(o.seen)), 365) {

@@ -155,7 +155,14 @@ func (r Running) RunsDown(t time.Time) (at time.Time, ok bool) {
 		return time.Time{}, false
 	}
 	wind := r.winds[i]
-	return r.from.Add(wind + r.reserve + r.stood.until(d) - r.stood.until(wind)), true
+	down := wind + r.reserve
+	for { // a stop puts it off, but only one that comes before it has run down
+		next := wind + r.reserve + r.stood.until(min(d, down)) - r.stood.until(wind)
+		if next <= down {
+			return r.from.Add(down), true
+		}
+		down = next
+	}
 }
 
 // When returns the first instant, not before after, at which the likely total

@@ -12,9 +12,9 @@ import (
 	"endshake/schedule"
 )
 
-// open opens a database whose schema is up to date; the caller closes it.
-func (d database) open(ctx context.Context) (*db.Store, error) {
-	store, err := db.Open(ctx, d.Database)
+// open opens a database, and brings its schema up to date; the caller closes it.
+func (d database) open(ctx context.Context, how func(context.Context, string) (*db.Store, error)) (*db.Store, error) {
+	store, err := how(ctx, d.Database)
 	if err != nil {
 		return nil, err
 	}
@@ -27,7 +27,7 @@ func (d database) open(ctx context.Context) (*db.Store, error) {
 
 // desk opens the database and assesses the fleet.
 func (d database) desk(ctx context.Context) (*daemon.Desk, func() error, error) {
-	store, err := d.open(ctx)
+	store, err := d.open(ctx, db.OpenExisting)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -108,7 +108,7 @@ func (c *fleetLoadCmd) Run(ctx context.Context, out io.Writer) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", c.File, err)
 	}
-	store, err := c.open(ctx)
+	store, err := c.open(ctx, db.Open)
 	if err != nil {
 		return err
 	}
@@ -128,7 +128,7 @@ type fleetPrintCmd struct{ database }
 
 // Run prints the fleet.
 func (c *fleetPrintCmd) Run(ctx context.Context, out io.Writer) error {
-	store, err := c.open(ctx)
+	store, err := c.open(ctx, db.OpenExisting)
 	if err != nil {
 		return err
 	}

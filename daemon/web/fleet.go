@@ -35,13 +35,27 @@ type clockLine struct {
 	People           string
 }
 
+// byPressing puts the clocks with the most pressing task first, and those with
+// none last.
+func byPressing(clocks []schedule.Assessment) []schedule.Assessment {
+	out := slices.Clone(clocks)
+	slices.SortStableFunc(out, func(a, b schedule.Assessment) int {
+		switch {
+		case len(a.Tasks) == 0 || len(b.Tasks) == 0:
+			return len(b.Tasks) - len(a.Tasks)
+		}
+		return schedule.Pressing(a.Tasks[0], b.Tasks[0])
+	})
+	return out
+}
+
 func (s *server) fleet(w http.ResponseWriter, r *http.Request) {
 	snap, ok := s.snapshot(w, r)
 	if !ok {
 		return
 	}
 	page := fleetPage{Lede: fleetLede(snap)}
-	for _, a := range snap.Clocks {
+	for _, a := range byPressing(snap.Clocks) {
 		page.Clocks = append(page.Clocks, s.clockLine(snap, a))
 	}
 	page.Worst = worstBearings(snap, mostWorst)
