@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"time"
@@ -40,6 +41,9 @@ type Demo struct {
 // NewDemo invents the fleet and its log, keeps them in a new database, and
 // makes the daemon ready. Its errors leave nothing behind.
 func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
+	// A short burst of work on a small heap: collecting it over and over would
+	// only make a newcomer wait.
+	defer debug.SetGCPercent(debug.SetGCPercent(400))
 	life := lifecycle{log: o.Log}
 	defer func() {
 		if err != nil {
