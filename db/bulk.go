@@ -13,9 +13,10 @@ import (
 )
 
 // AppendAll logs many entries in one transaction, all or none, with one audit
-// row for the whole. An entry whose Key is stored already, or comes twice, is
-// passed over, so that the same file may be brought in again. An entry to
-// correct must come before its correction. Errors are as for Append.
+// row for the whole. An entry whose Key is stored already, or comes twice, and
+// that says the same is passed over, so that the same file may be brought in
+// again. An entry to correct must come before its correction. Errors are as for
+// Append; nothing is asked of the logs but that the entries can be put in them.
 func (s *Store) AppendAll(ctx context.Context, actor string, now time.Time, es []schedule.Entry) error {
 	ready := make([]schedule.Entry, len(es))
 	for i, e := range es {
@@ -25,6 +26,13 @@ func (s *Store) AppendAll(ctx context.Context, actor string, now time.Time, es [
 		}
 	}
 	err := s.write(ctx, "log many entries", func(tx *sql.Tx) error {
+		clocks := make([]string, len(ready))
+		for i, e := range ready {
+			clocks[i] = e.Clock
+		}
+		if _, err := s.lockClocks(ctx, tx, clocks); err != nil {
+			return err
+		}
 		n, err := s.insertEntries(ctx, tx, ready)
 		if err != nil || n == 0 {
 			return err
@@ -33,95 +41,99 @@ func (s *Store) AppendAll(ctx context.Context, actor string, now time.Time, es [
 	})
 	switch s.dialect.fault(err) {
 	case uniqueFault:
-		return refuse(schedule.Conflict, "", "nothing was logged: an entry has an ID that is taken, or corrects one that was corrected already")
+		return refuse(schedule.Conflict, "", "nothing was logged: an entry has an ID or a key that is taken, or corrects one that was corrected already")
 	case foreignFault:
 		return refuse(schedule.NotFound, "", "nothing was logged: an entry names a clock, or an entry to correct, that is not there")
 	}
 	return err
 }
 
-// insertEntries inserts entries but those whose key is there, and their
-// readings; it counts the entries inserted.
+// insertEntries inserts the entries that are new, and their readings, and counts
+// them. Their clocks are locked.
 func (s *Store) insertEntries(ctx context.Context, tx *sql.Tx, es []schedule.Entry) (n int, err error) {
-	var entryRows, readingRows [][]any
-	for _, e := range es {
-		args, err := entryArgs(e)
-		if err != nil {
-			return 0, err
-		}
-		entryRows = append(entryRows, args)
-		if e.Reading != nil {
-			readingRows = append(readingRows, readingArgs(e))
-		}
-	}
-	n, err = s.insertMany(ctx, tx, "entry", entryColumns, "ON CONFLICT (key) WHERE key <> '' DO NOTHING", entryRows)
-	if err != nil {
+	if es, err = withoutKnown(ctx, tx, es); err != nil {
 		return 0, err
 	}
-	if n < len(es) { // some were passed over, and so must their readings be
-		readingRows, err = s.withEntry(ctx, tx, readingRows)
-		if err != nil {
+	rows := make([][]any, len(es))
+	var readings [][]any
+	for i, e := range es {
+		if rows[i], err = entryArgs(e); err != nil {
 			return 0, err
 		}
-	}
-	_, err = s.insertMany(ctx, tx, "reading", readingColumns, "ON CONFLICT (entry_id) DO NOTHING", readingRows)
-	return n, err
-}
-
-// withEntry keeps the readings whose entries are there.
-func (s *Store) withEntry(ctx context.Context, tx *sql.Tx, rows [][]any) ([][]any, error) {
-	there := map[any]bool{}
-	for part := range slices.Chunk(rows, 100) {
-		ids := make([]any, len(part))
-		for i, r := range part {
-			ids[i] = r[0]
-		}
-		err := each(ctx, tx, `SELECT id FROM entry WHERE id IN `+places(1, len(ids)), ids, func(rows *sql.Rows) error {
-			var id string
-			err := rows.Scan(&id)
-			there[id] = true
-			return err
-		})
-		if err != nil {
-			return nil, err
+		if e.Reading != nil {
+			readings = append(readings, readingArgs(e))
 		}
 	}
-	return slices.DeleteFunc(rows, func(r []any) bool { return !there[r[0]] }), nil
+	if err := s.insertMany(ctx, tx, "entry", entryColumns, rows); err != nil {
+		return 0, err
+	}
+	return len(es), s.insertMany(ctx, tx, "reading", readingColumns, readings)
 }
 
-// insertMany inserts rows of equal length, the dialect's batch to a statement,
-// and counts those inserted.
-func (s *Store) insertMany(ctx context.Context, tx *sql.Tx, table, columns, conflict string, rows [][]any) (n int, err error) {
+// withoutKnown leaves out the entries whose key is stored already, or came
+// before among es; they must say the same as what has it.
+func withoutKnown(ctx context.Context, tx *sql.Tx, es []schedule.Entry) ([]schedule.Entry, error) {
+	var keys []string
+	for _, e := range es {
+		if e.Key != "" {
+			keys = append(keys, e.Key)
+		}
+	}
+	known := make(map[string]schedule.Entry, len(keys))
+	err := parts(keys, func(in string, args []any) error {
+		log, err := entries(ctx, tx, ` WHERE e.key <> '' AND e.key IN `+in, args...)
+		for _, list := range log {
+			for _, e := range list {
+				known[e.Key] = e
+			}
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	var fresh []schedule.Entry
+	for _, e := range es {
+		if old, ok := known[e.Key]; ok {
+			if err := sameForm(old, e); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		if e.Key != "" {
+			known[e.Key] = e
+		}
+		fresh = append(fresh, e)
+	}
+	return fresh, nil
+}
+
+// insertMany inserts rows of equal length, the dialect's batch to a statement.
+func (s *Store) insertMany(ctx context.Context, tx *sql.Tx, table, columns string, rows [][]any) error {
 	var full *sql.Stmt
 	for part := range slices.Chunk(rows, s.dialect.batch) {
-		args := slices.Concat(part...)
-		var result sql.Result
+		var err error
+		args, text := slices.Concat(part...), insertText(table, columns, len(part), len(part[0]))
 		if len(part) < s.dialect.batch {
-			result, err = tx.ExecContext(ctx, insertText(table, columns, conflict, len(part), len(part[0])), args...)
+			_, err = tx.ExecContext(ctx, text, args...)
 		} else {
 			if full == nil {
-				full, err = tx.PrepareContext(ctx, insertText(table, columns, conflict, len(part), len(part[0])))
-				if err != nil {
-					return 0, err
+				if full, err = tx.PrepareContext(ctx, text); err != nil {
+					return err
 				}
 				defer full.Close()
 			}
-			result, err = full.ExecContext(ctx, args...)
+			_, err = full.ExecContext(ctx, args...)
 		}
 		if err != nil {
-			return 0, err
+			return err
 		}
-		inserted, err := result.RowsAffected()
-		if err != nil {
-			return 0, err
-		}
-		n += int(inserted)
 	}
-	return n, nil
+	return nil
 }
 
 // insertText is an insert of n rows with width columns.
-func insertText(table, columns, conflict string, n, width int) string {
+func insertText(table, columns string, n, width int) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "INSERT INTO %s (%s) VALUES ", table, columns)
 	for i := range n {
@@ -130,7 +142,7 @@ func insertText(table, columns, conflict string, n, width int) string {
 		}
 		b.WriteString(places(i*width+1, width))
 	}
-	return b.String() + " " + conflict
+	return b.String()
 }
 
 // places is ($first, ... ) with n placeholders.

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"net"
+	"net/url"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -12,6 +13,8 @@ import (
 	"sync"
 	"testing"
 	"time"
+
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"endshake/db"
 	"endshake/db/dbtest"
@@ -123,6 +126,33 @@ func TestOpen(t *testing.T) {
 	}
 }
 
+// TestOpenExisting: a name that is mistyped makes nothing.
+func TestOpenExisting(t *testing.T) {
+	dir := t.TempDir()
+	empty, nowhere, file := filepath.Join(dir, "empty"), filepath.Join(dir, "nowhere"), filepath.Join(dir, "care.db")
+	if err := os.Mkdir(empty, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	for _, test := range []struct{ address, want string }{
+		{nowhere, "there is no database at " + nowhere + ": "},
+		{filepath.Join(nowhere, "deep"), "there is no database at " + filepath.Join(nowhere, "deep") + ": "},
+		{empty, "there is no database at " + filepath.Join(empty, "endshake.db") + ": "},
+		{"sqlite:" + file, "there is no database at " + file + ": "},
+		{"", "no database is named"},
+	} {
+		_, err := db.OpenExisting(t.Context(), test.address)
+		wantSentence(t, err, test.want)
+	}
+	var found []string
+	err := filepath.WalkDir(dir, func(path string, _ os.DirEntry, err error) error {
+		found = append(found, path)
+		return err
+	})
+	if want := []string{dir, empty}; err != nil || !reflect.DeepEqual(found, want) {
+		t.Errorf("%v is there, %v; want %v", found, err, want)
+	}
+}
+
 func wantSentence(t *testing.T, err error, want string) {
 	t.Helper()
 	if err == nil || !strings.Contains(err.Error(), want) {
@@ -196,6 +226,82 @@ func TestWrongEncoding(t *testing.T) {
 	before, after, _ := strings.Cut(address, "?")
 	_, err = db.Open(t.Context(), before[:strings.LastIndex(before, "/")]+"/endshake_ascii?"+after)
 	wantSentence(t, err, "encoding is SQL_ASCII")
+}
+
+// withSetting adds a setting to an address.
+func withSetting(t *testing.T, address, name, value string) string {
+	t.Helper()
+	u, err := url.Parse(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q := u.Query()
+	if name != "" {
+		q.Set(name, value)
+	}
+	u.RawQuery = strings.ReplaceAll(q.Encode(), "+", "%20")
+	return u.String()
+}
+
+// TestPostgresLimits: every connection has them, unless the address says else.
+func TestPostgresLimits(t *testing.T) {
+	address := dbtest.Postgres(t)
+	for _, test := range []struct{ name, value, statement, lock, idle string }{
+		{"", "", "30s", "5s", "30s"},
+		{"statement_timeout", "7000", "7s", "5s", "30s"},
+		{"lock_timeout", "0", "30s", "0", "30s"},
+		{"options", "-c idle_in_transaction_session_timeout=9s", "30s", "5s", "9s"},
+	} {
+		s, err := db.Open(t.Context(), withSetting(t, address, test.name, test.value))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer s.Close()
+		var statement, lock, idle string
+		err = s.Write(t.Context(), "look", func(tx *sql.Tx) error {
+			return tx.QueryRowContext(t.Context(), `SELECT current_setting('statement_timeout'), current_setting('lock_timeout'),
+				current_setting('idle_in_transaction_session_timeout')`).Scan(&statement, &lock, &idle)
+		})
+		if err != nil || statement != test.statement || lock != test.lock || idle != test.idle {
+			t.Errorf("%s %s: statement %s, lock %s, idle %s, %v; want %+v", test.name, test.value, statement, lock, idle, err, test)
+		}
+	}
+}
+
+// TestLockTimeout: a wait for a lock ends, is tried again, and in the end is an
+// error of its own, long before the caller's patience is over.
+func TestLockTimeout(t *testing.T) {
+	address := dbtest.Postgres(t)
+	s := dbtest.Open(t, withSetting(t, address, "lock_timeout", "20"))
+	if err := s.SaveFleet(t.Context(), "tester", dbtest.Day, dbtest.Fleet(1), nil); err != nil {
+		t.Fatal(err)
+	}
+	other := dbtest.Open(t, address)
+	tries := 0
+	s.Lose(func(err error) bool {
+		if pg, ok := errors.AsType[*pgconn.PgError](err); ok && pg.Code == "55P03" {
+			tries++
+		}
+		return false
+	})
+	err := other.Write(t.Context(), "hold", func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(t.Context(), `SELECT slug FROM clock FOR UPDATE`); err != nil {
+			return err
+		}
+		ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+		defer cancel()
+		_, _, err := s.Append(ctx, "tester", dbtest.Day, dbtest.Log(1, 1)[0], nil)
+		if err == nil || ctx.Err() != nil || tries < db.Tries {
+			t.Errorf("beside a held clock: %v after %d tries", err, tries)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, _, err := s.Append(t.Context(), "tester", dbtest.Day, dbtest.Log(1, 1)[0], nil); err != nil {
+		t.Errorf("once it is free: %v", err)
+	}
 }
 
 // TestRetry: a transaction that loses is run again whole, and not for ever.

@@ -38,28 +38,20 @@ func (s *Store) Log(ctx context.Context) (map[string][]schedule.Entry, error) {
 
 func entries(ctx context.Context, q querier, where string, args ...any) (map[string][]schedule.Entry, error) {
 	log := map[string][]schedule.Entry{}
-	if err := readLog(ctx, q, log, where, args...); err != nil {
-		return nil, err
-	}
-	return log, nil
-}
-
-// readLog adds to log what the query finds, in order.
-func readLog(ctx context.Context, q querier, log map[string][]schedule.Entry, where string, args ...any) error {
 	err := each(ctx, q, selectEntries+where, args, func(rows *sql.Rows) error {
 		e, err := scanEntry(rows)
 		log[e.Clock] = append(log[e.Clock], e)
 		return err
 	})
 	if err != nil {
-		return fmt.Errorf("read the log: %w", err)
+		return nil, fmt.Errorf("read the log: %w", err)
 	}
 	for _, list := range log {
 		slices.SortFunc(list, func(a, b schedule.Entry) int {
 			return cmp.Or(a.At.Compare(b.At), a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
 		})
 	}
-	return nil
+	return log, nil
 }
 
 func scanEntry(rows *sql.Rows) (schedule.Entry, error) {
@@ -94,32 +86,28 @@ const noDetail = `{}`
 
 // Append logs an entry, with its reading, an audit row and any notices it owes,
 // in one transaction. It gives the entry its ID and RecordedAt where they are
-// empty, and returns it as it is stored. Where its Key is stored already it
-// returns the stored entry and true, and adds nothing. An unknown clock and an
+// empty, and returns it as it is stored. Where its Key is stored already and the
+// entry says the same it returns the stored entry and true, and adds nothing;
+// where it says something else that is a Conflict. An unknown clock and an
 // unknown entry to replace are NotFound; an entry that is replaced already, or
-// an ID that is taken, is a Conflict. The entry has passed schedule.Validate.
+// an ID that is taken, is a Conflict.
 //
-// Where check is not nil it is asked with the clock's whole log, which nobody
-// else adds to until the entry is stored; its error comes back as it is, and
+// check, where it is not nil, is asked with the whole log of the clock, in the
+// order of Entries, to which nobody else adds until the entry is stored: what
+// schedule.Validate says of it holds. An error of check comes back as it is, and
 // nothing is stored. check may be asked more than once, and must not use the
-// Store. A Key that is stored for an entry that says something else, or for
-// another clock, is a Conflict.
+// Store.
 func (s *Store) Append(ctx context.Context, actor string, now time.Time, e schedule.Entry,
-	check func(log []schedule.Entry) error, owed ...schedule.Notice) (schedule.Entry, bool, error) {
-	e, err := prepare(now, e)
-	if err != nil {
+	check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error) {
+	if e, err = prepare(now, e); err != nil {
 		return schedule.Entry{}, false, err
 	}
 	if err := checkNotices(owed); err != nil {
 		return schedule.Entry{}, false, err
 	}
-	var stored schedule.Entry
-	var already bool
 	err = s.write(ctx, "log an entry for "+e.Clock, func(tx *sql.Tx) error {
-		if _, err := s.lockClocks(ctx, tx, []string{e.Clock}); err != nil {
-			return err
-		}
-		stored, already, err = appendOne(ctx, tx, e, check)
+		var err error
+		stored, already, err = s.appendOne(ctx, tx, e, check)
 		if err != nil || already {
 			return err
 		}
@@ -139,6 +127,7 @@ func prepare(now time.Time, e schedule.Entry) (schedule.Entry, error) {
 	if err := checkStorable(e); err != nil {
 		return e, err
 	}
+	e.At, e.RecordedAt, e.Since = micro(e.At), micro(e.RecordedAt), micro(e.Since)
 	if e.At.IsZero() {
 		return e, refuse(schedule.Invalid, "at", "an entry for %s has no time: say when it happened", e.Clock)
 	}
@@ -150,29 +139,43 @@ func prepare(now time.Time, e schedule.Entry) (schedule.Entry, error) {
 		e.ID = id.String()
 	}
 	if e.RecordedAt.IsZero() {
-		e.RecordedAt = now
+		e.RecordedAt = micro(now)
 	}
-	e.At, e.RecordedAt, e.Since = micro(e.At), micro(e.RecordedAt), micro(e.Since)
 	return e, nil
 }
 
-// appendOne inserts an entry and its reading, or finds the one with its key.
-func appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry, check func([]schedule.Entry) error) (schedule.Entry, bool, error) {
-	if old, ok, err := byKey(ctx, tx, e.Key); err != nil || ok {
-		return old, ok, sameAs(old, e, err)
-	}
-	if err := checkPlace(ctx, tx, e); err != nil {
+// appendOne inserts an entry and its reading where they fit, or finds the one
+// with its key.
+func (s *Store) appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry,
+	check func([]schedule.Entry) error) (stored schedule.Entry, already bool, err error) {
+	there, err := s.lockClocks(ctx, tx, []string{e.Clock})
+	if err != nil {
 		return e, false, err
 	}
-	if check != nil {
+	if !there[e.Clock] {
+		return e, false, refuse(schedule.NotFound, "clock", "there is no clock %q: see the list of clocks for its short name", e.Clock)
+	}
+	if old, ok, err := byKey(ctx, tx, e); err != nil || ok {
+		return old, ok, err
+	}
+	if check != nil || e.Replaces != "" {
 		log, err := entries(ctx, tx, ` WHERE e.clock = $1`, e.Clock)
 		if err != nil {
 			return e, false, err
 		}
-		if err := check(log[e.Clock]); err != nil {
-			return e, false, refusal{err}
+		if check != nil {
+			if err := check(log[e.Clock]); err != nil {
+				return e, false, refusal{err}
+			}
+		}
+		if err := checkReplaces(log[e.Clock], e); err != nil {
+			return e, false, err
 		}
 	}
+	return insertOne(ctx, tx, e)
+}
+
+func insertOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (stored schedule.Entry, already bool, err error) {
 	args, err := entryArgs(e)
 	if err != nil {
 		return e, false, err
@@ -182,11 +185,11 @@ func appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry, check func([]s
 	if err != nil {
 		return e, false, err
 	}
-	if !ok { // somebody else came first with the key, the ID or the correction
-		if old, ok, err := byKey(ctx, tx, e.Key); err != nil || ok {
-			return old, ok, sameAs(old, e, err)
+	if !ok { // the ID is taken, or another clock's log has just got the key
+		if old, ok, err := byKey(ctx, tx, e); err != nil || ok {
+			return old, ok, err
 		}
-		return e, false, alreadyLogged(e)
+		return e, false, refuse(schedule.Conflict, "id", "an entry with the ID %s is logged already: leave the ID empty", e.ID)
 	}
 	if e.Reading != nil {
 		_, err = tx.ExecContext(ctx, `INSERT INTO reading (`+readingColumns+`)
@@ -195,73 +198,57 @@ func appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry, check func([]s
 	return e, false, err
 }
 
-// sameAs refuses a key that came before with something else to say: taking it
-// for the same would lose what is said now.
-func sameAs(old, e schedule.Entry, err error) error {
-	if err != nil {
-		return err
-	}
-	old.ID, old.RecordedAt, old.Source = e.ID, e.RecordedAt, e.Source
-	if reflect.DeepEqual(old, e) {
-		return nil
-	}
-	return refuse(schedule.Conflict, "key", "this form was logged already, as %s of %s on %s: open a new form to log something else",
-		old.Kind, old.Clock, old.At.Format("2 Jan 2006"))
-}
-
-func alreadyLogged(e schedule.Entry) error {
-	if e.Replaces != "" {
-		return refuse(schedule.Conflict, "replaces", "that entry was corrected already: correct the newer one instead")
-	}
-	return refuse(schedule.Conflict, "id", "an entry with the ID %s is logged already: leave the ID empty", e.ID)
-}
-
-// byKey finds the entry with a key. Most keys are new, and a look at the index
-// alone is quick.
-func byKey(ctx context.Context, tx *sql.Tx, key string) (schedule.Entry, bool, error) {
-	if key == "" {
-		return schedule.Entry{}, false, nil
+// byKey finds the stored entry with the key of e, which must say the same. Most
+// keys are new, and a look at the index alone is quick.
+func byKey(ctx context.Context, tx *sql.Tx, e schedule.Entry) (stored schedule.Entry, ok bool, err error) {
+	if e.Key == "" {
+		return e, false, nil
 	}
 	var id string
-	err := tx.QueryRowContext(ctx, `SELECT id FROM entry WHERE key = $1 AND key <> ''`, key).Scan(&id)
+	err = tx.QueryRowContext(ctx, `SELECT id FROM entry WHERE key = $1 AND key <> ''`, e.Key).Scan(&id)
 	if errors.Is(err, sql.ErrNoRows) {
-		return schedule.Entry{}, false, nil
+		return e, false, nil
 	}
 	if err != nil {
-		return schedule.Entry{}, false, err
+		return e, false, err
 	}
 	log, err := entries(ctx, tx, ` WHERE e.id = $1`, id)
 	for _, list := range log {
-		return list[0], true, err
+		return list[0], true, sameForm(list[0], e)
 	}
-	return schedule.Entry{}, false, err
+	return e, false, err
 }
 
-// checkPlace sees that the clock, and the entry to correct, are there.
-func checkPlace(ctx context.Context, tx *sql.Tx, e schedule.Entry) error {
-	var found string
-	err := tx.QueryRowContext(ctx, `SELECT slug FROM clock WHERE slug = $1`, e.Clock).Scan(&found)
-	if errors.Is(err, sql.ErrNoRows) {
-		return refuse(schedule.NotFound, "clock", "there is no clock %q: see the list of clocks for its short name", e.Clock)
-	}
-	if err != nil || e.Replaces == "" {
-		return err
-	}
-	err = tx.QueryRowContext(ctx, `SELECT clock FROM entry WHERE id = $1`, e.Replaces).Scan(&found)
-	if errors.Is(err, sql.ErrNoRows) || (err == nil && found != e.Clock) {
-		return refuse(schedule.NotFound, "replaces", "the entry to correct is not in the log of %s", e.Clock)
-	}
-	if err != nil {
-		return err
-	}
-	err = tx.QueryRowContext(ctx, `SELECT id FROM entry WHERE replaces = $1`, e.Replaces).Scan(&found)
-	if errors.Is(err, sql.ErrNoRows) {
+// sameForm refuses an entry that has the key of a stored one and does not say
+// the same: only a form that was sent twice may be answered with what it logged
+// the first time.
+func sameForm(stored, e schedule.Entry) error {
+	was := stored
+	was.ID, was.RecordedAt, was.Source = e.ID, e.RecordedAt, e.Source // not said by who logs it
+	if reflect.DeepEqual(was, e) {
 		return nil
 	}
-	if err != nil {
-		return err
+	return refuse(schedule.Conflict, "key", "this form was logged already as %s on %s: open a new form to log something else",
+		stored.Kind, stored.At.Format("2 Jan 2006 at 15:04 UTC"))
+}
+
+// checkReplaces sees that the entry to correct, if any, is in the clock's log
+// and was not corrected before.
+func checkReplaces(log []schedule.Entry, e schedule.Entry) error {
+	if e.Replaces == "" {
+		return nil
 	}
-	return alreadyLogged(e)
+	found := false
+	for _, o := range log {
+		found = found || o.ID == e.Replaces
+		if o.Replaces == e.Replaces {
+			return refuse(schedule.Conflict, "replaces", "that entry was corrected already: correct the newer one instead")
+		}
+	}
+	if !found {
+		return refuse(schedule.NotFound, "replaces", "the entry to correct is not in the log of %s", e.Clock)
+	}
+	return nil
 }
 
 // entryArgs are the values of entryColumns.

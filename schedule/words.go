@@ -36,6 +36,18 @@ func Count(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
+// And joins words: "a", "a and b", "a, b and c".
+func And(words []string) string {
+	switch n := len(words); n {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	default:
+		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+	}
+}
+
 // everyWords says an interval exactly: "1 year", "6 weeks", "90 days".
 func everyWords(days int) string {
 	switch {

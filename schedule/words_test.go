@@ -100,6 +100,11 @@ func TestWhat(t *testing.T) {
 			t.Errorf("%q: got %q, want %q", in, got, want)
 		}
 	}
+	for want, words := range map[string][]string{"": nil, "a": {"a"}, "a and b": {"a", "b"}, "a, b and c": {"a", "b", "c"}} {
+		if got := And(words); got != want {
+			t.Errorf("%v: got %q, want %q", words, got, want)
+		}
+	}
 	for n, want := range map[int]string{-1: "-1 clocks", 0: "0 clocks", 1: "1 clock", 12: "12 clocks"} {
 		if got := Count(n, "clock", "clocks"); got != want {
 			t.Errorf("%d: got %q, want %q", n, got, want)

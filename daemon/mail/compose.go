@@ -1,8 +1,6 @@
 package mail
 
 import (
-	"bytes"
-	"crypto/sha256"
 	"embed"
 	"errors"
 	"fmt"
@@ -13,9 +11,7 @@ import (
 	texttemplate "text/template"
 	"time"
 
-	"github.com/emersion/go-message"
-	gomail "github.com/emersion/go-message/mail"
-
+	"endshake/daemon/chart"
 	"endshake/schedule"
 )
 
@@ -40,16 +36,24 @@ type Composer struct {
 	Base string // address of the pages, http or https; may be empty
 }
 
+// Check reports what is wrong with the sender that letters are to carry.
+func (c Composer) Check() error {
+	if _, err := schedule.ParseMail(c.From); err != nil {
+		return fmt.Errorf("the sender cannot be used: %w", err)
+	}
+	return nil
+}
+
 // Compose writes one letter as a notice that is owed: text and HTML that say
 // the same, with the Message-ID <id@domain of From>. The same letter, id and
 // now give the same bytes. It fails where the letter has no sender or reader
 // that mail can reach, or is of a kind that has no words.
 func (c Composer) Compose(l schedule.Letter, id string, now time.Time) (schedule.Notice, error) {
-	from, err := parseAddress(c.From)
+	from, err := schedule.ParseMail(c.From)
 	if err != nil {
 		return schedule.Notice{}, fmt.Errorf("compose: sender: %w", err)
 	}
-	to, err := parseAddress(l.Person.Email)
+	to, err := schedule.ParseMail(l.Person.Email)
 	if err != nil {
 		return schedule.Notice{}, fmt.Errorf("compose: letter to %s: %w", name(l.Person.Slug), err)
 	}
@@ -62,16 +66,34 @@ func (c Composer) Compose(l schedule.Letter, id string, now time.Time) (schedule
 		From: envelope(from), To: envelope(to), MessageID: "<" + id + "@" + domainOf(from.Address) + ">",
 		State: schedule.Owed, Created: now, NextTry: now,
 	}
-	text, html, err := c.words(l, from, &n)
+	words, err := c.words(l, from, &n)
 	if err != nil {
 		return schedule.Notice{}, err
 	}
-	n.Raw, err = assemble(n, from, to, now.In(zoneOf(l)), text, html)
+	n.Raw, err = assemble(n, from, to, now.In(zoneOf(l)), words)
 	return n, err
 }
 
+// Unwritable is the notice of a letter that Compose could not write. It is
+// refused from the start and has no message, so that the mail room shows it
+// with the reason.
+func Unwritable(l schedule.Letter, id string, now time.Time, err error) schedule.Notice {
+	return schedule.Notice{
+		ID: id, Key: l.Key, Kind: l.Kind, Person: l.Person.Slug, Occurrence: l.Occurrence,
+		Title: "Could not be written: " + name(string(l.Kind)), To: name(l.Person.Email),
+		State: schedule.Refused, Created: now, NextTry: now, Reply: clip(clean(err.Error()), maxReply),
+	}
+}
+
+// content is what a letter says, in two forms, and its picture.
+type content struct {
+	text, html string
+	picture    []byte // PNG; nil: none
+	cid        string // what html calls the picture by
+}
+
 // words finds the words of a letter, and fills in what the notice is about.
-func (c Composer) words(l schedule.Letter, from *mail.Address, n *schedule.Notice) (text, html string, err error) {
+func (c Composer) words(l schedule.Letter, from *mail.Address, n *schedule.Notice) (content, error) {
 	frame := frame{Name: name(l.Person.Name), Base: c.base(), Answer: from.Name}
 	if frame.Answer == "" {
 		frame.Answer = from.Address
@@ -80,17 +102,35 @@ func (c Composer) words(l schedule.Letter, from *mail.Address, n *schedule.Notic
 	case schedule.DueList:
 		v := dueList(l, frame)
 		n.Title = v.Title
-		return render("duelist", v)
+		return render("duelist", v, content{})
 	case schedule.LimitReminder:
 		if l.Outlook == nil || len(l.Clocks) != 1 {
-			return "", "", errors.New("compose: a reminder needs its one clock and the outlook of its bearing")
+			return content{}, errors.New("compose: a reminder needs its one clock and the outlook of its bearing")
 		}
 		v := reminder(l, frame)
 		n.Title, n.Clock, n.Subject = v.Title, l.Clocks[0].Clock.Slug, l.Outlook.Bearing.Code
-		return render("reminder", v)
+		drawn := draw(l, n.ID)
+		if drawn.picture != nil {
+			v.Chart = htmltemplate.URL("cid:" + drawn.cid) // an ID needs no quoting
+		}
+		return render("reminder", v, drawn)
 	}
-	return "", "", fmt.Errorf("compose: there are no words for a letter of the kind %q", clip(clean(string(l.Kind)), maxName))
+	return content{}, fmt.Errorf("compose: there are no words for a letter of the kind %q", clip(clean(string(l.Kind)), maxName))
 }
+
+// draw makes the chart of a reminder. The words say it all, so where it cannot
+// be drawn the letter goes without.
+func draw(l schedule.Letter, id string) content {
+	a := l.Clocks[0]
+	png, err := chart.Bearing(*l.Outlook, a.Now, a.Zone, chart.Wide).PNG(sharp)
+	if err != nil {
+		return content{}
+	}
+	return content{picture: png, cid: "chart@" + id}
+}
+
+// sharp is the pixels for each unit of a chart: twice as many as it is shown at.
+const sharp = 1.5
 
 // base is where the pages are, or nothing where no link can be made of it.
 func (c Composer) base() string {
@@ -100,15 +140,16 @@ func (c Composer) base() string {
 	return ""
 }
 
-func render(letter string, view any) (text, html string, err error) {
+func render(letter string, view any, c content) (content, error) {
 	var t, h strings.Builder
 	if err := textLetters.ExecuteTemplate(&t, letter+".txt.tmpl", view); err != nil {
-		return "", "", fmt.Errorf("compose %s: %w", letter, err)
+		return c, fmt.Errorf("compose %s: %w", letter, err)
 	}
 	if err := htmlLetters.ExecuteTemplate(&h, letter+".html.tmpl", view); err != nil {
-		return "", "", fmt.Errorf("compose %s: %w", letter, err)
+		return c, fmt.Errorf("compose %s: %w", letter, err)
 	}
-	return wrap(t.String(), textWidth), h.String(), nil
+	c.text, c.html = wrap(t.String(), textWidth), h.String()
+	return c, nil
 }
 
 // zoneOf is the zone in which a letter is dated.
@@ -122,45 +163,4 @@ func zoneOf(l schedule.Letter) *time.Location {
 		}
 	}
 	return time.UTC
-}
-
-// assemble makes the message of RFC 5322: multipart/alternative, each part
-// quoted-printable, so that no line is longer than 76 characters.
-func assemble(n schedule.Notice, from, to *mail.Address, date time.Time, text, html string) ([]byte, error) {
-	var h gomail.Header
-	// "=_" never occurs in quoted-printable text (RFC 2045 6.7), and a boundary
-	// that follows from the ID makes the bytes the same every time.
-	sum := sha256.Sum256([]byte(n.ID))
-	h.SetContentType("multipart/alternative", map[string]string{"boundary": fmt.Sprintf("=_%x", sum[:12])})
-	h.Set("Auto-Submitted", "auto-generated") // RFC 3834: nothing answers it by itself
-	h.SetMessageID(strings.Trim(n.MessageID, "<>"))
-	h.SetDate(date)
-	h.SetSubject(n.Title)
-	h.SetAddressList("To", []*mail.Address{to})
-	h.SetAddressList("From", []*mail.Address{from})
-
-	var b bytes.Buffer
-	w, err := message.CreateWriter(&b, h.Header)
-	if err != nil {
-		return nil, fmt.Errorf("compose: headers: %w", err)
-	}
-	err = errors.Join(part(w, "text/plain", text), part(w, "text/html", html), w.Close())
-	if err != nil {
-		return nil, fmt.Errorf("compose: body: %w", err)
-	}
-	return b.Bytes(), nil
-}
-
-func part(w *message.Writer, kind, body string) error {
-	var h message.Header
-	h.Set("Content-Transfer-Encoding", "quoted-printable")
-	h.SetContentType(kind, map[string]string{"charset": "utf-8"})
-	p, err := w.CreatePart(h)
-	if err != nil {
-		return err
-	}
-	if _, err := p.Write([]byte(body)); err != nil {
-		return err
-	}
-	return p.Close()
 }

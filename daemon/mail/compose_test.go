@@ -3,12 +3,8 @@ package mail
 import (
 	"bytes"
 	"html"
-	"io"
 	"mime"
-	"mime/multipart"
-	"mime/quotedprintable"
 	"net/mail"
-	"regexp"
 	"strings"
 	"testing"
 	"unicode"
@@ -18,51 +14,6 @@ import (
 	"endshake/schedule"
 	"endshake/wear"
 )
-
-// letter is a message as the standard library reads it: net/mail, mime and
-// mime/multipart are the outside reference for what is composed here.
-type letter struct {
-	head       mail.Header
-	text, html string
-	words      string // of the HTML, without its tags
-}
-
-var tags = regexp.MustCompile(`(?s)<style>.*?</style>|<[^>]*>`)
-
-// squeeze makes two texts comparable however their lines are broken.
-func squeeze(s string) string { return strings.Join(strings.Fields(s), " ") }
-
-func read(t *testing.T, raw []byte) letter {
-	t.Helper()
-	m, err := mail.ReadMessage(bytes.NewReader(raw))
-	if err != nil {
-		t.Fatal(err)
-	}
-	kind, params, err := mime.ParseMediaType(m.Header.Get("Content-Type"))
-	if err != nil || kind != "multipart/alternative" {
-		t.Fatalf("content type %q, %v", kind, err)
-	}
-	var bodies []string
-	parts := multipart.NewReader(m.Body, params["boundary"])
-	for _, want := range []string{"text/plain", "text/html"} {
-		p, err := parts.NextRawPart()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if got, _, _ := mime.ParseMediaType(p.Header.Get("Content-Type")); got != want || p.Header.Get("Content-Transfer-Encoding") != "quoted-printable" {
-			t.Errorf("part %v, want %s in quoted-printable", p.Header, want)
-		}
-		b, err := io.ReadAll(quotedprintable.NewReader(p))
-		if err != nil {
-			t.Fatal(err)
-		}
-		bodies = append(bodies, string(b))
-	}
-	if _, err := parts.NextRawPart(); err != io.EOF {
-		t.Errorf("after the second part: %v, want the end", err)
-	}
-	return letter{m.Header, bodies[0], bodies[1], squeeze(html.UnescapeString(tags.ReplaceAllString(bodies[1], " ")))}
-}
 
 func compose(t *testing.T, l schedule.Letter) (schedule.Notice, letter) {
 	t.Helper()
@@ -180,7 +131,7 @@ func TestReminderSaysEverythingTwice(t *testing.T) {
 			"29.1 thou (0.74 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019", "86 % of what may wear away", l.Outlook.Sentence,
 			"Measure again by 12 Jun 2027: half of its likely remaining life is gone by then.", "Barrel blocked. Local rules and licensed people decide.",
 			"Plan the work on this bearing. Good days: 22 Feb 2029 to 8 Mar 2029, due 1 Mar 2029.", "Springs let down first. Local rules",
-			"Without a reading since they were fitted: centre arbor, back bush.", "the conservator of this clock",
+			"Without a reading since they were fitted: centre arbor, back bush.", "Also told: Bo Alder and Cy Quill.",
 		} {
 			if !strings.Contains(words, want) {
 				t.Errorf("%s does not say %q", part, want)

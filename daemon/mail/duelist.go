@@ -85,7 +85,7 @@ func dueList(l schedule.Letter, f frame) dueView {
 		}
 	}
 	v := dueView{frame: f, Opening: opening(len(shelves[0]), len(shelves[1]), horizon[0])}
-	v.Title = fmt.Sprintf("Due-list for %s: %s, %s", l.Today.MonthWords(), pressing(counts), count(len(l.Clocks), "clock"))
+	v.Title = fmt.Sprintf("Due-list for %s: %s, %s", monthOf(l), pressing(counts), schedule.Count(len(l.Clocks), "clock", "clocks"))
 	v.Why = duties(l)
 	told := map[string]bool{}
 	for i, title := range []string{"Late or due now", "In the next 30 days, to " + horizon[0].Words(), "Later, to " + horizon[1].Words()} {
@@ -94,7 +94,7 @@ func dueList(l schedule.Letter, f frame) dueView {
 		}
 	}
 	if further > 0 {
-		v.Further = fmt.Sprintf("%s due after %s.", plural(further, "more thing falls", "more things fall"), horizon[1].Words())
+		v.Further = fmt.Sprintf("%s due after %s.", schedule.Count(further, "more thing falls", "more things fall"), horizon[1].Words())
 	}
 	for _, a := range l.Clocks {
 		v.Watch = append(v.Watch, eyes(a, l.Person)...)
@@ -106,6 +106,14 @@ func dueList(l schedule.Letter, f frame) dueView {
 		}
 	}
 	return v
+}
+
+// monthOf is the month that a due-list is for, also when it is written late.
+func monthOf(l schedule.Letter) string {
+	if m, err := time.Parse("2006-01", l.Occurrence); err == nil {
+		return m.Format("January 2006")
+	}
+	return l.Today.MonthWords()
 }
 
 // Shelves beside the three sections of the letter.
@@ -134,11 +142,11 @@ func shelf(t schedule.Task, horizon [2]schedule.Date) int {
 func opening(now, soon int, by schedule.Date) string {
 	switch {
 	case now > 0 && soon > 0:
-		return fmt.Sprintf("%s late or due now; %d more by %s.", plural(now, "thing is", "things are"), soon, by.Words())
+		return fmt.Sprintf("%s late or due now; %d more by %s.", schedule.Count(now, "thing is", "things are"), soon, by.Words())
 	case now > 0:
-		return fmt.Sprintf("%s late or due now; nothing more by %s.", plural(now, "thing is", "things are"), by.Words())
+		return fmt.Sprintf("%s late or due now; nothing more by %s.", schedule.Count(now, "thing is", "things are"), by.Words())
 	case soon > 0:
-		return fmt.Sprintf("Nothing is late or due now; %s due by %s.", plural(soon, "thing falls", "things fall"), by.Words())
+		return fmt.Sprintf("Nothing is late or due now; %s due by %s.", schedule.Count(soon, "thing falls", "things fall"), by.Words())
 	}
 	return fmt.Sprintf("Nothing is late or due now, and nothing falls due by %s.", by.Words())
 }
@@ -272,7 +280,7 @@ func rest(a schedule.Assessment) string {
 	if n == 0 {
 		return until
 	}
-	return fmt.Sprintf("%s; %s until it goes again", until, plural(n, "task waits", "tasks wait"))
+	return fmt.Sprintf("%s; %s until it goes again", until, schedule.Count(n, "task waits", "tasks wait"))
 }
 
 // duties says why a person gets a letter: their roles and clocks.
@@ -293,14 +301,4 @@ func duties(l schedule.Letter) string {
 		return "You get this letter because you are named for these clocks."
 	}
 	return "You get this letter because of what you do for these clocks: " + strings.Join(parts, "; ") + "."
-}
-
-// count says "1 clock", "4 clocks".
-func count(n int, thing string) string { return plural(n, thing, thing+"s") }
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

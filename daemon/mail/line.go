@@ -142,7 +142,7 @@ func (s *Sender) login(l *line) (*line, error) {
 }
 
 func (s *Sender) auth(c *smtp.Client) error {
-	if _, secret := c.TLSConnectionState(); !secret && !loopback(s.Server.Host) {
+	if _, secret := c.TLSConnectionState(); !secret && !Loopback(s.Server.Host) {
 		return errors.New("the line is not encrypted, so the password stays here: use tls=require or smtps://")
 	}
 	switch {

@@ -3,6 +3,7 @@ package mail
 import (
 	"cmp"
 	"fmt"
+	htmltemplate "html/template"
 	"math"
 	"slices"
 	"strings"
@@ -20,7 +21,8 @@ type reminderView struct {
 	Clock, Site string
 	Access      string
 	Sentence    string
-	Rows        []pair // what, and its figure
+	Chart       htmltemplate.URL // where its picture is; empty: none
+	Rows        []pair           // what, and its figure
 	ToDo        []action
 	Unmeasured  string
 	Others      string
@@ -35,7 +37,7 @@ func reminder(l schedule.Letter, f frame) reminderView {
 	bearing := name(schedule.NameOf(o.Bearing.Name, o.Arbor.Name))
 	v := reminderView{
 		frame: f, Clock: name(a.Clock.Name), Site: name(a.Site.Name), Access: clean(a.Site.Access),
-		Sentence: clean(o.Sentence), ToDo: actions(a, o), Unmeasured: unmeasured(a, o), Others: others(a, l.Person),
+		Sentence: clean(o.Sentence), ToDo: actions(a, o), Unmeasured: unmeasured(a, o), Others: others(l),
 	}
 	v.Why = duties(l)
 	stands := "is near its limit"
@@ -132,29 +134,16 @@ func unmeasured(a schedule.Assessment, about schedule.Outlook) string {
 	return fmt.Sprintf("Without a reading since they were fitted: %s. %s", strings.Join(names, "; "), rest)
 }
 
-// told lists the roles that get a reminder.
-var told = []schedule.Role{schedule.Conservator, schedule.Clockmaker, schedule.Keeper}
-
-// others says who else is told.
-func others(a schedule.Assessment, reader schedule.Person) string {
-	var roles []string
-	for _, role := range told {
-		for _, d := range a.Clock.Duties {
-			if d.Role == role && d.Person != reader.Slug {
-				roles = append(roles, "the "+string(role))
-				break
-			}
-		}
+// others names who else gets the reminder.
+func others(l schedule.Letter) string {
+	var names []string
+	for _, p := range l.Others {
+		names = append(names, name(cmp.Or(p.Name, p.Slug)))
 	}
-	if len(roles) == 0 {
-		return "Nobody else is told: no other conservator, clockmaker or keeper is named for this clock."
+	if len(names) == 0 {
+		return "Nobody else gets this reminder."
 	}
-	last := len(roles) - 1
-	list := roles[last]
-	if last > 0 {
-		list = strings.Join(roles[:last], ", ") + " and " + list
-	}
-	return fmt.Sprintf("Also told, where a mail address is known: %s of this clock.", list)
+	return "Also told: " + schedule.And(names) + "."
 }
 
 func nonEmpty(parts ...string) []string {

@@ -96,7 +96,8 @@ func sampleReminder() schedule.Letter {
 	work.Subject = "centre-front"
 	hall.Tasks = append(hall.Tasks, work)
 	return schedule.Letter{Key: "ada|near its limit|corn-hall/centre-front|act, part 1", Kind: schedule.LimitReminder, Person: l.Person,
-		Occurrence: "act, part 1", Today: l.Today, Clocks: []schedule.Assessment{hall}, Outlook: &o}
+		Occurrence: "act, part 1", Today: l.Today, Clocks: []schedule.Assessment{hall}, Outlook: &o,
+		Others: []schedule.Person{{Slug: "bo", Name: "Bo Alder"}, {Slug: "cy", Name: "Cy Quill"}}}
 }
 
 // golden compares with testdata/name, or rewrites it with -update.

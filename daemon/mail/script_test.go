@@ -211,6 +211,9 @@ func (b *box) ClaimNotices(ctx context.Context, _ string, now time.Time, _ time.
 		if x.State == schedule.Owed && !x.NextTry.After(now) && len(out) < n {
 			x.State = schedule.Sending
 			x.Attempts++
+			if x.FirstTry.IsZero() {
+				x.FirstTry = now
+			}
 			out = append(out, *x)
 		}
 	}

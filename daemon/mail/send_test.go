@@ -133,16 +133,31 @@ func TestNoServer(t *testing.T) {
 	if b.states(t) != "owed owed" || !b.list[1].NextTry.Equal(sampleNow.Add(8*firstDelay)) || !strings.Contains(err.Error(), "cannot be reached") {
 		t.Errorf("%+v, %v", b.list[1], err)
 	}
-	snd := sender(b, v)
-	snd.Now = func() time.Time { return sampleNow.Add(giveUp) }
-	// What waited long without a try has its five days still before it.
-	drain(t, snd, Tally{Retry: 2}, errAny)
-	for i := range b.list {
-		b.list[i].State, b.list[i].FirstTry, b.list[i].NextTry = schedule.Owed, sampleNow, sampleNow
+}
+
+// Five days are counted from the first try: what waited long for one, while no
+// server was set up, has them all before it.
+func TestGivenUpFiveDaysAfterTheFirstTry(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
 	}
-	drain(t, snd, Tally{Refused: 2}, errAny)
-	if r := b.list[0].Reply; !strings.HasPrefix(r, "no server took it in 5 days; last: ") {
-		t.Errorf("reply kept: %q", r)
+	v := serverAt(l.Addr())
+	l.Close()
+	b := newBox("a@example.org")
+	now := sampleNow.Add(10 * giveUp) // owed long ago
+	snd := sender(b, v)
+	snd.Now = func() time.Time { return now }
+	drain(t, snd, Tally{Retry: 1}, errAny)
+	now = now.Add(giveUp - time.Second)
+	drain(t, snd, Tally{Retry: 1}, errAny)
+	now = now.Add(lastDelay)
+	drain(t, snd, Tally{Refused: 1}, errAny)
+	if r := b.list[0].Reply; b.states(t) != "refused" || !strings.HasPrefix(r, "no server took it in 5 days; last: ") {
+		t.Errorf("%s, reply kept: %q", b.states(t), r)
+	}
+	if o := judge(schedule.Notice{Created: sampleNow}, errors.New("no route"), false, now); o.State != schedule.Owed {
+		t.Errorf("without a first try on record: %s, want owed", o.State)
 	}
 }
 

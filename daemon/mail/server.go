@@ -92,7 +92,7 @@ func (v Server) encryption(query string) (Encryption, error) {
 		return "", errors.New("smtps is always encrypted: leave out tls=, or use smtp://")
 	case v.Implicit:
 		return Require, nil
-	case e == "" && loopback(v.Host):
+	case e == "" && Loopback(v.Host):
 		return Clear, nil
 	case e == "":
 		return Opportunistic, nil
@@ -125,8 +125,8 @@ func (v Server) MarshalText() ([]byte, error) { return []byte(v.String()), nil }
 
 func (v Server) addr() string { return net.JoinHostPort(v.Host, strconv.Itoa(v.Port)) }
 
-// loopback reports whether a host is this machine.
-func loopback(host string) bool {
+// Loopback reports whether a host is this machine.
+func Loopback(host string) bool {
 	ip := net.ParseIP(host)
 	return strings.EqualFold(host, "localhost") || ip != nil && ip.IsLoopback()
 }

@@ -40,7 +40,7 @@ func NewSink(limit int) *Sink { return &Sink{max: max(limit, 1), Now: time.Now} 
 // address that is not loopback is refused: anyone could fill the memory.
 func (s *Sink) Start(addr string) (string, error) {
 	host, _, err := net.SplitHostPort(addr)
-	if err != nil || !loopback(host) {
+	if err != nil || !Loopback(host) {
 		return "", fmt.Errorf("mail sink: %q is not a loopback address with a port: use 127.0.0.1:0", addr)
 	}
 	l, err := net.Listen("tcp", addr)

@@ -51,7 +51,7 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page := bearingPage{
-		Clock: a.Clock, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name), Train: trainName(o.Train), Outlook: o,
+		Clock: a.Clock, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name), Train: schedule.NameOfTrain(o.Train), Outlook: o,
 		Chart: picture(chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
 		Slim:  picture(chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
 		Level: "not measured", Measure: o.Measure.Words(), Rate: rateWords(o),
@@ -191,7 +191,7 @@ func madeOf(o schedule.Outlook) []string {
 	}
 	n := o.Wear.Readings()
 	out = append(out, fmt.Sprintf("%s of the present part, each weighed by its gauge, moved that to the estimate above. One reading in fifty is taken to be a misread.",
-		capital(count(n, "reading", "readings"))))
+		schedule.Capital(schedule.Count(n, "reading", "readings"))))
 	if o.Wear.PChange() > 0.5 {
 		out = append(out, "The rate has probably changed since the part was fitted: find out why, and measure again before acting.")
 	}

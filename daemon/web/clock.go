@@ -128,7 +128,7 @@ func picture(p chart.Picture) template.HTML {
 
 func newTaskLine(f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskLine {
 	l := taskLine{Task: t, ClockName: a.Clock.Name, Window: window(t),
-		When: when(t, schedule.DateOf(a.Now, a.Zone)), Who: list(names(f, t.People))}
+		When: when(t, schedule.DateOf(a.Now, a.Zone)), Who: schedule.And(names(f, t.People))}
 	kind, ok := map[schedule.TaskKind]schedule.EntryKind{
 		schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
 		schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired,
@@ -148,7 +148,7 @@ func newTaskLine(f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskL
 }
 
 func newTrainLine(a schedule.Assessment, t schedule.TrainState) trainLine {
-	l := trainLine{Name: trainName(t.Train), Going: "stopped", Duty: fmt.Sprintf("%.1f h a day", t.PerDay)}
+	l := trainLine{Name: schedule.NameOfTrain(t.Train), Going: "stopped", Duty: fmt.Sprintf("%.1f h a day", t.PerDay)}
 	if t.Going {
 		l.Going = "going"
 	}
@@ -171,14 +171,6 @@ func newTrainLine(a schedule.Assessment, t schedule.TrainState) trainLine {
 		l.Wind = fmt.Sprintf("wound %s; runs down about %s", day(t.WoundAt, a.Zone), instant(t.RunsDown, a.Zone))
 	}
 	return l
-}
-
-// trainName is a train in words.
-func trainName(t wear.Train) string {
-	if t.Name != "" {
-		return t.Name
-	}
-	return string(t.Kind) + " train"
 }
 
 func duties(f schedule.Fleet, c schedule.Clock) []dutyLine {

@@ -70,7 +70,7 @@ func logPage(f schedule.Fleet, a schedule.Assessment, history []schedule.Entry, 
 func entryWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string {
 	subject := "the clock"
 	if t, ok := c.Train(e.Train); ok && e.Train != "" {
-		subject = "the " + trainName(t)
+		subject = "the " + schedule.NameOfTrain(t)
 	}
 	if b, arbor, _, ok := c.Bearing(e.Bearing); ok && e.Bearing != "" {
 		subject = "the " + schedule.NameOf(b.Name, arbor.Name)

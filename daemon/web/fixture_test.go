@@ -127,6 +127,7 @@ func (f *fixture) snapshot() *schedule.Snapshot {
 type desk struct {
 	mu     sync.Mutex
 	f      *fixture
+	now    time.Time
 	snap   *schedule.Snapshot
 	logged []schedule.Entry
 	err    error // answered instead, if set
@@ -134,7 +135,7 @@ type desk struct {
 
 func newDesk() *desk {
 	f := newFixture()
-	return &desk{f: f, snap: f.snapshot()}
+	return &desk{f: f, now: now, snap: f.snapshot()}
 }
 
 func (d *desk) Snapshot() *schedule.Snapshot {
@@ -149,14 +150,14 @@ func (d *desk) Log(_ context.Context, e schedule.Entry) (schedule.Entry, error) 
 	if d.err != nil {
 		return e, d.err
 	}
-	if err := schedule.Validate(e, d.f.fleet, d.f.log[e.Clock], now); err != nil {
+	if err := schedule.Validate(e, d.f.fleet, d.f.log[e.Clock], d.now); err != nil {
 		return e, err
 	}
 	d.f.ids++
-	e.ID, e.RecordedAt = fmt.Sprintf("n%03d", d.f.ids), now
+	e.ID, e.RecordedAt = fmt.Sprintf("n%03d", d.f.ids), d.now
 	d.f.log[e.Clock] = append(d.f.log[e.Clock], e)
 	d.logged = append(d.logged, e)
-	d.snap = d.snap.With(e.Clock, d.f.log[e.Clock], schedule.Model{}, now)
+	d.snap = d.snap.With(e.Clock, d.f.log[e.Clock], schedule.Model{}, d.now)
 	return e, nil
 }
 
@@ -245,7 +246,7 @@ func newSite(t testing.TB) site {
 func siteOf(t testing.TB, d *desk) site {
 	p := newPost()
 	return site{New(Options{
-		Desk: d, Mailroom: p, History: d.history, Now: func() time.Time { return now },
+		Desk: d, Mailroom: p, History: d.history, Now: func() time.Time { return d.now },
 		Arrivals: func() []schedule.Arrival {
 			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
 		},

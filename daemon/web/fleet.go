@@ -67,7 +67,7 @@ func (s *server) clockLine(snap *schedule.Snapshot, a schedule.Assessment) clock
 	l := clockLine{
 		Slug: a.Clock.Slug, Name: a.Clock.Name, Site: a.Site.Name,
 		Standing: standing(a),
-		People:   list(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
+		People:   schedule.And(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
 	}
 	if l.Site == l.Name {
 		l.Site = ""
@@ -164,13 +164,13 @@ func fleetLede(snap *schedule.Snapshot) string {
 			due++
 		}
 	}
-	out := count(len(snap.Clocks), "clock", "clocks") + " in care. "
+	out := schedule.Count(len(snap.Clocks), "clock", "clocks") + " in care. "
 	if n := len(stopped); n > 0 {
 		who := stopped
 		if n > 3 {
 			who = append(stopped[:3:3], fmt.Sprintf("%d more", n-3))
 		}
-		out += count(n, "clock is", "clocks are") + " stopped: " + list(who) + ". "
+		out += schedule.Count(n, "clock is", "clocks are") + " stopped: " + schedule.And(who) + ". "
 	}
 	if late+due == 0 {
 		return out + "Nothing is late or due."
@@ -181,7 +181,7 @@ func fleetLede(snap *schedule.Snapshot) string {
 		name = a.Clock.Name
 	}
 	return out + fmt.Sprintf("%s late and %s due; first of all %s at %s.",
-		count(late, "task is", "tasks are"), count(due, "is", "are"), first.What(), name)
+		schedule.Count(late, "task is", "tasks are"), schedule.Count(due, "is", "are"), first.What(), name)
 }
 
 // bearingLine is one bearing in a list.

@@ -125,7 +125,7 @@ func way(name, label string) field {
 func (f entryForm) trainField(all string) field {
 	t := field{Name: "train", Label: "Train", Input: "select", Options: []option{{"", all}}}
 	for _, train := range f.a.Clock.Trains {
-		t.Options = append(t.Options, option{train.Code, trainName(train)})
+		t.Options = append(t.Options, option{train.Code, schedule.NameOfTrain(train)})
 	}
 	return t
 }
@@ -189,7 +189,7 @@ func valuesOf(e schedule.Entry, zone *time.Location) url.Values {
 		}
 	}
 	set("kind", string(e.Kind))
-	set("at", e.At.In(zone).Format(atLayout))
+	set("at", wallText(e.At, zone))
 	set("train", e.Train)
 	set("bearing", e.Bearing)
 	set("by", e.By)
@@ -197,9 +197,7 @@ func valuesOf(e schedule.Entry, zone *time.Location) url.Values {
 	set("oil", e.Oil)
 	set("found", string(e.Found))
 	set("cause", string(e.Cause))
-	if !e.Since.IsZero() {
-		set("since", e.Since.In(zone).Format(atLayout))
-	}
+	set("since", wallText(e.Since, zone))
 	set("until", e.Until.String())
 	if e.Turns > 0 {
 		set("turns", plainNumber(e.Turns))

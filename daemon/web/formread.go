@@ -28,7 +28,7 @@ func (f entryForm) entry() (schedule.Entry, []fault) {
 		return schedule.Entry{}, []fault{{"", "Choose what happened first."}}
 	}
 	e := schedule.Entry{
-		Clock: f.a.Clock.Slug, Kind: r.kind, At: r.instant("at"), By: r.text("by"), Note: r.text("note"),
+		Clock: f.a.Clock.Slug, Kind: r.kind, At: r.at(), By: r.text("by"), Note: r.text("note"),
 		Replaces: r.text("replaces"), Source: "page", Key: r.text("key"),
 	}
 	if e.Replaces != "" {
@@ -71,7 +71,8 @@ func (r *reader) detail(e *schedule.Entry) {
 		e.NewPair = wear.Pair(r.text("pair"))
 	case schedule.Stopped:
 		e.Cause = schedule.StopCause(r.text("cause"))
-		e.Since, e.Until = r.instant("since"), r.date("until")
+		old, _ := entryOf(r.a, r.values.Get("replaces"))
+		e.Since, e.Until = r.instant("since", old.Since), r.date("until")
 	case schedule.Set:
 		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
 		e.ErrorLeft = r.signed("errorLeft", "errorLeftWay")
@@ -114,12 +115,29 @@ func (r *reader) text(name string) string {
 	return strings.TrimSpace(strings.ReplaceAll(v, "\r\n", "\n"))
 }
 
-func (r *reader) instant(name string) time.Time {
-	s := r.text(name)
-	if s == "" {
-		return time.Time{}
+// at is when it happened. The minute that it is now means now, for a form cuts
+// off the seconds, and so would put what was just done before what came a few
+// seconds earlier.
+func (r *reader) at() time.Time {
+	old, _ := entryOf(r.a, r.values.Get("replaces"))
+	if s := r.text("at"); s == wallText(r.now, r.a.Zone) && s != wallText(old.At, r.a.Zone) {
+		return r.now.UTC()
 	}
-	t, err := localTime(s, r.a.Zone)
+	return r.instant("at", old.At)
+}
+
+// instant reads a time on the wall there. Where the text is that of an entry
+// to be corrected it means the very instant: its seconds, and the right one of
+// an hour that came twice.
+func (r *reader) instant(name string, old time.Time) time.Time {
+	s := r.text(name)
+	switch {
+	case s == "":
+		return time.Time{}
+	case s == wallText(old, r.a.Zone):
+		return old
+	}
+	t, err := schedule.ParseWall(s, r.a.Zone)
 	if err != nil {
 		r.fault(name, "%v", err)
 		return time.Time{}

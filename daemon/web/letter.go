@@ -26,18 +26,30 @@ type header struct{ Name, Value string }
 // mostPart is the most of one part that is read.
 const mostPart = 4 << 20
 
+// noSubject stands for a subject that is missing or cannot be read.
+const noSubject = "no subject"
+
+// titleOf reads a message's subject and no further.
+func titleOf(raw []byte) string {
+	m, err := message.Read(bytes.NewReader(raw))
+	if err != nil && !message.IsUnknownCharset(err) {
+		return noSubject
+	}
+	if subject, err := m.Header.Text("Subject"); err == nil && subject != "" {
+		return subject
+	}
+	return noSubject
+}
+
 // readLetter takes a message apart; what cannot be read is left out and said.
 func readLetter(raw []byte) letter {
-	l := letter{Title: "no subject"}
+	l := letter{Title: titleOf(raw)}
 	m, err := mail.CreateReader(bytes.NewReader(raw))
 	if err != nil && !message.IsUnknownCharset(err) {
 		l.Trouble = "This message cannot be read."
 		return l
 	}
 	defer func() { _ = m.Close() }() // nothing is held open
-	if subject, err := m.Header.Subject(); err == nil && subject != "" {
-		l.Title = subject
-	}
 	for _, name := range []string{"From", "To", "Date", "Subject", "Message-Id", "Reply-To", "List-Unsubscribe", "Auto-Submitted"} {
 		if v, err := m.Header.Text(name); err == nil && v != "" {
 			l.Headers = append(l.Headers, header{name, v})

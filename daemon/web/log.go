@@ -76,7 +76,7 @@ func (s *server) logForm(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if f.values.Get("at") == "" {
-		f.values.Set("at", s.Now().In(a.Zone).Format(atLayout))
+		f.values.Set("at", wallText(s.Now(), a.Zone))
 	}
 	f.values.Set("key", s.NewKey())
 	s.showForm(w, r, http.StatusOK, f, nil)
@@ -193,19 +193,11 @@ func cautionFor(a schedule.Assessment, kind schedule.EntryKind) string {
 // atLayout is how a browser writes a date and time in a form.
 const atLayout = "2006-01-02T15:04"
 
-// localTime reads a date and time on the wall clock of a zone. A time that a
-// change of clocks leaves out is refused; of one that comes twice the first is
-// taken.
-func localTime(s string, zone *time.Location) (time.Time, error) {
-	for _, layout := range []string{atLayout, "2006-01-02T15:04:05", "2006-01-02 15:04", time.DateOnly} {
-		t, err := time.ParseInLocation(layout, s, zone)
-		if err != nil {
-			continue
-		}
-		if t.Format(layout) != s {
-			return time.Time{}, errors.New("that time does not exist where the clock stands: the clocks went forward over it")
-		}
-		return t, nil
+// wallText is an instant on the wall of a zone as a form holds it; nothing for
+// no instant.
+func wallText(t time.Time, zone *time.Location) string {
+	if t.IsZero() {
+		return ""
 	}
-	return time.Time{}, errors.New("write the date and time like 2027-03-09 14:05")
+	return t.In(zone).Format(atLayout)
 }

@@ -1,9 +1,11 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strconv"
 	"time"
 
@@ -66,13 +68,13 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 	case len(notices) == 0:
 		page.Lede = "No notice has been owed yet."
 	case troubled > 0:
-		page.Lede = capital(count(troubled, "notice wants", "notices want")) + " looking at."
+		page.Lede = schedule.Capital(schedule.Count(troubled, "notice wants", "notices want")) + " looking at."
 	}
 	if s.Arrivals != nil {
-		arrivals := s.Arrivals()
-		for i := len(arrivals) - 1; i >= 0; i-- {
-			page.Arrivals = append(page.Arrivals, arrivalLine{arrivals[i].Number, instant(arrivals[i].At, time.UTC), readLetter(arrivals[i].Raw).Title})
+		for _, m := range s.Arrivals() {
+			page.Arrivals = append(page.Arrivals, arrivalLine{m.Number, instant(m.At, time.UTC), titleOf(m.Raw)})
 		}
+		slices.SortFunc(page.Arrivals, func(x, y arrivalLine) int { return cmp.Compare(y.N, x.N) }) // newest first
 	}
 	s.show(w, r, http.StatusOK, "mail", view{Title: "Mail room", Here: "/mail", Body: page})
 }
@@ -87,7 +89,7 @@ func newNoticeLine(f schedule.Fleet, n schedule.Notice) noticeLine {
 		l.When = "next try " + instant(n.NextTry, time.UTC)
 	}
 	if l.Title == "" {
-		l.Title = "no subject"
+		l.Title = noSubject
 	}
 	return l
 }
@@ -115,15 +117,24 @@ func (s *server) notice(w http.ResponseWriter, r *http.Request) {
 	}
 	line := newNoticeLine(snap.Fleet, n)
 	at := "/mail/" + url.PathEscape(n.ID)
-	page := letterPage{Letter: readLetter(n.Raw), Notice: &line, Moved: r.URL.Query().Has("again"), When: line.When,
-		Attempts: count(n.Attempts, "try", "tries")}
+	page := letterPage{Letter: letterOf(n), Notice: &line, Moved: r.URL.Query().Has("again"), When: line.When,
+		Attempts: schedule.Count(n.Attempts, "try", "tries")}
 	if page.Letter.HTML != "" {
 		page.HTMLAt = at + "/html"
 	}
-	if n.State == schedule.Refused || n.State == schedule.Parked {
+	if len(n.Raw) > 0 && (n.State == schedule.Refused || n.State == schedule.Parked) {
 		page.Resend = at + "/resend"
 	}
 	s.show(w, r, http.StatusOK, "letter", view{Title: line.Title, Here: "/mail", Body: page})
+}
+
+// letterOf takes a notice's message apart, if one could be written.
+func letterOf(n schedule.Notice) letter {
+	if len(n.Raw) > 0 {
+		return readLetter(n.Raw)
+	}
+	return letter{Title: cmp.Or(n.Title, noSubject),
+		Trouble: "No message was written, so there is none to send: mend what the last word names."}
 }
 
 func (s *server) noticeHTML(w http.ResponseWriter, r *http.Request) {

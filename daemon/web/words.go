@@ -7,8 +7,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"endshake/schedule"
 	"endshake/wear"
@@ -19,9 +17,8 @@ var helpers = template.FuncMap{
 	"hours":    hours,
 	"percent":  percent,
 	"both":     both,
-	"capital":  capital,
+	"capital":  schedule.Capital,
 	"sentence": sentence,
-	"list":     list,
 	"bearings": func(lines []bearingLine, clock bool) bearingTable { return bearingTable{lines, clock} },
 }
 
@@ -70,42 +67,13 @@ func tiny(mm float64) string {
 	return strconv.FormatFloat(v, 'f', decimals, 64) + " " + unit
 }
 
-// capital begins a sentence.
-func capital(s string) string {
-	r, n := utf8.DecodeRuneInString(s)
-	if n == 0 {
-		return s
-	}
-	return string(unicode.ToUpper(r)) + s[n:]
-}
-
 // sentence begins with a capital and ends with a stop.
 func sentence(s string) string {
 	s = strings.TrimSpace(s)
 	if s == "" || strings.ContainsAny(s[len(s)-1:], ".!?") {
-		return capital(s)
+		return schedule.Capital(s)
 	}
-	return capital(s) + "."
-}
-
-// list joins words: "a", "a and b", "a, b and c".
-func list(words []string) string {
-	switch n := len(words); n {
-	case 0:
-		return ""
-	case 1:
-		return words[0]
-	default:
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
-	}
-}
-
-// count prints a number with its thing: "1 clock", "3 clocks".
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
+	return schedule.Capital(s) + "."
 }
 
 // day prints an instant as a day where the clock stands.

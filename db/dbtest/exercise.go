@@ -28,6 +28,7 @@ func Exercise(t *testing.T, fresh func(t testing.TB) string) {
 		{"migrate", migrateTwice},
 		{"migrate at once", migrateAtOnce},
 		{"newer schema", newerSchema},
+		{"open existing", openExisting},
 		{"fleet round trip", fleetRoundTrip},
 		{"fleet changes", fleetChanges},
 		{"fleet refused", fleetRefused},
@@ -36,14 +37,18 @@ func Exercise(t *testing.T, fresh func(t testing.TB) string) {
 		{"order of the log", logOrder},
 		{"append all", appendAll},
 		{"append only", appendOnly},
+		{"append checked", appendChecked},
+		{"fleet checked", fleetChecked},
 		{"keys", keys},
+		{"key says the same", keySaysTheSame},
 		{"corrections", corrections},
 		{"atomic", atomicAppend},
 		{"hostile text", hostileText},
 		{"micro times", microTimes},
 		{"appends side by side", appendsSideBySide},
 		{"one key side by side", oneKeySideBySide},
-		{"checks side by side", checkedSideBySide},
+		{"stops side by side", stopsSideBySide},
+		{"fleet and log side by side", fleetSideBySide},
 		{"killed", killed},
 		{"context ends", contextEnds},
 		{"claim a run", claimRun},
@@ -57,6 +62,8 @@ func Exercise(t *testing.T, fresh func(t testing.TB) string) {
 		{"claim lost", claimLost},
 		{"settle", settle},
 		{"resend", resend},
+		{"first try", firstTry},
+		{"known keys", knownKeys},
 	} {
 		t.Run(part.name, func(t *testing.T) {
 			address := fresh(t)
@@ -165,6 +172,24 @@ func newerSchema(t *testing.T, address string, s *db.Store) {
 	}
 	if _, _, err := s.Migrate(t.Context()); err == nil {
 		t.Error("a newer schema was migrated")
+	}
+}
+
+// openExisting: a database that was never migrated is refused and left as it is.
+func openExisting(t *testing.T, address string, s *db.Store) {
+	again, err := db.OpenExisting(t.Context(), address)
+	must(t, err)
+	defer again.Close()
+	if v, err := again.Version(t.Context()); err != nil || v < 1 {
+		t.Errorf("version %d, %v", v, err)
+	}
+	dropAll(t, address, s.Engine())
+	_, err = db.OpenExisting(t.Context(), address)
+	if err == nil || !strings.Contains(err.Error(), "holds no fleet yet: run endshake migrate") {
+		t.Errorf("without a schema: %v", err)
+	}
+	if v, err := s.Version(t.Context()); err != nil || v != 0 {
+		t.Errorf("migrated to %d, %v", v, err)
 	}
 }
 

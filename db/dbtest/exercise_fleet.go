@@ -1,6 +1,7 @@
 package dbtest
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -107,6 +108,12 @@ func fleetRefused(t *testing.T, address string, s *db.Store) {
 		{"a year that is none", schedule.Invalid, func(f *schedule.Fleet) {
 			f.Clocks[1].Trains[1].Arbors[1].Bearings[0].FittedAt = time.Date(12026, 1, 1, 0, 0, 0, 0, time.UTC)
 		}},
+	}
+	for _, year := range []int{-1, 0, 10000} {
+		tests = append(tests, tests[0])
+		last := &tests[len(tests)-1]
+		last.name, last.code = fmt.Sprint("in care since the year ", year), schedule.Invalid
+		last.mend = func(f *schedule.Fleet) { f.Clocks[1].InCare.Year = year }
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {

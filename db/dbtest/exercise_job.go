@@ -47,6 +47,14 @@ func claimRun(t *testing.T, address string, s *db.Store) {
 	if _, ok, err := s.LastRun(t.Context(), "due-list"); ok || err != nil {
 		t.Errorf("a last run before any is done: %v, %v", ok, err)
 	}
+	// A day that could not be read back would hide every other.
+	never := schedule.Date{Year: 10000, Month: 1, Day: 1}
+	_, _, err := s.ClaimRun(t.Context(), "due-list", never, "a", Day, time.Minute)
+	wantCode(t, err, schedule.Invalid)
+	wantCode(t, s.FinishRun(t.Context(), "due-list", date(1), "b", Day, "", nil, []schedule.Date{never}), schedule.Invalid)
+	if _, err := s.Runs(t.Context(), 10); err != nil {
+		t.Error(err)
+	}
 }
 
 func finishRun(t *testing.T, address string, s *db.Store) {

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"sync"
-	"sync/atomic"
 	"testing"
 	"time"
 
@@ -73,6 +71,9 @@ func entryRefused(t *testing.T, address string, s *db.Store) {
 		{"NUL", schedule.Invalid, func(e *schedule.Entry) { e.Oil = "a\x00" }},
 		{"NUL in the reading", schedule.Invalid, func(e *schedule.Entry) { e.Reading.Instrument = "\x00" }},
 		{"broken UTF-8", schedule.Invalid, func(e *schedule.Entry) { e.Why = "\xc3\x28" }},
+		{"a day in the year 10000", schedule.Invalid, func(e *schedule.Entry) { e.Until = schedule.Date{Year: 10000, Month: 1, Day: 1} }},
+		{"a day in no year", schedule.Invalid, func(e *schedule.Entry) { e.Until = schedule.Date{Month: 1, Day: 1} }},
+		{"no such day", schedule.Invalid, func(e *schedule.Entry) { e.Until = schedule.Date{Year: 2027, Month: 2, Day: 29} }},
 	}
 	for i, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -186,40 +187,6 @@ func appendOnly(t *testing.T, address string, s *db.Store) {
 	}
 }
 
-func keys(t *testing.T, address string, s *db.Store) {
-	withFleet(t, s, 2)
-	e := measured("clock-0", Day, 1)
-	e.Key = "form-1"
-	first, already, err := s.Append(t.Context(), "tester", Day, e, nil, notice("n1"))
-	must(t, err)
-	if already {
-		t.Error("the first was there already")
-	}
-	rev := revision(t, s)
-	second, already, err := s.Append(t.Context(), "tester", minutes(1), e, nil, notice("n2"))
-	must(t, err)
-	if !already {
-		t.Error("the second was not there already")
-	}
-	wantEqual(t, "the second", second, first)
-	if revision(t, s) != rev || count(t, address, `SELECT count(*) FROM notice`) != 1 {
-		t.Error("the second left something behind")
-	}
-	// The same key with something else to say, or for another clock, is refused.
-	other, elsewhere := e, e
-	other.Note, elsewhere.Clock = "sent again, changed", "clock-1"
-	for _, e := range []schedule.Entry{other, elsewhere} {
-		_, _, err := s.Append(t.Context(), "tester", minutes(1), e, nil)
-		wantCode(t, err, schedule.Conflict)
-	}
-	e.Key = "" // not guarded
-	for range 2 {
-		if _, already, err = s.Append(t.Context(), "tester", Day, e, nil); err != nil || already {
-			t.Errorf("without a key: already %v, %v", already, err)
-		}
-	}
-}
-
 func corrections(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 1)
 	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil)
@@ -327,127 +294,4 @@ func microTimes(t *testing.T, address string, s *db.Store) {
 	}
 	_, _, err := s.Append(t.Context(), "tester", Day, schedule.Entry{Clock: "clock-0", At: time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC)}, nil)
 	wantCode(t, err, schedule.Invalid)
-}
-
-// appendsSideBySide: eight writers over two stores, as of two processes, and a
-// reader that never sees a revision without its entries.
-func appendsSideBySide(t *testing.T, address string, s *db.Store) {
-	withFleet(t, s, 4)
-	stores := []*db.Store{s, Open(t, address)}
-	const writers, each = 8, 20
-	before := revision(t, s)
-	var wg sync.WaitGroup
-	for w := range writers {
-		wg.Go(func() {
-			for i := range each {
-				e := measured(fmt.Sprintf("clock-%d", i%3), minutes(i), i)
-				e.Key = fmt.Sprintf("%d-%d", w, i)
-				if _, already, err := stores[w%2].Append(t.Context(), "tester", Day, e, nil, notice(e.Key)); err != nil || already {
-					t.Errorf("writer %d: already %v, %v", w, already, err)
-				}
-			}
-		})
-	}
-	var done atomic.Bool
-	watched := make(chan int)
-	go func() {
-		looks := 0
-		for last := before; !done.Load(); looks++ {
-			rev, err := stores[looks%2].Revision(t.Context())
-			log, err2 := stores[looks%2].Log(t.Context())
-			n := int64(0)
-			for _, list := range log {
-				n += int64(len(list))
-			}
-			if err != nil || err2 != nil || rev < last || n < rev-before {
-				t.Errorf("revision %d after %d with %d entries: %v, %v", rev, last, n, err, err2)
-				break
-			}
-			last = rev
-		}
-		watched <- looks
-	}()
-	wg.Wait()
-	done.Store(true)
-	t.Logf("%d looks between %d writes", <-watched, writers*each)
-	if got := revision(t, s); got != before+writers*each {
-		t.Errorf("revision %d, want %d", got, before+writers*each)
-	}
-	for table, want := range map[string]int{"entry": writers * each, "reading": writers * each, "notice": writers * each} {
-		if n := count(t, address, `SELECT count(*) FROM `+table); n != want {
-			t.Errorf("%d rows in %s, want %d", n, table, want)
-		}
-	}
-}
-
-// checkedSideBySide has two processes log a stop each, with a check that allows
-// one: the check sees what the other has stored.
-func checkedSideBySide(t *testing.T, address string, s *db.Store) {
-	withFleet(t, s, 1)
-	stores := []*db.Store{s, Open(t, address)}
-	for round := range 10 {
-		var stored, refused atomic.Int32
-		var wg sync.WaitGroup
-		for w := range 2 {
-			wg.Go(func() {
-				e := schedule.Entry{Clock: "clock-0", Kind: schedule.Stopped, At: minutes(round), Source: "page",
-					Detail: schedule.Detail{Cause: schedule.ByHand}}
-				_, _, err := stores[w].Append(t.Context(), "tester", Day, e, func(log []schedule.Entry) error {
-					if len(log) > round {
-						return &schedule.Error{Code: schedule.Conflict, Message: "stopped already"}
-					}
-					return nil
-				})
-				switch {
-				case err == nil:
-					stored.Add(1)
-				case schedule.CodeOf(err) == schedule.Conflict:
-					refused.Add(1)
-				default:
-					t.Error(err)
-				}
-			})
-		}
-		wg.Wait()
-		if stored.Load() != 1 || refused.Load() != 1 {
-			t.Fatalf("round %d: %d stored, %d refused; want one each", round, stored.Load(), refused.Load())
-		}
-	}
-}
-
-func oneKeySideBySide(t *testing.T, address string, s *db.Store) {
-	withFleet(t, s, 1)
-	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil)
-	must(t, err)
-	stores := []*db.Store{s, Open(t, address)}
-	var fresh, again, fixed, refused atomic.Int32
-	var wg sync.WaitGroup
-	for w := range 8 {
-		wg.Go(func() {
-			e := measured("clock-0", minutes(1), 1)
-			e.Key = "one"
-			switch _, already, err := stores[w%2].Append(t.Context(), "tester", Day, e, nil); {
-			case err != nil:
-				t.Error(err)
-			case already:
-				again.Add(1)
-			default:
-				fresh.Add(1)
-			}
-			e.Key, e.Replaces = "", first.ID
-			switch _, _, err := stores[w%2].Append(t.Context(), "tester", Day, e, nil); schedule.CodeOf(err) {
-			case schedule.Conflict:
-				refused.Add(1)
-			default:
-				if err != nil {
-					t.Error(err)
-				}
-				fixed.Add(1)
-			}
-		})
-	}
-	wg.Wait()
-	if fresh.Load() != 1 || again.Load() != 7 || fixed.Load() != 1 || refused.Load() != 7 {
-		t.Errorf("one key: %d stored, %d there already; one correction: %d stored, %d refused", fresh.Load(), again.Load(), fixed.Load(), refused.Load())
-	}
 }

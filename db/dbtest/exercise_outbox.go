@@ -14,7 +14,7 @@ func owe(t *testing.T, address string, s *db.Store) {
 	ctx := t.Context()
 	full := notice("full")
 	full.ID, full.State, full.Attempts, full.Uncertain, full.Reply = "id-1", schedule.Refused, 3, 1, "550 no"
-	full.Created, full.NextTry, full.SentAt = minutes(-2), minutes(5), minutes(4)
+	full.Created, full.FirstTry, full.NextTry, full.SentAt = minutes(-2), minutes(-1), minutes(5), minutes(4)
 	added, err := s.Owe(ctx, Day, []schedule.Notice{full, notice("bare"), notice("bare")})
 	must(t, err)
 	if added != 2 {
@@ -259,5 +259,51 @@ func resend(t *testing.T, address string, s *db.Store) {
 	}
 	if got := send(t, s, "b", minutes(60)); len(got) != 1 {
 		t.Errorf("%d claimed", len(got))
+	}
+}
+
+// firstTry is when a notice was first claimed since it was last owed anew.
+func firstTry(t *testing.T, address string, s *db.Store) {
+	ctx := t.Context()
+	id := oweOne(t, s, "n")
+	want := func(when string, first time.Time) {
+		t.Helper()
+		n, err := s.Notice(ctx, id)
+		must(t, err)
+		if !n.FirstTry.Equal(first) {
+			t.Errorf("%s: first tried %v, want %v", when, n.FirstTry, first)
+		}
+	}
+	want("owed", time.Time{})
+	if got := send(t, s, "a", minutes(1)); len(got) != 1 || !got[0].FirstTry.Equal(minutes(1)) {
+		t.Errorf("claimed %+v", got)
+	}
+	must(t, s.Settle(ctx, id, "a", schedule.Outcome{State: schedule.Owed, At: minutes(2), Reply: "451 later"}))
+	want("put off", minutes(1))
+	send(t, s, "b", minutes(3))
+	want("tried again", minutes(1))
+	send(t, s, "c", minutes(30)) // the lease is over
+	must(t, s.Settle(ctx, id, "c", schedule.Outcome{State: schedule.Refused, At: minutes(31)}))
+	want("refused", minutes(1))
+	must(t, s.Resend(ctx, "tester", id, minutes(60)))
+	want("owed anew", time.Time{})
+	send(t, s, "d", minutes(61))
+	want("tried anew", minutes(61))
+}
+
+func knownKeys(t *testing.T, address string, s *db.Store) {
+	oweOne(t, s, "one")
+	oweOne(t, s, "two")
+	send(t, s, "a", Day)
+	must(t, s.Settle(t.Context(), "id-two", "a", schedule.Outcome{State: schedule.Sent, At: Day}))
+	ask := []string{"two", "three"}
+	for i := range 200 { // more than one statement's worth
+		ask = append(ask, fmt.Sprint("none-", i))
+	}
+	known, err := s.KnownKeys(t.Context(), append(ask, "one"))
+	must(t, err)
+	wantEqual(t, "known keys", known, map[string]bool{"one": true, "two": true})
+	if known, err := s.KnownKeys(t.Context(), nil); err != nil || len(known) != 0 {
+		t.Errorf("of none: %v, %v", known, err)
 	}
 }
