@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"endshake/daemon/mail"
+	"endshake/db"
 )
 
 // Config is what a keeper of the service sets.
@@ -37,6 +38,7 @@ type Options struct {
 	Log     *slog.Logger
 	Banner  string     // a line for every page; empty: none
 	Sink    *mail.Sink // the receiving end, where the process has one; nil: none
+	store   *db.Store  // open and up to date already, for a demo; nil: Database is opened
 }
 
 // leastLease leaves a mail server time to answer.

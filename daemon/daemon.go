@@ -48,16 +48,8 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 			d = nil
 		}
 	}()
-	if d.store, err = db.Open(ctx, o.Database); err != nil {
+	if err = d.openStore(ctx); err != nil {
 		return d, err
-	}
-	d.life.started("database", func(context.Context) error { return d.store.Close() })
-	from, to, err := d.store.Migrate(ctx)
-	if err != nil {
-		return d, err
-	}
-	if from != to {
-		o.Log.Info("database schema brought up to date", "from", from, "to", to)
 	}
 	if d.desk, err = OpenDesk(ctx, d.store, o.Now); err != nil {
 		return d, err
@@ -72,6 +64,24 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 		d.sender = newSender(d.store, server, owner, o)
 	}
 	return d, d.listen()
+}
+
+// openStore opens the database and brings its schema up to date.
+func (d *Daemon) openStore(ctx context.Context) (err error) {
+	if d.store = d.o.store; d.store == nil {
+		if d.store, err = db.Open(ctx, d.o.Database); err != nil {
+			return err
+		}
+	}
+	d.life.started("database", func(context.Context) error { return d.store.Close() })
+	if d.o.store != nil {
+		return nil
+	}
+	from, to, err := d.store.Migrate(ctx)
+	if err == nil && from != to {
+		d.o.Log.Info("database schema brought up to date", "from", from, "to", to)
+	}
+	return err
 }
 
 // ownerName names this process in claims.

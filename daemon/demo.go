@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"os"
@@ -55,14 +56,15 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 		return nil, fmt.Errorf("make a folder for the demo: %w", err)
 	}
 	life.started("demo folder", func(context.Context) error { return os.RemoveAll(dir) })
-	if err := invent(ctx, dir, o); err != nil {
+	store, err := invent(ctx, dir, o)
+	if err != nil {
 		return nil, err
 	}
 	sink := mail.NewSink(500)
 	sink.Now = o.Now
 	addr, err := sink.Start("127.0.0.1:0")
 	if err != nil {
-		return nil, err
+		return nil, errors.Join(err, store.Close())
 	}
 	life.started("mail sink", sink.Stop)
 	base := "http://" + o.Listen + "/"
@@ -74,7 +76,7 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 			Database: dir, Listen: o.Listen, SMTP: "smtp://" + addr, MailFrom: "Clock desk <clocks@example.org>",
 			BaseURL: base, Zone: demoZone, FirstRun: true,
 		},
-		Version: o.Version, Now: o.Now, Log: o.Log, Banner: demo.Explain(), Sink: sink,
+		Version: o.Version, Now: o.Now, Log: o.Log, Banner: demo.Explain(), Sink: sink, store: store,
 	})
 	if err != nil {
 		return nil, err
@@ -83,30 +85,35 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 	return &Demo{Daemon: inner, sink: sink}, nil
 }
 
-// invent fills a new database with the invented fleet.
-func invent(ctx context.Context, dir string, o DemoOptions) error {
+// invent fills a new database with the invented fleet. The store is the
+// caller's to close, unless there is an error.
+func invent(ctx context.Context, dir string, o DemoOptions) (store *db.Store, err error) {
 	now := o.Now()
 	var fleet schedule.Fleet
 	var log map[string][]schedule.Entry
 	var inventing sync.WaitGroup // beside the database, so that a newcomer waits less
 	inventing.Go(func() { fleet, log = demo.Fleet(schedule.DateOf(now, DemoZone()), o.Seed) })
-	store, err := db.Open(ctx, dir)
+	store, err = db.Open(ctx, dir)
 	if err != nil {
 		inventing.Wait()
-		return err
+		return nil, err
 	}
-	defer store.Close()
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, store.Close())
+		}
+	}()
 	_, _, err = store.Migrate(ctx)
 	inventing.Wait()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if err := store.SaveFleet(ctx, "demo", now, fleet, nil); err != nil {
-		return err
+		return nil, err
 	}
 	var all []schedule.Entry
 	for _, c := range fleet.Clocks {
 		all = append(all, log[c.Slug]...)
 	}
-	return store.AppendAll(ctx, "demo", now, all)
+	return store, store.AppendAll(ctx, "demo", now, all)
 }
