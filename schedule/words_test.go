@@ -100,6 +100,14 @@ func TestWhat(t *testing.T) {
 			t.Errorf("%q: got %q, want %q", in, got, want)
 		}
 	}
+	for in, want := range map[string]string{"": "", " ": "", "a": " (a)", "Twice.": " (Twice)"} {
+		if got := inBrackets(in); got != want {
+			t.Errorf("%q: got %q, want %q", in, got, want)
+		}
+	}
+}
+
+func TestNamesAndNumbers(t *testing.T) {
 	for want, words := range map[string][]string{"": nil, "a": {"a"}, "a and b": {"a", "b"}, "a, b and c": {"a", "b", "c"}} {
 		if got := And(words); got != want {
 			t.Errorf("%v: got %q, want %q", words, got, want)
@@ -116,11 +124,6 @@ func TestWhat(t *testing.T) {
 	}{{wear.Train{Name: "quarters", Kind: wear.Chime}, "quarters"}, {wear.Train{Kind: wear.Strike}, "strike train"}} {
 		if got := NameOfTrain(tt.train); got != tt.want {
 			t.Errorf("got %q, want %q", got, tt.want)
-		}
-	}
-	for in, want := range map[string]string{"": "", " ": "", "a": " (a)", "Twice.": " (Twice)"} {
-		if got := inBrackets(in); got != want {
-			t.Errorf("%q: got %q, want %q", in, got, want)
 		}
 	}
 }

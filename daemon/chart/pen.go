@@ -3,6 +3,7 @@ package chart
 import (
 	"image/color"
 	"math"
+	"slices"
 	"sync"
 
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
@@ -69,6 +70,31 @@ func textWidth(s string, size float64) float64 {
 type pen struct {
 	canvas   vg.Canvas
 	anchored bool // the canvas places texts by their anchor itself
+	written  []rect
+}
+
+// rect is an upright box: x from left to right, y from foot to head.
+type rect struct{ x0, y0, x1, y1 float64 }
+
+func (r rect) overlaps(s rect) bool {
+	return r.x0 < s.x1 && s.x0 < r.x1 && r.y0 < s.y1 && s.y0 < r.y1
+}
+
+// covers is the box that a text takes up, in letters as wide as any page's.
+func covers(at point, a anchor, s string) rect {
+	w := roomy * textWidth(s, small)
+	switch a {
+	case middle:
+		at.x -= w / 2
+	case end:
+		at.x -= w
+	}
+	return rect{at.x, at.y - 3, at.x + w, at.y + small - 2}
+}
+
+// free reports whether a text would lie on none that is written already.
+func (p *pen) free(at point, a anchor, s string) bool {
+	return !slices.ContainsFunc(p.written, covers(at, a, s).overlaps)
 }
 
 type point struct{ x, y float64 }
@@ -141,6 +167,7 @@ func (p *pen) text(c color.NRGBA, at point, a anchor, s string) {
 	if !ok || s == "" || !at.finite() {
 		return
 	}
+	p.written = append(p.written, covers(at, a, s))
 	if !p.anchored {
 		switch a {
 		case middle:

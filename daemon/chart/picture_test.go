@@ -55,47 +55,61 @@ func takeApart(t *testing.T, svg string) drawn {
 		}
 		switch e := tok.(type) {
 		case xml.StartElement:
-			d.names = append(d.names, e.Name.Local)
-			a := map[string]string{}
-			for _, x := range e.Attr {
-				a[x.Name.Local] = x.Value
-			}
-			switch e.Name.Local {
-			case "svg":
-				d.attrs = a
-			case "text":
-				at = mark{anchor: a["text-anchor"], x: float(t, a["x"]), y: -float(t, a["y"])}
-				text = &strings.Builder{}
-			case "title", "desc":
-				text = &strings.Builder{}
-			case "path":
-				d.path(t, a)
-			}
-			for _, name := range []string{"fill", "stroke"} {
-				if c, ok := a[name]; ok && !roles[c] {
-					t.Errorf("<%s> has %s %s, which is none of the roles that a page can change", e.Name.Local, name, c)
-				}
-			}
-			if _, ok := a["style"]; ok {
-				t.Errorf("<%s> has a style attribute, which a strict policy refuses", e.Name.Local)
-			}
+			text, at = d.begin(t, e)
 		case xml.CharData:
 			if text != nil {
 				text.Write(e)
 			}
 		case xml.EndElement:
-			switch e.Name.Local {
-			case "text":
-				at.word = text.String()
-				d.texts = append(d.texts, at)
-				d.xs, d.ys = append(d.xs, at.x), append(d.ys, at.y)
-			case "title":
-				d.title = text.String()
-			case "desc":
-				d.desc = text.String()
+			if text != nil {
+				d.end(e.Name.Local, text.String(), at)
 			}
 			text = nil
 		}
+	}
+}
+
+// begin notes an element, and where its words stand if it is to have any.
+func (d *drawn) begin(t *testing.T, e xml.StartElement) (text *strings.Builder, at mark) {
+	t.Helper()
+	d.names = append(d.names, e.Name.Local)
+	a := map[string]string{}
+	for _, x := range e.Attr {
+		a[x.Name.Local] = x.Value
+	}
+	switch e.Name.Local {
+	case "svg":
+		d.attrs = a
+	case "text":
+		at = mark{anchor: a["text-anchor"], x: float(t, a["x"]), y: -float(t, a["y"])}
+		text = &strings.Builder{}
+	case "title", "desc":
+		text = &strings.Builder{}
+	case "path":
+		d.path(t, a)
+	}
+	for _, name := range []string{"fill", "stroke"} {
+		if c, ok := a[name]; ok && !roles[c] {
+			t.Errorf("<%s> has %s %s, which is none of the roles that a page can change", e.Name.Local, name, c)
+		}
+	}
+	if _, ok := a["style"]; ok {
+		t.Errorf("<%s> has a style attribute, which a strict policy refuses", e.Name.Local)
+	}
+	return text, at
+}
+
+// end notes the words of an element.
+func (d *drawn) end(name, words string, at mark) {
+	switch name {
+	case "text":
+		at.word = words
+		d.texts = append(d.texts, at)
+		d.xs, d.ys = append(d.xs, at.x), append(d.ys, at.y)
+	case "title":
+		d.title = words
+	case "desc":
+		d.desc = words
 	}
 }
 

@@ -35,7 +35,7 @@ func (w *words) now() {
 			base = y + 5
 		}
 	}
-	w.pen.label(brass, point{at.x - 8, base}, end, text)
+	w.pen.label(brass, point{max(at.x-8, d.x.from+4+textWidth(text, small)), base}, end, text)
 }
 
 // bands labels the fan where there is height for it: the inner band inside
@@ -64,8 +64,8 @@ func (w *words) bands() {
 	}
 }
 
-// place writes a label of the fan unless it would lie on a limit or leave the
-// frame.
+// place writes a label of the fan unless it would lie on a limit or on other
+// words, or leave the frame.
 func (w *words) place(x, base float64, text string) bool {
 	d := w.chart
 	if base < d.y.from+4 || base > d.y.to-8 || x+roomy*textWidth(text, small) > d.x.to-2 {
@@ -75,6 +75,9 @@ func (w *words) place(x, base float64, text string) bool {
 		if y := d.y.at(l.limit.Size.MM()); y > base-4 && y < base+small+2 {
 			return false
 		}
+	}
+	if !w.pen.free(point{x, base}, start, text) {
+		return false
 	}
 	w.pen.text(brass, point{x, base}, start, text)
 	return true

@@ -334,11 +334,9 @@ func TestStopWhileSending(t *testing.T) {
 				}
 				return nil
 			}
-			s := &script{}
+			s := &script{rcpt: stop}
 			if tc.dot {
-				s.data = stop
-			} else {
-				s.rcpt = stop
+				s = &script{data: stop}
 			}
 			b := newBox("a@example.org", "b@example.org", "c@example.org")
 			snd := sender(b, s.start(t, nil))

@@ -8,11 +8,14 @@ import (
 	"fmt"
 	"io"
 	"net"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/emersion/go-smtp"
+
+	"endshake/schedule"
 )
 
 func TestParseServer(t *testing.T) {
@@ -244,5 +247,22 @@ func TestSink(t *testing.T) {
 	}
 	if err := NewSink(0).Stop(ctx); err != nil {
 		t.Errorf("stop before start: %v", err)
+	}
+}
+
+// A number stays with its message, however many are dropped before it.
+func TestSinkNumbers(t *testing.T) {
+	s := NewSink(2)
+	for i := 1; i <= 7; i++ {
+		s.keep(schedule.Arrival{From: strconv.Itoa(i)})
+		got := s.Arrivals()
+		if len(got) != min(i, 2) {
+			t.Fatalf("after %d messages %d are kept", i, len(got))
+		}
+		for j, a := range got {
+			if want := i - len(got) + 1 + j; a.Number != want || a.From != strconv.Itoa(want) {
+				t.Errorf("after %d messages the kept are %+v, want the last, oldest first", i, got)
+			}
+		}
 	}
 }

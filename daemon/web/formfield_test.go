@@ -1,0 +1,277 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"testing"
+
+	"endshake/schedule"
+)
+
+// goodForms is a form of each kind, filled in as a person would.
+var goodForms = map[schedule.EntryKind]map[string]string{
+	schedule.Wound:     {"train": "going", "turns": "64", "part": "on", "errorFound": "12", "errorFoundWay": "slow"},
+	schedule.Oiled:     {"train": "going", "bearing": "centre-front", "oil": "marine oil"},
+	schedule.Inspected: {"found": "watch", "errorFound": "3", "errorFoundWay": "fast"},
+	schedule.Measured:  {"bearing": "centre-front", "value": "0.42 mm", "gauge": "0.02 mm", "instrument": "feeler", "load": "off", "celsius": "-4.5"},
+	schedule.Repaired:  {"bearing": "centre-front", "work": "new washer", "fitted": "0.25 mm", "fittedSD": "0.01 mm", "pair": "steel on brass"},
+	schedule.Stopped:   {"train": "", "cause": "birds", "since": "2026-11-24T08:00", "until": ""},
+	schedule.Started:   {"train": ""},
+	schedule.Cleaned:   {"train": "strike"},
+	schedule.Set:       {"errorFound": "90", "errorFoundWay": "slow", "errorLeft": "0", "errorLeftWay": "fast"},
+	schedule.Regulated: {"nutTurns": "0.25", "nutWay": "down"},
+	schedule.Noted:     {},
+}
+
+// goodForm is that form with what every kind asks.
+func goodForm(kind schedule.EntryKind) url.Values {
+	v := url.Values{"kind": {string(kind)}, "at": {"2026-11-24T09:00"}, "by": {"tom"}, "note": {"As found."}, "key": {"k1"}}
+	for name, value := range goodForms[kind] {
+		v.Set(name, value)
+	}
+	return v
+}
+
+// Every kind of form asks for just the fields that it reads: what is filled in
+// is there again when the form is shown once more.
+func TestEveryFormAsksWhatItReads(t *testing.T) {
+	s := newSite(t)
+	for _, kind := range schedule.EntryKinds {
+		_, body := get(t, s, "/clock/corn-hall/log?kind="+string(kind))
+		asked, want := filled(t, body), goodForm(kind)
+		var missing []string
+		for name := range want {
+			if name != "part" && !asked.Has(name) && !strings.Contains(body, `name="`+name+`"`) {
+				missing = append(missing, name)
+			}
+		}
+		for name := range asked {
+			if !want.Has(name) {
+				missing = append(missing, "not in the test: "+name)
+			}
+		}
+		if len(missing) > 0 {
+			t.Errorf("%s: %v", kind, missing)
+		}
+		checkPage(t, string(kind), body)
+	}
+}
+
+// mistakes are values that a kind of field cannot take, with what is said.
+var mistakes = []struct {
+	fields []string
+	value  string
+	says   string
+}{
+	{[]string{"at", "since"}, "soon", "is no date and time"},
+	{[]string{"at", "since"}, "2026-03-29T01:30", "does not exist in Europe/London"},
+	{[]string{"at", "since"}, "9999-12-31T23:59", "cannot be right"},
+	{[]string{"at"}, "2027-01-01T00:00", "lies in the future"},
+	{[]string{"at"}, "2015-03-31T23:59", "is before the log of Corn Hall clock begins"},
+	{[]string{"until"}, "1 May", "is not a day"},
+	{[]string{"since"}, "2026-11-24T10:00", "after it was found stopped"},
+	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "a few", "is not a plain number"},
+	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "1e999", "is not a plain number"},
+	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "NaN", "is not a plain number"},
+	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "0x10", "is not a plain number"},
+	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "-5", "without a sign"},
+	{[]string{"celsius"}, "warm", "is not a plain number"},
+	{[]string{"value", "gauge", "fitted", "fittedSD"}, "0.4", "has no unit"},
+	{[]string{"value", "gauge", "fitted", "fittedSD"}, "four mm", "mm"},
+	{[]string{"value", "gauge", "fitted", "fittedSD"}, "1e400 mm", "mm"},
+	{[]string{"gauge"}, "2 in", "beyond 5 mm"},
+	{[]string{"value"}, "", "Give the reading with its unit"},
+	{[]string{"by"}, "nobody", "There is no person"},
+	{[]string{"train"}, "chime", "has no train"},
+	{[]string{"bearing"}, "escape-rear", "bearing"},
+	{[]string{"cause"}, "boredom", "say why it stopped"},
+	{[]string{"found"}, "splendid", "is not known"},
+	{[]string{"work"}, "magic", "say what was done"},
+	{[]string{"pair"}, "cheese on toast", "not known"},
+	{[]string{"load"}, "sideways", "is not known"},
+	{[]string{"by", "note", "oil", "instrument", "value", "turns"}, "\xff\xfe", "bytes that are not letters"},
+	{[]string{"note", "oil", "instrument"}, "bell\x07", "control"},
+}
+
+// Each mistake in each kind of form is refused with a sentence at the top that
+// names it; nothing is logged and nothing that was typed is lost.
+func TestEveryMistakeKeepsTheForm(t *testing.T) {
+	s := newSite(t)
+	tried := map[string]bool{}
+	for _, kind := range schedule.EntryKinds {
+		for _, m := range mistakes {
+			for _, name := range m.fields {
+				v := goodForm(kind)
+				if !v.Has(name) {
+					continue
+				}
+				tried[name] = true
+				v.Set(name, m.value)
+				what := fmt.Sprintf("%s with %s=%q", kind, name, m.value)
+				res, body := send(t, s, "/clock/corn-hall/log", v)
+				if res.StatusCode != 422 && res.StatusCode != 404 && res.StatusCode != 409 {
+					t.Errorf("%s answers %d", what, res.StatusCode)
+					continue
+				}
+				checkPage(t, what, body)
+				checkRefusal(t, what, m.says, body)
+				checkKept(t, what, name, v, body)
+			}
+		}
+	}
+	if len(s.desk.logged) > 0 {
+		t.Errorf("%d entries were logged", len(s.desk.logged))
+	}
+	for kind := range goodForms {
+		for name := range goodForm(kind) {
+			if !tried[name] && !slices.Contains([]string{"kind", "key", "part", "errorFoundWay", "errorLeftWay", "nutWay"}, name) {
+				t.Errorf("no mistake in the field %s was tried", name)
+			}
+		}
+	}
+}
+
+// checkRefusal looks for a sentence that says what is wrong, at the top of the
+// page and beside a field.
+func checkRefusal(t *testing.T, what, says, body string) {
+	t.Helper()
+	var top, beside string
+	for _, n := range nodes(t, body) {
+		if role, _ := attr(n, "role"); role == "alert" {
+			top += textOf(n)
+		}
+		if class, _ := attr(n, "class"); class == "fault" {
+			beside += textOf(n)
+		}
+	}
+	for where, said := range map[string]string{"at the top": top, "beside the field": beside} {
+		if !strings.Contains(strings.ToLower(said), strings.ToLower(says)) || !strings.HasSuffix(said, ".") {
+			t.Errorf("%s: %s it says %q, wanted %q", what, where, said, says)
+		}
+	}
+}
+
+// checkKept looks for all that was typed, but for the field at fault.
+func checkKept(t *testing.T, what, fault string, v url.Values, body string) {
+	t.Helper()
+	again := filled(t, body)
+	for name := range v {
+		if name != fault && again.Get(name) != v.Get(name) {
+			t.Errorf("%s: %s was %q and is now %q", what, name, v.Get(name), again.Get(name))
+		}
+	}
+}
+
+// A form that is sent again after its mistake was mended is logged.
+func TestMendedFormIsLogged(t *testing.T) {
+	for _, kind := range schedule.EntryKinds {
+		s := newSite(t)
+		if kind == schedule.Started { // only a clock that stands can be started
+			send(t, s, "/clock/corn-hall/log", url.Values{"kind": {"stopped"}, "cause": {"by hand"}, "at": {"2026-11-24T08:00"}})
+		}
+		before := len(s.desk.logged)
+		v := goodForm(kind)
+		v.Set("at", "soon")
+		_, body := send(t, s, "/clock/corn-hall/log", v)
+		mended := filled(t, body)
+		mended.Set("at", "2026-11-24T09:00")
+		res, body := send(t, s, "/clock/corn-hall/log", mended)
+		if res.StatusCode != http.StatusSeeOther || len(s.desk.logged) != before+1 {
+			t.Errorf("%s answers %d: %s", kind, res.StatusCode, body)
+			continue
+		}
+		direct := newSite(t)
+		if kind == schedule.Started {
+			send(t, direct, "/clock/corn-hall/log", url.Values{"kind": {"stopped"}, "cause": {"by hand"}, "at": {"2026-11-24T08:00"}})
+		}
+		send(t, direct, "/clock/corn-hall/log", goodForm(kind))
+		if got, want := words(s.desk.logged[before]), words(direct.desk.logged[before]); got != want {
+			t.Errorf("%s: mended it becomes\n%s\nand at once\n%s", kind, got, want)
+		}
+	}
+}
+
+// What a kind of form does not ask is not read, whatever is sent along.
+func TestFieldsOfOtherKindsAreNotRead(t *testing.T) {
+	for _, kind := range schedule.EntryKinds {
+		s := newSite(t)
+		v := url.Values{}
+		for _, other := range schedule.EntryKinds {
+			for name := range goodForms[other] {
+				v.Set(name, "nonsense")
+			}
+		}
+		for name, values := range goodForm(kind) {
+			v[name] = values
+		}
+		if kind == schedule.Started {
+			continue // the clock goes
+		}
+		for _, extra := range []string{"id", "clock", "source", "recordedAt", "why"} {
+			v.Set(extra, "forged")
+		}
+		res, body := send(t, s, "/clock/corn-hall/log", v)
+		if res.StatusCode != http.StatusSeeOther {
+			t.Errorf("%s answers %d: %s", kind, res.StatusCode, body)
+			continue
+		}
+		if got := words(s.desk.logged[0]); strings.Contains(got, "nonsense") || strings.Contains(got, "forged") || !strings.Contains(got, "Source:page") {
+			t.Errorf("%s: what was not asked got in: %s", kind, got)
+		}
+	}
+}
+
+// Hostile text in any field that takes text stays text, when it is refused and
+// when it is logged.
+func TestHostileTextInEveryField(t *testing.T) {
+	const bad = `"><x-evil onclick="alert(1)">&amp;{{.}}</textarea></select>`
+	for _, kind := range schedule.EntryKinds {
+		for name := range goodForm(kind) {
+			s := newSite(t)
+			v := goodForm(kind)
+			v.Set(name, bad)
+			res, body := send(t, s, "/clock/corn-hall/log", v)
+			what := fmt.Sprintf("%s with %s", kind, name)
+			if res.StatusCode == http.StatusSeeOther {
+				_, body = get(t, s, res.Header.Get("Location"))
+			}
+			checkPage(t, what, body)
+			for _, n := range nodes(t, body) {
+				if n.Data == "x-evil" {
+					t.Errorf("%s: the text became an element", what)
+				}
+			}
+			if again := filled(t, body); res.StatusCode == 422 && name == "note" && again.Get(name) != bad {
+				t.Errorf("%s: the text is now %q", what, again.Get(name))
+			}
+		}
+	}
+}
+
+// The form that a link opens is filled in from it, and only with what fits.
+func TestFormsOpenedByLinks(t *testing.T) {
+	s := newSite(t)
+	for _, tc := range []struct{ query, field, want string }{
+		{"kind=measured&bearing=escape-front", "bearing", "escape-front"},
+		{"kind=measured&bearing=none", "bearing", ""},
+		{"kind=wound&train=strike", "train", "strike"},
+		{"kind=wound&train=none", "train", ""},
+		{"kind=noted&by=tom", "by", "tom"},
+		{"kind=noted&by=eve", "by", "eve"}, // no duty here, but known
+		{"kind=noted&by=none", "by", ""},
+		{"kind=noted&note=planted", "note", ""},
+		{"kind=noted&at=1999-01-01T00:00", "at", "2026-11-25T10:00"},
+		{"kind=noted&key=planted", "key", "key-1"},
+	} {
+		_, body := get(t, s, "/clock/corn-hall/log?"+tc.query)
+		if got := filled(t, body).Get(tc.field); got != tc.want {
+			t.Errorf("%s: %s is %q, want %q", tc.query, tc.field, got, tc.want)
+		}
+	}
+	if res, body := get(t, s, "/clock/corn-hall/log?kind=polished"); res.StatusCode != 200 || !strings.Contains(body, "What happened?") {
+		t.Errorf("an unknown kind answers %d without asking what happened", res.StatusCode)
+	}
+}
