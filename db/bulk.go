@@ -1,6 +1,7 @@
 package db
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
@@ -54,20 +55,16 @@ func (s *Store) insertEntries(ctx context.Context, tx *sql.Tx, es []schedule.Ent
 	if es, err = withoutKnown(ctx, tx, es); err != nil {
 		return 0, err
 	}
-	rows := make([][]any, len(es))
-	var readings [][]any
-	for i, e := range es {
-		if rows[i], err = entryArgs(e); err != nil {
-			return 0, err
-		}
-		if e.Reading != nil {
-			readings = append(readings, readingArgs(e))
-		}
-	}
-	if err := s.insertMany(ctx, tx, "entry", entryColumns, rows); err != nil {
+	if err := insertMany(ctx, tx, s.dialect, "entry", entryColumns, es, entryArgs); err != nil {
 		return 0, err
 	}
-	return len(es), s.insertMany(ctx, tx, "reading", readingColumns, readings)
+	var measured []schedule.Entry
+	for _, e := range es {
+		if e.Reading != nil {
+			measured = append(measured, e)
+		}
+	}
+	return len(es), insertMany(ctx, tx, s.dialect, "reading", readingColumns, measured, readingArgs)
 }
 
 // withoutKnown leaves out the entries whose key is stored already, or came
@@ -79,20 +76,14 @@ func withoutKnown(ctx context.Context, tx *sql.Tx, es []schedule.Entry) ([]sched
 			keys = append(keys, e.Key)
 		}
 	}
-	known := make(map[string]schedule.Entry, len(keys))
-	err := parts(keys, func(in string, args []any) error {
-		log, err := entries(ctx, tx, ` WHERE e.key <> '' AND e.key IN `+in, args...)
-		for _, list := range log {
-			for _, e := range list {
-				known[e.Key] = e
-			}
-		}
-		return err
-	})
+	if len(keys) == 0 {
+		return es, nil
+	}
+	known, err := byKeys(ctx, tx, keys)
 	if err != nil {
 		return nil, err
 	}
-	var fresh []schedule.Entry
+	fresh := make([]schedule.Entry, 0, len(es))
 	for _, e := range es {
 		if old, ok := known[e.Key]; ok {
 			if err := sameForm(old, e); err != nil {
@@ -108,41 +99,84 @@ func withoutKnown(ctx context.Context, tx *sql.Tx, es []schedule.Entry) ([]sched
 	return fresh, nil
 }
 
-// insertMany inserts rows of equal length, the dialect's batch to a statement.
-func (s *Store) insertMany(ctx context.Context, tx *sql.Tx, table, columns string, rows [][]any) error {
-	var full *sql.Stmt
-	for part := range slices.Chunk(rows, s.dialect.batch) {
-		var err error
-		args, text := slices.Concat(part...), insertText(table, columns, len(part), len(part[0]))
-		if len(part) < s.dialect.batch {
-			_, err = tx.ExecContext(ctx, text, args...)
-		} else {
-			if full == nil {
-				if full, err = tx.PrepareContext(ctx, text); err != nil {
-					return err
-				}
-				defer full.Close()
+// byKeys gives the stored entries that have one of the keys. Most keys are new,
+// and a look at the index alone is quick: a join, since for so many keys in an IN
+// PostgreSQL would go through the whole table.
+func byKeys(ctx context.Context, tx *sql.Tx, keys []string) (map[string]schedule.Entry, error) {
+	var ids []string
+	err := parts(keys, func(in string, args []any) error {
+		values := strings.ReplaceAll(in, ", ", "), (") // ($1), ($2) ...
+		return each(ctx, tx, `SELECT id FROM (VALUES `+values+`) AS k JOIN entry ON key = column1 WHERE key <> ''`, args, func(rows *sql.Rows) error {
+			var id string
+			err := rows.Scan(&id)
+			ids = append(ids, id)
+			return err
+		})
+	})
+	if err != nil {
+		return nil, err
+	}
+	known := make(map[string]schedule.Entry, len(ids))
+	err = parts(ids, func(in string, args []any) error {
+		log, err := entries(ctx, tx, ` WHERE e.id IN `+in, args...)
+		for _, list := range log {
+			for _, e := range list {
+				known[e.Key] = e
 			}
-			_, err = full.ExecContext(ctx, args...)
+		}
+		return err
+	})
+	return known, err
+}
+
+// insertMany inserts a row for each of list, the dialect's batch to a statement.
+func insertMany[T any](ctx context.Context, tx *sql.Tx, d dialect, table, columns string, list []T, row func(T) ([]any, error)) error {
+	within := ctx
+	if d.local { // a watch over each statement would cost as much as a row
+		within = context.WithoutCancel(ctx)
+	}
+	var full *sql.Stmt
+	var args []any
+	for part := range slices.Chunk(list, d.batch) {
+		args = args[:0]
+		for _, v := range part {
+			values, err := row(v)
+			if err != nil {
+				return err
+			}
+			args = append(args, values...)
+		}
+		var err error
+		switch {
+		case len(part) == len(list) || len(part) < d.batch:
+			_, err = tx.ExecContext(within, insertText(d, table, columns, len(part), len(args)/len(part)), args...)
+		case full == nil:
+			if full, err = tx.PrepareContext(ctx, insertText(d, table, columns, len(part), len(args)/len(part))); err != nil {
+				return err
+			}
+			defer full.Close()
+			fallthrough
+		default:
+			_, err = full.ExecContext(within, args...)
 		}
 		if err != nil {
-			return err
+			return cmp.Or(ctx.Err(), err)
 		}
 	}
 	return nil
 }
 
 // insertText is an insert of n rows with width columns.
-func insertText(table, columns string, n, width int) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "INSERT INTO %s (%s) VALUES ", table, columns)
-	for i := range n {
-		if i > 0 {
-			b.WriteString(", ")
+func insertText(d dialect, table, columns string, n, width int) string {
+	rows := make([]string, n)
+	for i := range rows {
+		if d.local { // SQLite looks up $1 by its name
+			rows[i] = "(?" + strings.Repeat(", ?", width-1) + ")"
+		} else {
+			rows[i] = places(i*width+1, width)
 		}
-		b.WriteString(places(i*width+1, width))
 	}
-	return b.String()
+	return "INSERT INTO " + table + " (" + columns + ") VALUES " + strings.Join(rows, ", ")
 }
 
 // places is ($first, ... ) with n placeholders.

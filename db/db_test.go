@@ -106,23 +106,29 @@ func TestOpen(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			defer s.Close()
-			if v, err := s.Version(t.Context()); err != nil || v != 0 {
-				t.Errorf("opening migrated to %d, %v", v, err)
-			}
-			if _, _, err := s.Migrate(t.Context()); err != nil {
-				t.Error(err)
-			}
-			if info, err := os.Stat(test.file); err != nil || info.Size() == 0 || info.Mode().Perm() != 0o600 {
-				t.Errorf("file: %v, %v", info, err)
-			}
-			if s.Engine() != "sqlite" {
-				t.Errorf("engine %s", s.Engine())
-			}
+			wantFresh(t, s, test.file)
 		})
 	}
 	if info, err := os.Stat(filepath.Join(dir, "new")); err != nil || info.Mode().Perm() != 0o700 {
 		t.Errorf("the new folder can be read by others: %v, %v", info.Mode(), err)
+	}
+}
+
+// wantFresh sees that a store was opened on a new file and is of use.
+func wantFresh(t *testing.T, s *db.Store, file string) {
+	t.Helper()
+	defer s.Close()
+	if v, err := s.Version(t.Context()); err != nil || v != 0 {
+		t.Errorf("opening migrated to %d, %v", v, err)
+	}
+	if _, _, err := s.Migrate(t.Context()); err != nil {
+		t.Error(err)
+	}
+	if info, err := os.Stat(file); err != nil || info.Size() == 0 || info.Mode().Perm() != 0o600 {
+		t.Errorf("file: %v, %v", info, err)
+	}
+	if s.Engine() != "sqlite" {
+		t.Errorf("engine %s", s.Engine())
 	}
 }
 

@@ -37,9 +37,10 @@ type dialect struct {
 	goose     goose.Dialect
 	oneWriter bool // writers queue in Go
 	pool      int  // connections, measured in BenchmarkMixed
-	// batch is how many rows go into one insert, measured in BenchmarkAppendAll:
-	// SQLite looks up each placeholder by its name among all of them.
-	batch int
+	batch     int  // rows in one insert, measured in BenchmarkAppendAll
+	// local: statements run in this process, and each takes so little that what
+	// comes with it counts, see insertMany.
+	local bool
 	// forUpdate ends a query whose rows are to be locked.
 	forUpdate string
 	// hasTable counts the tables called $1.
@@ -58,6 +59,7 @@ var sqliteDialect = dialect{
 	oneWriter: true,
 	pool:      4,
 	batch:     1,
+	local:     true,
 	hasTable:  `SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = $1`,
 	fault:     sqliteFault,
 	check:     func(context.Context, *sql.DB) error { return nil },

@@ -17,7 +17,10 @@
 //     by a collation.
 //   - Text holds any Unicode but NUL; NUL and broken UTF-8 are refused with a
 //     sentence before anything is stored, since the engines differ on them.
-//     So are NaN and the infinities, and years outside 1 to 9999.
+//     So are NaN and the infinities, years outside 1 to 9999, and days that are
+//     in no calendar: what is stored can be read again. Reading is strict in
+//     turn: a row that others have put there and that cannot be read is an
+//     error that names it, and not an entry that is silently missing.
 //
 // # Promises
 //
@@ -29,7 +32,10 @@
 //     transaction: all or none. So are a job's notices and its mark as done.
 //   - The log and the audit are only ever added to: triggers refuse UPDATE and
 //     DELETE, whoever asks.
-//   - The same entry key is stored once, the same notice key is owed once.
+//   - The same entry key is stored once, the same notice key is owed once. An
+//     entry key answers only for an entry that says the same.
+//   - A caller's check of an entry against its log, or of a fleet against the
+//     logs, is asked within the transaction that stores it: what it saw stands.
 //   - An entry is replaced at most once.
 //   - [Store.Revision] grows with every change of the log or the fleet, by any
 //     process, in the order of commit: a reader who has seen number n has seen
@@ -46,7 +52,16 @@
 // SQLite has one writer at a time: writers of one Store queue in Go, writers of
 // other processes wait up to five seconds on the file's lock; readers never
 // wait. A transaction that loses against another one (SQLite busy, PostgreSQL
-// serialization failure or deadlock) is run again whole, at most five times.
+// serialization failure, deadlock, or five seconds of waiting for a lock) is run
+// again whole, at most five times.
+//
+// PostgreSQL is asked on every connection to end a statement after 30 s
+// (statement_timeout), a wait for a lock after 5 s (lock_timeout) and a
+// transaction that has gone silent after 30 s
+// (idle_in_transaction_session_timeout), so that nothing hangs for ever. The
+// address may set its own: postgres://...?statement_timeout=60000. Between the
+// service and the server a pooler must let these settings through.
+//
 // SQLite's file must lie on a local disk: its locks do not hold over a network.
 //
 // An owner, of a job or of a notice, is a name that no other process has, and

@@ -5,7 +5,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"reflect"
 	"slices"
@@ -63,7 +62,7 @@ func scanEntry(rows *sql.Rows) (schedule.Entry, error) {
 	err := rows.Scan(&e.ID, &e.Clock, &e.Kind, instant{&e.At}, &e.Train, &e.Bearing, &e.By, &e.Note, &detail, &replaces, &e.Why,
 		instant{&e.RecordedAt}, &e.Source, &e.Key, &shake, &value, &gauge, &instrument, &celsius, &load)
 	if err != nil {
-		return e, err
+		return e, fmt.Errorf("entry %s: %w", e.ID, err)
 	}
 	e.Replaces = replaces.V
 	if detail != noDetail {
@@ -172,10 +171,10 @@ func (s *Store) appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry,
 			return e, false, err
 		}
 	}
-	return insertOne(ctx, tx, e)
+	return s.insertOne(ctx, tx, e)
 }
 
-func insertOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (stored schedule.Entry, already bool, err error) {
+func (s *Store) insertOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (stored schedule.Entry, already bool, err error) {
 	args, err := entryArgs(e)
 	if err != nil {
 		return e, false, err
@@ -192,31 +191,24 @@ func insertOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (stored schedu
 		return e, false, refuse(schedule.Conflict, "id", "an entry with the ID %s is logged already: leave the ID empty", e.ID)
 	}
 	if e.Reading != nil {
-		_, err = tx.ExecContext(ctx, `INSERT INTO reading (`+readingColumns+`)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`, readingArgs(e)...)
+		err = insertMany(ctx, tx, s.dialect, "reading", readingColumns, []schedule.Entry{e}, readingArgs)
 	}
 	return e, false, err
 }
 
-// byKey finds the stored entry with the key of e, which must say the same. Most
-// keys are new, and a look at the index alone is quick.
+// byKey finds the stored entry with the key of e, which must say the same.
 func byKey(ctx context.Context, tx *sql.Tx, e schedule.Entry) (stored schedule.Entry, ok bool, err error) {
 	if e.Key == "" {
 		return e, false, nil
 	}
-	var id string
-	err = tx.QueryRowContext(ctx, `SELECT id FROM entry WHERE key = $1 AND key <> ''`, e.Key).Scan(&id)
-	if errors.Is(err, sql.ErrNoRows) {
-		return e, false, nil
-	}
+	known, err := byKeys(ctx, tx, []string{e.Key})
 	if err != nil {
 		return e, false, err
 	}
-	log, err := entries(ctx, tx, ` WHERE e.id = $1`, id)
-	for _, list := range log {
-		return list[0], true, sameForm(list[0], e)
+	if stored, ok = known[e.Key]; ok {
+		return stored, true, sameForm(stored, e)
 	}
-	return e, false, err
+	return e, false, nil
 }
 
 // sameForm refuses an entry that has the key of a stored one and does not say
@@ -269,11 +261,11 @@ func entryArgs(e schedule.Entry) ([]any, error) {
 const readingColumns = `entry_id, clock, bearing, shake, value_um, gauge_um, instrument, celsius, load`
 
 // readingArgs are the values of readingColumns.
-func readingArgs(e schedule.Entry) []any {
+func readingArgs(e schedule.Entry) ([]any, error) {
 	r := e.Reading
 	var celsius sql.Null[float64]
 	if r.Celsius != nil {
 		celsius = sql.Null[float64]{V: *r.Celsius, Valid: true}
 	}
-	return []any{e.ID, e.Clock, e.Bearing, string(r.Shake), int64(r.Value), int64(r.Gauge), r.Instrument, celsius, string(r.Load)}
+	return []any{e.ID, e.Clock, e.Bearing, string(r.Shake), int64(r.Value), int64(r.Gauge), r.Instrument, celsius, string(r.Load)}, nil
 }

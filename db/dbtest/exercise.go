@@ -18,53 +18,58 @@ import (
 	"endshake/schedule"
 )
 
+// promises are the parts of the suite.
+var promises = []struct {
+	name string
+	run  func(t *testing.T, address string, s *db.Store)
+}{
+	{"migrate", migrateTwice},
+	{"migrate at once", migrateAtOnce},
+	{"newer schema", newerSchema},
+	{"open existing", openExisting},
+	{"fleet round trip", fleetRoundTrip},
+	{"fleet changes", fleetChanges},
+	{"fleet order", fleetOrder},
+	{"fleet refused", fleetRefused},
+	{"entry round trip", entryRoundTrip},
+	{"entry refused", entryRefused},
+	{"order of the log", logOrder},
+	{"append all", appendAll},
+	{"append only", appendOnly},
+	{"unreadable", unreadable},
+	{"append checked", appendChecked},
+	{"fleet checked", fleetChecked},
+	{"keys", keys},
+	{"key says the same", keySaysTheSame},
+	{"corrections", corrections},
+	{"atomic", atomicAppend},
+	{"hostile text", hostileText},
+	{"micro times", microTimes},
+	{"appends side by side", appendsSideBySide},
+	{"one key side by side", oneKeySideBySide},
+	{"stops side by side", stopsSideBySide},
+	{"fleet and log side by side", fleetSideBySide},
+	{"killed", killed},
+	{"context ends", contextEnds},
+	{"claim a run", claimRun},
+	{"finish a run", finishRun},
+	{"runs side by side", runsSideBySide},
+	{"owe", owe},
+	{"claims side by side", claimsSideBySide},
+	{"lease over", leaseOver},
+	{"uncertain", uncertainByLease},
+	{"uncertain by reply", uncertainByReply},
+	{"claim lost", claimLost},
+	{"settle", settle},
+	{"resend", resend},
+	{"first try", firstTry},
+	{"known keys", knownKeys},
+}
+
 // Exercise holds every promise of package db against a database. fresh gives
 // the address of a new, empty one each time, which goes with the test.
 func Exercise(t *testing.T, fresh func(t testing.TB) string) {
-	for _, part := range []struct {
-		name string
-		run  func(t *testing.T, address string, s *db.Store)
-	}{
-		{"migrate", migrateTwice},
-		{"migrate at once", migrateAtOnce},
-		{"newer schema", newerSchema},
-		{"open existing", openExisting},
-		{"fleet round trip", fleetRoundTrip},
-		{"fleet changes", fleetChanges},
-		{"fleet refused", fleetRefused},
-		{"entry round trip", entryRoundTrip},
-		{"entry refused", entryRefused},
-		{"order of the log", logOrder},
-		{"append all", appendAll},
-		{"append only", appendOnly},
-		{"append checked", appendChecked},
-		{"fleet checked", fleetChecked},
-		{"keys", keys},
-		{"key says the same", keySaysTheSame},
-		{"corrections", corrections},
-		{"atomic", atomicAppend},
-		{"hostile text", hostileText},
-		{"micro times", microTimes},
-		{"appends side by side", appendsSideBySide},
-		{"one key side by side", oneKeySideBySide},
-		{"stops side by side", stopsSideBySide},
-		{"fleet and log side by side", fleetSideBySide},
-		{"killed", killed},
-		{"context ends", contextEnds},
-		{"claim a run", claimRun},
-		{"finish a run", finishRun},
-		{"runs side by side", runsSideBySide},
-		{"owe", owe},
-		{"claims side by side", claimsSideBySide},
-		{"lease over", leaseOver},
-		{"uncertain", uncertainByLease},
-		{"uncertain by reply", uncertainByReply},
-		{"claim lost", claimLost},
-		{"settle", settle},
-		{"resend", resend},
-		{"first try", firstTry},
-		{"known keys", knownKeys},
-	} {
+	for _, part := range promises {
 		t.Run(part.name, func(t *testing.T) {
 			address := fresh(t)
 			part.run(t, address, Open(t, address))

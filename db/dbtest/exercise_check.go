@@ -114,6 +114,29 @@ func keys(t *testing.T, address string, s *db.Store) {
 	}
 }
 
+// forms are what may come again with the key of fullEntry.
+var forms = []struct {
+	name string
+	same bool
+	mend func(*schedule.Entry)
+}{
+	{"as it is", true, func(e *schedule.Entry) {}},
+	{"from another zone", true, func(e *schedule.Entry) { e.At = e.At.In(time.FixedZone("far", 3600)).Add(time.Nanosecond) }},
+	{"logged later, by another way", true, func(e *schedule.Entry) { e.ID, e.RecordedAt, e.Source = "", minutes(500), "command" }},
+	{"another clock", false, func(e *schedule.Entry) { e.Clock = "clock-1" }},
+	{"kind", false, func(e *schedule.Entry) { e.Kind = schedule.Stopped }},
+	{"at", false, func(e *schedule.Entry) { e.At = e.At.Add(time.Microsecond) }},
+	{"train", false, func(e *schedule.Entry) { e.Train = "strike" }},
+	{"bearing", false, func(e *schedule.Entry) { e.Bearing = "centre-back" }},
+	{"by", false, func(e *schedule.Entry) { e.By = "a-winder" }},
+	{"note", false, func(e *schedule.Entry) { e.Note = "" }},
+	{"replaces", false, func(e *schedule.Entry) { e.Replaces = Log(2, 1)[0].ID }},
+	{"why", false, func(e *schedule.Entry) { e.Why = "a slip" }},
+	{"detail", false, func(e *schedule.Entry) { e.Until = schedule.Date{Year: 2027, Month: 3, Day: 1} }},
+	{"no detail", false, func(e *schedule.Entry) { e.Detail = schedule.Detail{} }},
+	{"reading", false, func(e *schedule.Entry) { e.Reading = &wear.Reading{Shake: wear.SideShake, Value: 124} }},
+}
+
 // keySaysTheSame: a key answers only for the entry it came with.
 func keySaysTheSame(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 2)
@@ -121,28 +144,7 @@ func keySaysTheSame(t *testing.T, address string, s *db.Store) {
 	first := fullEntry()
 	_, _, err := s.Append(t.Context(), "tester", Day, first, nil)
 	must(t, err)
-	tests := []struct {
-		name string
-		same bool
-		mend func(*schedule.Entry)
-	}{
-		{"as it is", true, func(e *schedule.Entry) {}},
-		{"from another zone", true, func(e *schedule.Entry) { e.At = e.At.In(time.FixedZone("far", 3600)).Add(time.Nanosecond) }},
-		{"logged later, by another way", true, func(e *schedule.Entry) { e.ID, e.RecordedAt, e.Source = "", minutes(500), "command" }},
-		{"another clock", false, func(e *schedule.Entry) { e.Clock = "clock-1" }},
-		{"kind", false, func(e *schedule.Entry) { e.Kind = schedule.Stopped }},
-		{"at", false, func(e *schedule.Entry) { e.At = e.At.Add(time.Microsecond) }},
-		{"train", false, func(e *schedule.Entry) { e.Train = "strike" }},
-		{"bearing", false, func(e *schedule.Entry) { e.Bearing = "centre-back" }},
-		{"by", false, func(e *schedule.Entry) { e.By = "a-winder" }},
-		{"note", false, func(e *schedule.Entry) { e.Note = "" }},
-		{"replaces", false, func(e *schedule.Entry) { e.Replaces = Log(2, 1)[0].ID }},
-		{"why", false, func(e *schedule.Entry) { e.Why = "a slip" }},
-		{"detail", false, func(e *schedule.Entry) { e.Until = schedule.Date{Year: 2027, Month: 3, Day: 1} }},
-		{"no detail", false, func(e *schedule.Entry) { e.Detail = schedule.Detail{} }},
-		{"reading", false, func(e *schedule.Entry) { e.Reading = &wear.Reading{Shake: wear.SideShake, Value: 124} }},
-	}
-	for _, test := range tests {
+	for _, test := range forms {
 		t.Run(test.name, func(t *testing.T) {
 			rev := revision(t, s)
 			e := fullEntry()

@@ -50,15 +50,15 @@ func fullEntry() schedule.Entry {
 	return e
 }
 
-func entryRefused(t *testing.T, address string, s *db.Store) {
-	withFleet(t, s, 2)
-	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 0), nil)
-	must(t, err)
-	tests := []struct {
-		name string
-		code schedule.Code // empty: it is stored
-		mend func(*schedule.Entry)
-	}{
+// unfitEntry makes a measured entry unfit to be stored.
+type unfitEntry struct {
+	name string
+	code schedule.Code // empty: it is stored
+	mend func(*schedule.Entry)
+}
+
+func unfit(first schedule.Entry) []unfitEntry {
+	return []unfitEntry{
 		{"as it is", "", func(e *schedule.Entry) {}},
 		{"no such clock", schedule.NotFound, func(e *schedule.Entry) { e.Clock = "nowhere" }},
 		{"no clock", schedule.NotFound, func(e *schedule.Entry) { e.Clock = "" }},
@@ -75,7 +75,13 @@ func entryRefused(t *testing.T, address string, s *db.Store) {
 		{"a day in no year", schedule.Invalid, func(e *schedule.Entry) { e.Until = schedule.Date{Month: 1, Day: 1} }},
 		{"no such day", schedule.Invalid, func(e *schedule.Entry) { e.Until = schedule.Date{Year: 2027, Month: 2, Day: 29} }},
 	}
-	for i, test := range tests {
+}
+
+func entryRefused(t *testing.T, address string, s *db.Store) {
+	withFleet(t, s, 2)
+	first, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 0), nil)
+	must(t, err)
+	for i, test := range unfit(first) {
 		t.Run(test.name, func(t *testing.T) {
 			before := count(t, address, `SELECT count(*) FROM entry`)
 			e := measured("clock-0", minutes(i+1), i)
@@ -184,6 +190,25 @@ func appendOnly(t *testing.T, address string, s *db.Store) {
 	must(t, err)
 	if len(log) != 1 || log[0].Reading == nil || log[0].Reading.Value != 201 {
 		t.Errorf("the log is now %+v", log)
+	}
+}
+
+// unreadable: a row that others have put there is an error that names it, and
+// not an entry that is silently missing; other clocks' logs are read.
+func unreadable(t *testing.T, address string, s *db.Store) {
+	withFleet(t, s, 2)
+	must(t, s.AppendAll(t.Context(), "tester", Day, Log(2, 4)))
+	_, err := raw(t, address).Exec(`INSERT INTO entry (id, clock, kind, at, train, bearing, person, note, detail, why, recorded_at, source, key)
+		SELECT 'odd one', clock, kind, at, '', '', '', '', '{"until":"10000-01-01"}', '', recorded_at, '', '' FROM entry WHERE key = 'row-0'`)
+	must(t, err)
+	for clock, bad := range map[string]bool{"clock-0": true, "clock-1": false} {
+		_, err := s.Entries(t.Context(), clock)
+		if (err != nil) != bad || (bad && !strings.Contains(err.Error(), "entry odd one: ")) {
+			t.Errorf("%s: %v", clock, err)
+		}
+	}
+	if _, err := s.Log(t.Context()); err == nil {
+		t.Error("the log of the fleet was read without an entry")
 	}
 }
 

@@ -33,23 +33,7 @@ func appendsSideBySide(t *testing.T, address string, s *db.Store) {
 	}
 	var done atomic.Bool
 	watched := make(chan int)
-	go func() {
-		looks := 0
-		for last := before; !done.Load(); looks++ {
-			rev, err := stores[looks%2].Revision(t.Context())
-			log, err2 := stores[looks%2].Log(t.Context())
-			n := int64(0)
-			for _, list := range log {
-				n += int64(len(list))
-			}
-			if err != nil || err2 != nil || rev < last || n < rev-before {
-				t.Errorf("revision %d after %d with %d entries: %v, %v", rev, last, n, err, err2)
-				break
-			}
-			last = rev
-		}
-		watched <- looks
-	}()
+	go func() { watched <- watch(t, stores, before, &done) }()
 	wg.Wait()
 	done.Store(true)
 	t.Logf("%d looks between %d writes", <-watched, writers*each)
@@ -61,6 +45,24 @@ func appendsSideBySide(t *testing.T, address string, s *db.Store) {
 			t.Errorf("%d rows in %s, want %d", n, table, want)
 		}
 	}
+}
+
+// watch reads the revision, then the log, again and again, and counts its looks.
+func watch(t *testing.T, stores []*db.Store, before int64, done *atomic.Bool) (looks int) {
+	for last := before; !done.Load(); looks++ {
+		rev, err := stores[looks%2].Revision(t.Context())
+		log, err2 := stores[looks%2].Log(t.Context())
+		n := int64(0)
+		for _, list := range log {
+			n += int64(len(list))
+		}
+		if err != nil || err2 != nil || rev < last || n < rev-before {
+			t.Errorf("revision %d after %d with %d entries: %v, %v", rev, last, n, err, err2)
+			break
+		}
+		last = rev
+	}
+	return looks
 }
 
 func oneKeySideBySide(t *testing.T, address string, s *db.Store) {
