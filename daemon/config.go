@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
-	"net/netip"
 	"net/url"
-	"strings"
 	"time"
 
 	"endshake/daemon/mail"
@@ -38,7 +36,7 @@ type Options struct {
 	Log     *slog.Logger
 	Banner  string     // a line for every page; empty: none
 	Sink    *mail.Sink // the receiving end, where the process has one; nil: none
-	store   *db.Store  // open and up to date already, for a demo; nil: Database is opened
+	store   *db.Store  // open and up to date, the caller's to close; nil: Database is opened
 }
 
 // leastLease leaves a mail server time to answer.
@@ -83,16 +81,8 @@ func (c Config) validateListen() error {
 	if err != nil {
 		return fmt.Errorf("--listen: %q is not host:port, like 127.0.0.1:8080", c.Listen)
 	}
-	if !loopback(host) && !c.OpenToNetwork {
+	if !mail.Loopback(host) && !c.OpenToNetwork {
 		return fmt.Errorf("--listen: %s can be reached by others, and there are no accounts yet: listen on 127.0.0.1, or add --open-to-network if something in front of it checks who comes in", c.Listen)
 	}
 	return nil
-}
-
-func loopback(host string) bool {
-	if strings.EqualFold(host, "localhost") {
-		return true
-	}
-	ip, err := netip.ParseAddr(host)
-	return err == nil && ip.IsLoopback()
 }

@@ -68,15 +68,13 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 
 // openStore opens the database and brings its schema up to date.
 func (d *Daemon) openStore(ctx context.Context) (err error) {
-	if d.store = d.o.store; d.store == nil {
-		if d.store, err = db.Open(ctx, d.o.Database); err != nil {
-			return err
-		}
-	}
-	d.life.started("database", func(context.Context) error { return d.store.Close() })
-	if d.o.store != nil {
+	if d.store = d.o.store; d.store != nil {
 		return nil
 	}
+	if d.store, err = db.Open(ctx, d.o.Database); err != nil {
+		return err
+	}
+	d.life.started("database", func(context.Context) error { return d.store.Close() })
 	from, to, err := d.store.Migrate(ctx)
 	if err == nil && from != to {
 		d.o.Log.Info("database schema brought up to date", "from", from, "to", to)

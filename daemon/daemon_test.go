@@ -169,6 +169,70 @@ func TestDueListAndReminderAreDelivered(t *testing.T) {
 	}
 }
 
+// After a night in which nothing ran, a letter speaks of the day it is written
+// on, not of the day that was assessed last.
+func TestLettersSpeakOfNow(t *testing.T) {
+	h := open(t, "2026-11-25 10:00", wound(t, "2024-01-01 09:00", "2026-11-23 09:00")...)
+	h.settled(3)
+	h.set("2026-12-05 08:00") // the wind of 23 November ran down on 1 December
+	h.runner.Wake(context.Background())
+	h.drain()
+	for _, a := range h.waitMail(6)[3:] {
+		if a.To[0] != "ned@example.org" {
+			continue
+		}
+		m, err := netmail.ReadMessage(bytes.NewReader(a.Raw))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if subject := m.Header.Get("Subject"); !strings.Contains(subject, "December 2026") || !strings.Contains(subject, "late") {
+			t.Errorf("subject %q, want December's list with the winding late", subject)
+		}
+		return
+	}
+	t.Error("the winder got no due-list for December")
+}
+
+// A letter that cannot be written is shown in the mail room, and holds up no
+// other.
+func TestUnwritableLetterIsShown(t *testing.T) {
+	h := open(t, "2026-11-25 10:00", wound(t, "2024-01-01 09:00", "2026-11-23 09:00")...)
+	h.settled(3)
+	h.runner.compose.From = "nobody at all"
+	h.set("2026-12-01 08:00")
+	h.runner.Wake(context.Background())
+	counts, err := h.store.NoticeCounts(context.Background())
+	if err != nil || counts[schedule.Refused] != 3 {
+		t.Errorf("%v, %v: want the three letters of December refused", counts, err)
+	}
+	if room := textOf(h.page("/mail")); !strings.Contains(room, "Could not be written") {
+		t.Errorf("the mail room does not show what could not be written: %.400s", room)
+	}
+}
+
+// Two processes cannot both stop a clock: the second is told.
+func TestTwoDesksCannotStopOneClockTwice(t *testing.T) {
+	h := open(t, "2026-11-25 10:00", wound(t, "2024-01-01 09:00", "2026-11-23 09:00")...)
+	other, err := OpenDesk(t.Context(), h.store, h.clock)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, d := range []*Desk{h.desk, other} {
+		e := schedule.Entry{Clock: "moot-hall", Kind: schedule.Stopped, At: h.clock().Add(-time.Duration(i) * time.Hour), Source: "test",
+			Detail: schedule.Detail{Cause: schedule.ByHand}}
+		_, err := d.Log(t.Context(), e)
+		if (i == 0) != (err == nil) {
+			t.Errorf("stop %d: %v; want the first taken and the second refused", i, err)
+		}
+		if i == 1 && schedule.CodeOf(err) != schedule.Conflict {
+			t.Errorf("the second stop: %v, want a conflict", err)
+		}
+	}
+	if p := h.assessment("moot-hall").Problems; len(p) > 0 {
+		t.Errorf("the log does not fit together: %v", p)
+	}
+}
+
 // The same log gives the same numbers: what runs equals a rebuild.
 func TestRebuildEqualsRunning(t *testing.T) {
 	h := open(t, "2026-11-25 10:00", wound(t, "2024-01-01 09:00", "2026-11-23 09:00")...)

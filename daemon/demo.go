@@ -60,11 +60,12 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 	if err != nil {
 		return nil, err
 	}
+	life.started("database", func(context.Context) error { return store.Close() })
 	sink := mail.NewSink(500)
 	sink.Now = o.Now
 	addr, err := sink.Start("127.0.0.1:0")
 	if err != nil {
-		return nil, errors.Join(err, store.Close())
+		return nil, err
 	}
 	life.started("mail sink", sink.Stop)
 	base := "http://" + o.Listen + "/"

@@ -8,6 +8,8 @@ import (
 	"net/url"
 	"strings"
 	"time"
+
+	"endshake/daemon/mail"
 )
 
 // pinger is the part of the store that says whether it answers.
@@ -56,7 +58,7 @@ func ownHost(c Config, next http.Handler) http.Handler {
 			host = h
 		}
 		host = strings.Trim(host, "[]")
-		if !loopback(host) && !(base != "" && strings.EqualFold(host, base)) {
+		if !mail.Loopback(host) && !(base != "" && strings.EqualFold(host, base)) {
 			http.Error(w, "this service answers on this machine only: use its own address, or set --base-url", http.StatusMisdirectedRequest)
 			return
 		}

@@ -51,6 +51,29 @@ func TestLifecycleStopIsBounded(t *testing.T) {
 	})
 }
 
+// A loop that panics is begun again after a rest, and still stops when told.
+func TestLoopIsBegunAgainAfterAPanic(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		l := lifecycle{log: slog.New(slog.DiscardHandler)}
+		var begun []time.Time
+		l.loop("shaky", func(ctx context.Context) {
+			begun = append(begun, time.Now())
+			if len(begun) < 3 {
+				panic("a bad letter")
+			}
+			<-ctx.Done()
+		})
+		time.Sleep(3 * restartAfter)
+		synctest.Wait()
+		if err := l.stop(); err != nil {
+			t.Errorf("stop() = %v, want a clean stop", err)
+		}
+		if len(begun) != 3 || begun[1].Sub(begun[0]) != restartAfter {
+			t.Errorf("begun at %v, want three times with a rest of %v between", begun, restartAfter)
+		}
+	})
+}
+
 type fakeDrainer struct {
 	calls int
 	err   error

@@ -23,7 +23,7 @@ type reminderView struct {
 	Sentence    string
 	Chart       htmltemplate.URL // where its picture is; empty: none
 	Rows        []pair           // what, and its figure
-	ToDo        []action
+	Actions     []action
 	Unmeasured  string
 	Others      string
 }
@@ -37,7 +37,7 @@ func reminder(l schedule.Letter, f frame) reminderView {
 	bearing := name(schedule.NameOf(o.Bearing.Name, o.Arbor.Name))
 	v := reminderView{
 		frame: f, Clock: name(a.Clock.Name), Site: name(a.Site.Name), Access: clean(a.Site.Access),
-		Sentence: clean(o.Sentence), ToDo: actions(a, o), Unmeasured: unmeasured(a, o), Others: others(l),
+		Sentence: clean(o.Sentence), Actions: actions(a, o), Unmeasured: unmeasured(a, o), Others: others(l),
 	}
 	v.Why = duties(l)
 	stands := "is near its limit"
