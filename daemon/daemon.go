@@ -58,7 +58,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
 	d.runner = &runner{
 		book: d.store, desk: d.desk, compose: mail.Composer{From: o.MailFrom, Base: o.BaseURL}, zone: zone,
-		owner: owner, firstRun: o.FirstRun, now: o.Now, log: o.Log, done: d.metrics.JobDone,
+		owner: owner, firstRun: o.FirstRun, now: o.Now, log: o.Log, done: d.metrics.JobDone, mailless: o.SMTP == "",
 	}
 	if o.SMTP != "" {
 		d.sender = newSender(d.store, server, owner, o)
@@ -180,17 +180,16 @@ func (d *Daemon) Run(ctx context.Context) error {
 	d.life.started("pages", d.server.Shutdown)
 	d.life.loop("watch", func(ctx context.Context) { watch(ctx, d.desk, d.o.Log) })
 	if d.sender == nil {
-		// A job done without a mail server would count as done and be lost.
 		d.o.Log.Warn("no mail server is named with --smtp: no due-list and no reminder is written")
 	} else {
 		d.life.loop("post", func(ctx context.Context) { post(ctx, d.sender, d.poke, d.o.Log, d.tally) })
-		d.life.loop("wake", func(ctx context.Context) {
-			wake(ctx, d.o.Log, func(ctx context.Context) {
-				d.runner.Wake(ctx)
-				d.drain()
-			})
-		})
 	}
+	d.life.loop("wake", func(ctx context.Context) {
+		wake(ctx, d.o.Log, func(ctx context.Context) {
+			d.runner.Wake(ctx)
+			d.drain()
+		})
+	})
 	d.o.Log.Info("ready", "address", "http://"+d.Addr()+"/", "database", d.store.Engine(), "clocks", len(d.desk.Snapshot().Clocks))
 	select {
 	case <-ctx.Done():

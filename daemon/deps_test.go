@@ -28,6 +28,8 @@ const order = `
 	< db, daemon/mail, daemon/web, daemon/metrics
 	< daemon < cmd/endshake;
 
+	daemon/chart < daemon/trend < cmd/endshake;
+
 	schedule < daemon/demo < daemon;
 
 	db < db/dbtest;

@@ -15,6 +15,7 @@ const deskWait = 15 * time.Second
 
 // Ledger is the part of the store that the desk keeps the log in.
 type Ledger interface {
+	Lessons
 	Fleet(ctx context.Context) (schedule.Fleet, error)
 	Log(ctx context.Context) (map[string][]schedule.Entry, error)
 	Revision(ctx context.Context) (int64, error)
@@ -47,6 +48,21 @@ func OpenDesk(ctx context.Context, ledger Ledger, now func() time.Time) (*Desk, 
 // Snapshot is the answer for the whole fleet as last worked out.
 func (d *Desk) Snapshot() *schedule.Snapshot { return d.snap.Load() }
 
+// Facts are all that is known of one clock, at one time: what the desk's
+// answers come from.
+func (d *Desk) Facts(ctx context.Context, clock string) (schedule.Facts, error) {
+	_, done, err := d.take(ctx)
+	if err != nil {
+		return schedule.Facts{}, err
+	}
+	defer done()
+	a, ok := d.snap.Load().Clock(clock)
+	if !ok {
+		return schedule.Facts{}, &schedule.Error{Code: schedule.NotFound, Field: "clock", Message: fmt.Sprintf("there is no clock %q", clock)}
+	}
+	return schedule.Facts{Clock: a.Clock, Site: a.Site, Entries: d.log[clock], Model: d.model}, nil
+}
+
 // take waits for the desk; give it back with the function returned. It waits no
 // longer than the context or deskWait allow, and the returned context ends then.
 func (d *Desk) take(ctx context.Context) (context.Context, func(), error) {
@@ -75,7 +91,14 @@ func (d *Desk) reload(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	d.log, d.revision = log, revision
+	learned, taught, err := d.ledger.Learned(ctx)
+	if err != nil {
+		return err
+	}
+	d.log, d.revision, d.model = log, revision, schedule.Model{}
+	if taught {
+		d.model.Learned = &learned
+	}
 	d.snap.Store(schedule.Survey(fleet, log, d.model, d.now()))
 	return nil
 }
@@ -122,7 +145,7 @@ func (d *Desk) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error
 	var log []schedule.Entry
 	stored, already, err := d.ledger.Append(ctx, actor(e), now, e, func(old []schedule.Entry) error {
 		log = old
-		return schedule.Validate(e, fleet, old, now)
+		return schedule.Validate(e, fleet, old, d.model, now)
 	})
 	if err != nil || already {
 		return stored, logError(e, err)

@@ -21,12 +21,14 @@ type Job struct {
 	Name         string
 	Hour, Minute int
 	MonthDay     int // 0: every day
-	Letters      func(*schedule.Snapshot, schedule.Date) []schedule.Letter
+	// Letters says what mail it calls for; nil: none, it learns from the fleet.
+	Letters func(*schedule.Snapshot, schedule.Date) []schedule.Letter
 }
 
-// Jobs lists the jobs: the monthly due-list on the first, and a daily look for
-// bearings near their limit.
+// Jobs lists the jobs: learning from the fleet at night, the monthly due-list on
+// the first, and a daily look for bearings near their limit.
 var Jobs = []Job{
+	{Name: "learn", Hour: 3, Minute: 40},
 	{Name: "due-list", Hour: 6, Minute: 0, MonthDay: 1, Letters: schedule.DueLetters},
 	{Name: "limit-reminder", Hour: 6, Minute: 30, Letters: func(s *schedule.Snapshot, _ schedule.Date) []schedule.Letter {
 		return schedule.LimitLetters(s)
@@ -72,12 +74,18 @@ type runner struct {
 	now      func() time.Time
 	log      *slog.Logger
 	done     func(job string, took time.Duration, now time.Time, err error)
+	// mailless: there is no mail server, and jobs that call for mail must wait:
+	// done without one they would be lost.
+	mailless bool
 }
 
 // Wake does every job that is owed now. A job that fails is logged and tried
 // again after its lease; it does not hold up the others.
 func (r *runner) Wake(ctx context.Context) {
 	for _, j := range Jobs {
+		if r.mailless && j.Letters != nil {
+			continue
+		}
 		now := r.now()
 		did, err := r.run(ctx, j, now)
 		if err != nil {
@@ -107,6 +115,13 @@ func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
 	attempt, ok, err := r.book.ClaimRun(ctx, j.Name, occ, r.owner, now, jobLease)
 	if err != nil || !ok {
 		return false, err
+	}
+	if j.Letters == nil { // also before the first start: there is a log to learn from
+		note, err := r.teach(ctx)
+		if err != nil {
+			return false, err
+		}
+		return true, r.book.FinishRun(ctx, j.Name, occ, r.owner, now, note, nil, merged)
 	}
 	if !known && !r.firstRun {
 		return true, r.book.FinishRun(ctx, j.Name, occ, r.owner, now, "fell before the first start", nil, nil)

@@ -156,6 +156,15 @@ func (emptyLedger) Fleet(context.Context) (schedule.Fleet, error)            { r
 func (emptyLedger) Log(context.Context) (map[string][]schedule.Entry, error) { return nil, nil }
 func (emptyLedger) Revision(context.Context) (int64, error)                  { return 1, nil }
 
+func (emptyLedger) Learned(context.Context) (schedule.Learned, bool, error) {
+	return schedule.Learned{}, false, nil
+}
+
+func (emptyLedger) SaveLearned(_ context.Context, l schedule.Learned) (schedule.Learned, error) {
+	l.Version = 1
+	return l, nil
+}
+
 func testRunner(book *memoryBook, z *time.Location) *runner {
 	desk, err := OpenDesk(context.Background(), emptyLedger{}, time.Now)
 	if err != nil {
@@ -165,8 +174,8 @@ func testRunner(book *memoryBook, z *time.Location) *runner {
 		done: func(string, time.Duration, time.Time, error) {}}
 }
 
-// The real scheduler in simulated time: ninety days give ninety daily runs and
-// three monthly ones, and the loop ends when it is told to.
+// The real scheduler in simulated time: ninety days give ninety runs of each of
+// the two daily jobs and three monthly ones, and the loop ends when it is told to.
 func TestWakeRunsEveryOccurrenceOnce(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		z := zone(t, "Europe/London")
@@ -193,8 +202,8 @@ func TestWakeRunsEveryOccurrenceOnce(t *testing.T) {
 				daily++
 			}
 		}
-		if daily != 90 || monthly != 3 || len(book.merged) != 0 {
-			t.Errorf("90 days gave %d daily and %d monthly runs, %d merged; want 90, 3 and none", daily, monthly, len(book.merged))
+		if daily != 2*90 || monthly != 3 || len(book.merged) != 0 {
+			t.Errorf("90 days gave %d daily and %d monthly runs, %d merged; want 180, 3 and none", daily, monthly, len(book.merged))
 		}
 		if slices.Sort(book.runs); len(slices.Compact(book.runs)) != daily+monthly {
 			t.Error("an occurrence was run twice")
@@ -226,16 +235,16 @@ func TestWakeSurvivesAPanic(t *testing.T) {
 
 func TestRunnerMergesWhatWasMissed(t *testing.T) {
 	z := zone(t, "Europe/London")
-	book := &memoryBook{done: map[string]schedule.Date{"due-list": day(t, "2026-08-01"), "limit-reminder": day(t, "2026-11-22")}}
+	book := &memoryBook{done: map[string]schedule.Date{"learn": day(t, "2026-11-23"), "due-list": day(t, "2026-08-01"), "limit-reminder": day(t, "2026-11-22")}}
 	r := testRunner(book, z)
 	r.now = func() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, z) }
 	r.Wake(t.Context())
-	want := []string{"due-list 2026-11-01", "limit-reminder 2026-11-25"}
+	want := []string{"learn 2026-11-25", "due-list 2026-11-01", "limit-reminder 2026-11-25"} // the lesson first
 	if !slices.Equal(book.runs, want) {
 		t.Errorf("ran %v after the downtime, want the latest of each: %v", book.runs, want)
 	}
-	if len(book.merged) != 2+2 {
-		t.Errorf("merged %v, want September, October and two days", book.merged)
+	if len(book.merged) != 1+2+2 {
+		t.Errorf("merged %v, want a night, September, October and two days", book.merged)
 	}
 	r.Wake(t.Context())
 	if !slices.Equal(book.runs, want) {
@@ -251,7 +260,7 @@ func TestRunnerFirstStart(t *testing.T) {
 		r.firstRun = first
 		r.now = func() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, z) }
 		r.Wake(t.Context())
-		if len(book.runs) != 2 || len(book.merged) != 0 {
+		if len(book.runs) != len(Jobs) || len(book.merged) != 0 {
 			t.Errorf("first start (firstRun %v): runs %v, merged %v; want one of each and none merged", first, book.runs, book.merged)
 		}
 	}
@@ -259,7 +268,7 @@ func TestRunnerFirstStart(t *testing.T) {
 
 func TestRunnerReportsAFailureAndTriesAgain(t *testing.T) {
 	z := zone(t, "Europe/London")
-	book := &memoryBook{done: map[string]schedule.Date{"due-list": day(t, "2026-11-01"), "limit-reminder": day(t, "2026-11-24")}, fail: 1}
+	book := &memoryBook{done: map[string]schedule.Date{"learn": day(t, "2026-11-25"), "due-list": day(t, "2026-11-01"), "limit-reminder": day(t, "2026-11-24")}, fail: 1}
 	r := testRunner(book, z)
 	var errs []error
 	r.done = func(_ string, _ time.Duration, _ time.Time, err error) { errs = append(errs, err) }
@@ -271,5 +280,19 @@ func TestRunnerReportsAFailureAndTriesAgain(t *testing.T) {
 	}
 	if !slices.Equal(book.runs, []string{"limit-reminder 2026-11-25"}) {
 		t.Errorf("runs %v, want the one occurrence once", book.runs)
+	}
+}
+
+// With no mail server only the lesson is given; what calls for mail is not even
+// claimed.
+func TestRunnerWithoutMail(t *testing.T) {
+	z := zone(t, "Europe/London")
+	book := &memoryBook{done: map[string]schedule.Date{}}
+	r := testRunner(book, z)
+	r.mailless, r.firstRun = true, true
+	r.now = func() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, z) }
+	r.Wake(t.Context())
+	if !slices.Equal(book.runs, []string{"learn 2026-11-25"}) || book.claims != 1 {
+		t.Errorf("runs %v with %d claims, want the lesson alone", book.runs, book.claims)
 	}
 }

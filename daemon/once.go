@@ -22,8 +22,9 @@ func WriteJSON(w io.Writer, v any) error {
 	return enc.Encode(v)
 }
 
-// Once runs one whole cycle: the jobs that are owed, the mail they call for
-// over SMTP, and every page as a browser would get it. It writes what came of
+// Once runs one whole cycle: the jobs that are owed, of which the lesson from the
+// fleet comes first, the mail they call for over SMTP, and every page as a
+// browser would get it. It writes what came of
 // it under dir, prints a summary, and stops everything.
 func (d *Demo) Once(ctx context.Context, dir string, out io.Writer) (err error) {
 	defer func() { err = errors.Join(err, d.life.stop()) }()
@@ -64,7 +65,7 @@ func (d *Demo) Once(ctx context.Context, dir string, out io.Writer) (err error) 
 
 // pagesOf lists every page of a fleet by path, with a file name for each.
 func pagesOf(s *schedule.Snapshot) map[string]string {
-	pages := map[string]string{"/": "fleet", "/due": "due", "/mail": "mail-room", "/help": "help"}
+	pages := map[string]string{"/": "fleet", "/due": "due", "/mail": "mail-room", "/reckoner": "reckoner", "/help": "help"}
 	for _, a := range s.Clocks {
 		base := "/clock/" + a.Clock.Slug
 		pages[base] = "clock-" + a.Clock.Slug

@@ -12,7 +12,7 @@ type AuditRow struct {
 	ID      int64 // 1, 2, 3 ... in the order of commit
 	At      time.Time
 	Actor   string
-	Action  string // logged, logged many, described, resend
+	Action  string // logged, logged many, described, learned, resend
 	Subject string // what: "clock corn-hall", "notice 0190..."
 	Detail  string // what it became: entry ID and kind, or the description as JSON
 }
@@ -39,7 +39,8 @@ func audit(ctx context.Context, tx *sql.Tx, now time.Time, actor string, rows ..
 	return nil
 }
 
-// Revision grows with every change of the log or the fleet, by any process.
+// Revision grows with every change of the log, the fleet or what it taught, by
+// any process.
 func (s *Store) Revision(ctx context.Context) (int64, error) {
 	var n int64
 	err := s.db.QueryRowContext(ctx, `SELECT n FROM revision WHERE one = 1`).Scan(&n)

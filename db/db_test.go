@@ -21,7 +21,12 @@ import (
 	"endshake/schedule"
 )
 
-func TestMain(m *testing.M) { os.Exit(dbtest.Main(m)) }
+func TestMain(m *testing.M) {
+	if address := os.Getenv(migrateEnv); address != "" {
+		os.Exit(migrateChild(address))
+	}
+	os.Exit(dbtest.Main(m))
+}
 
 func TestSQLite(t *testing.T)   { dbtest.Exercise(t, dbtest.SQLite) }
 func TestPostgres(t *testing.T) { dbtest.Exercise(t, dbtest.Postgres) }

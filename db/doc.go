@@ -30,17 +30,18 @@
 //     outcome is open: the same entry with the same Key again settles it.
 //   - An entry, its reading, its audit row and the notices it owes are one
 //     transaction: all or none. So are a job's notices and its mark as done.
-//   - The log and the audit are only ever added to: triggers refuse UPDATE and
-//     DELETE, whoever asks.
-//   - The same entry key is stored once, the same notice key is owed once. An
-//     entry key answers only for an entry that says the same.
+//   - The log, the audit and what the fleet taught are only ever added to:
+//     triggers refuse UPDATE and DELETE, whoever asks.
+//   - The same entry key is stored once, the same notice key is owed once; a
+//     notice without a message gives way. An entry key answers only for an entry
+//     that says the same.
 //   - A caller's check of an entry against its log, or of a fleet against the
 //     logs, is asked within the transaction that stores it: what it saw stands.
 //   - An entry is replaced at most once.
-//   - [Store.Revision] grows with every change of the log or the fleet, by any
-//     process, in the order of commit: a reader who has seen number n has seen
-//     all that was changed up to n. The price is that changes commit one after
-//     another, on PostgreSQL too.
+//   - [Store.Revision] grows with every change of the log, the fleet or what it
+//     taught, by any process, in the order of commit: a reader who has seen
+//     number n has seen all that was changed up to n. The price is that changes
+//     commit one after another, on PostgreSQL too.
 //   - An occurrence of a job is claimed by one owner at a time, and is finished
 //     only by the owner that holds it.
 //   - A notice goes out at least once and at most twice; see [Store.ClaimNotices].

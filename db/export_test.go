@@ -10,6 +10,16 @@ func (s *Store) Write(ctx context.Context, what string, do func(*sql.Tx) error) 
 	return s.write(ctx, what, do)
 }
 
+// MigrateTo brings the schema to an older version than the newest.
+func (s *Store) MigrateTo(ctx context.Context, version int64) error {
+	p, err := s.provider()
+	if err != nil {
+		return err
+	}
+	_, err = p.UpTo(ctx, version)
+	return err
+}
+
 // Tries is how often a transaction is run at most.
 const Tries = tries
 

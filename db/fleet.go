@@ -199,7 +199,7 @@ func saveClock(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
 	if err != nil {
 		return err
 	}
-	for _, table := range []string{"bearing", "arbor", "train", "duty", "policy"} {
+	for _, table := range []string{"mesh", "bearing", "arbor", "train", "duty", "policy"} {
 		if _, err := tx.ExecContext(ctx, `DELETE FROM `+table+` WHERE clock = $1`, c.Slug); err != nil {
 			return err
 		}
@@ -242,8 +242,22 @@ func saveTrains(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
 				}
 			}
 		}
+		for j, m := range t.Meshes {
+			if err := saveMesh(ctx, tx, c.Slug, i, j, m); err != nil {
+				return fmt.Errorf("mesh %s: %w", m.Code, err)
+			}
+		}
 	}
 	return nil
+}
+
+func saveMesh(ctx context.Context, tx *sql.Tx, clock string, train, ord int, m wear.Mesh) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO mesh (clock, train_ord, ord, code, name, bearing, kind, module_mm, pressure_deg,
+			cycloidal, teeth, mate, cone_deg, on_drop, mounted_um, backlash_um, to_hand)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`,
+		clock, train, ord, m.Code, m.Name, m.Bearing, string(m.Kind), m.Module, m.PressureAngle,
+		m.Cycloidal, m.Teeth, m.Mate, m.Cone, string(m.Drop), int64(m.Mounted), int64(m.Backlash), m.ToHand)
+	return err
 }
 
 func saveBearing(ctx context.Context, tx *sql.Tx, clock string, train, arbor, ord int, b wear.Bearing) error {
@@ -257,11 +271,12 @@ func saveBearing(ctx context.Context, tx *sql.Tx, clock string, train, arbor, or
 	}
 	_, err := tx.ExecContext(ctx, `INSERT INTO bearing (clock, train_ord, arbor_ord, ord, code, name, form, shake, pair,
 			surroundings, load_n, outer_um, inner_um, bore_um, pivot_um, long_um, fitted_at, fitted_um, fitted_sd_um,
-			watch_um, watch_source, act_um, act_source)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23)`,
+			watch_um, watch_source, act_um, act_source, stand_um, shaft, frame)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21, $22, $23, $24, $25, $26)`,
 		clock, train, arbor, ord, b.Code, b.Name, string(b.Form), string(b.Shake), string(b.Pair),
 		string(b.In), b.Load, int64(b.Outer), int64(b.Inner), int64(b.Bore), int64(b.Pivot), int64(b.Long),
-		stamp(b.FittedAt), int64(b.Fitted), int64(b.FittedSD), watch, watchSource, act, actSource)
+		stamp(b.FittedAt), int64(b.Fitted), int64(b.FittedSD), watch, watchSource, act, actSource,
+		int64(b.Stand), string(b.Shaft), string(b.Frame))
 	return err
 }
 
@@ -274,7 +289,7 @@ func canonical(f schedule.Fleet) schedule.Fleet {
 		c.Cautions, c.Duties, c.Policies, c.Trains = own(c.Cautions), own(c.Duties), own(c.Policies), own(c.Trains)
 		for j := range c.Trains {
 			t := &c.Trains[j]
-			t.Arbors = own(t.Arbors)
+			t.Arbors, t.Meshes = own(t.Arbors), own(t.Meshes)
 			for k := range t.Arbors {
 				a := &t.Arbors[k]
 				a.Bearings = own(a.Bearings)

@@ -38,6 +38,7 @@ func readFleet(ctx context.Context, q querier) (schedule.Fleet, error) {
 		func() error { return readTrains(ctx, q, &f, at) },
 		func() error { return readArbors(ctx, q, &f, at) },
 		func() error { return readBearings(ctx, q, &f, at) },
+		func() error { return readMeshes(ctx, q, &f, at) },
 	}
 	for _, step := range steps {
 		if err := step(); err != nil {
@@ -147,7 +148,7 @@ func readArbors(ctx context.Context, q querier, f *schedule.Fleet, at map[string
 func readBearings(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
 	return each(ctx, q, `SELECT clock, train_ord, arbor_ord, code, name, form, shake, pair, surroundings, load_n,
 			outer_um, inner_um, bore_um, pivot_um, long_um, fitted_at, fitted_um, fitted_sd_um,
-			watch_um, watch_source, act_um, act_source
+			watch_um, watch_source, act_um, act_source, stand_um, shaft, frame
 		FROM bearing ORDER BY clock, train_ord, arbor_ord, ord`, nil,
 		func(rows *sql.Rows) error {
 			var clock string
@@ -157,13 +158,32 @@ func readBearings(ctx context.Context, q querier, f *schedule.Fleet, at map[stri
 			var watchSource, actSource sql.Null[string]
 			err := rows.Scan(&clock, &train, &arbor, &b.Code, &b.Name, &b.Form, &b.Shake, &b.Pair, &b.In, &b.Load,
 				&b.Outer, &b.Inner, &b.Bore, &b.Pivot, &b.Long, instant{&b.FittedAt}, &b.Fitted, &b.FittedSD,
-				&watch, &watchSource, &act, &actSource)
+				&watch, &watchSource, &act, &actSource, &b.Stand, &b.Shaft, &b.Frame)
 			if err != nil {
 				return err
 			}
 			b.Watch, b.Act = limit(watch, watchSource), limit(act, actSource)
 			a := &f.Clocks[at[clock]].Trains[train].Arbors[arbor]
 			a.Bearings = append(a.Bearings, b)
+			return nil
+		})
+}
+
+func readMeshes(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
+	return each(ctx, q, `SELECT clock, train_ord, code, name, bearing, kind, module_mm, pressure_deg,
+			cycloidal, teeth, mate, cone_deg, on_drop, mounted_um, backlash_um, to_hand
+		FROM mesh ORDER BY clock, train_ord, ord`, nil,
+		func(rows *sql.Rows) error {
+			var clock string
+			var train int
+			var m wear.Mesh
+			err := rows.Scan(&clock, &train, &m.Code, &m.Name, &m.Bearing, &m.Kind, &m.Module, &m.PressureAngle,
+				&m.Cycloidal, &m.Teeth, &m.Mate, &m.Cone, &m.Drop, &m.Mounted, &m.Backlash, &m.ToHand)
+			if err != nil {
+				return err
+			}
+			t := &f.Clocks[at[clock]].Trains[train]
+			t.Meshes = append(t.Meshes, m)
 			return nil
 		})
 }

@@ -7,11 +7,12 @@ import (
 )
 
 // KnownKeys tells which of the keys are those of notices that are, or were,
-// owed.
+// owed. One whose letter could not be written is not: it is owed anew once it
+// can be.
 func (s *Store) KnownKeys(ctx context.Context, keys []string) (map[string]bool, error) {
 	known := map[string]bool{}
 	err := parts(keys, func(in string, args []any) error {
-		return each(ctx, s.db, `SELECT key FROM notice WHERE key IN `+in, args, func(rows *sql.Rows) error {
+		return each(ctx, s.db, `SELECT key FROM notice WHERE length(raw) > 0 AND key IN `+in, args, func(rows *sql.Rows) error {
 			var k string
 			err := rows.Scan(&k)
 			known[k] = true

@@ -16,7 +16,8 @@ const noticeColumns = `id, key, kind, person, clock, subject, occurrence, from_a
 	state, attempts, uncertain, created, first_try, next_try, sent_at, reply`
 
 // Owe adds notices that are owed, in one transaction, and counts those that
-// were not owed already. A notice gets an ID, the state Owed, and now as
+// were not owed already. One that was but has no message, because its letter
+// could not be written, gives way to the new. A notice gets an ID, the state Owed, and now as
 // Created and NextTry, where these are empty.
 func (s *Store) Owe(ctx context.Context, now time.Time, notices []schedule.Notice) (added int, err error) {
 	if err := checkNotices(notices); err != nil {
@@ -49,6 +50,9 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		n, err := completed(now, n)
 		if err != nil {
 			return 0, err
+		}
+		if _, err := tx.ExecContext(ctx, `DELETE FROM notice WHERE key = $1 AND length(raw) = 0`, n.Key); err != nil {
+			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 		}
 		raw := n.Raw
 		if raw == nil {

@@ -116,6 +116,14 @@ func checkValue(v reflect.Value) (field, problem string) {
 				return field, problem
 			}
 		}
+	case reflect.Map:
+		for _, k := range v.MapKeys() {
+			for _, x := range []reflect.Value{k, v.MapIndex(k)} {
+				if field, problem = checkValue(x); problem != "" {
+					return field, problem
+				}
+			}
+		}
 	case reflect.Struct:
 		return checkStruct(v)
 	}

@@ -21,6 +21,7 @@ import (
 	"endshake/daemon"
 	"endshake/daemon/metrics"
 	"endshake/db/dbtest"
+	"endshake/schedule"
 )
 
 func TestMain(m *testing.M) { os.Exit(testMain(m)) }
@@ -177,6 +178,37 @@ func TestCompose(t *testing.T) {
 	}
 	if out, err := run(t, docker, "compose", "-f", "../docker-compose.yml", "config", "--quiet"); err != nil {
 		t.Errorf("docker compose config: %v\n%s", err, out)
+	}
+}
+
+// The example of a fleet can be loaded, and shows what a fleet file can say of
+// wheels and of long shafts.
+func TestExampleFleet(t *testing.T) {
+	fleet, err := schedule.ParseFleet([]byte(read(t, "fleet.example.json")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	meshes, shafts := 0, 0
+	for _, c := range fleet.Clocks {
+		for _, train := range c.Trains {
+			meshes += len(train.Meshes)
+			for _, m := range train.Meshes {
+				b, _, _, _ := c.Bearing(m.Bearing)
+				if _, act, stop, source := m.Limits(b.Shake); act <= 0 || stop <= act || source == "" {
+					t.Errorf("mesh %s gives no limits: %v, %v, %q", m.Code, act, stop, source)
+				}
+			}
+			for _, a := range train.Arbors {
+				for _, b := range a.Bearings {
+					if b.Stand > 0 && b.Growth(25) != 0 {
+						shafts++
+					}
+				}
+			}
+		}
+	}
+	if meshes == 0 || shafts == 0 {
+		t.Errorf("%d meshes and %d long shafts, want one of each at least", meshes, shafts)
 	}
 }
 

@@ -12,19 +12,6 @@ import (
 	"endshake/wear"
 )
 
-// Model is what the fleet has taught: the parameters and, later, learned
-// priors. Its zero value is physics alone.
-type Model struct {
-	Params *wear.Params // nil: wear.DefaultParams
-}
-
-func (m Model) params() wear.Params {
-	if m.Params == nil {
-		return wear.DefaultParams()
-	}
-	return *m.Params
-}
-
 // Facts is all there is to know about one clock: its description and its whole
 // log, corrections included, in any order.
 type Facts struct {
@@ -39,6 +26,27 @@ type Facts struct {
 // be looked at as it stood on an earlier day. Facts that do not fit together
 // become Problems; what they do not touch is assessed all the same.
 func Assess(f Facts, now time.Time) Assessment {
+	a := open(f, now)
+	for _, st := range a.Trains {
+		for _, arbor := range st.Train.Arbors {
+			for _, b := range arbor.Bearings {
+				o, err := look(a, f.Model, st, arbor, b, suppose{})
+				if err != nil {
+					a.Problems = append(a.Problems, fmt.Sprintf("bearing %s: %v.", b.Code, err))
+				}
+				a.Outlooks = append(a.Outlooks, o)
+			}
+		}
+	}
+	a.Tasks = tasks(a)
+	a.Status = status(a)
+	slices.SortStableFunc(a.Outlooks, worstFirst)
+	return a
+}
+
+// open sorts a clock's log and works out how its trains ran: what all else
+// rests on.
+func open(f Facts, now time.Time) Assessment {
 	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now}
 	for _, e := range Effective(f.Entries) {
 		if !e.At.After(now.Add(leeway)) {
@@ -56,20 +64,6 @@ func Assess(f Facts, now time.Time) Assessment {
 		a.Trains = append(a.Trains, st)
 	}
 	a.Going, a.Resting, a.Back = standing(a)
-	for _, st := range a.Trains {
-		for _, arbor := range st.Train.Arbors {
-			for _, b := range arbor.Bearings {
-				o, err := look(a, f.Model, st, arbor, b)
-				if err != nil {
-					a.Problems = append(a.Problems, fmt.Sprintf("bearing %s: %v.", b.Code, err))
-				}
-				a.Outlooks = append(a.Outlooks, o)
-			}
-		}
-	}
-	a.Tasks = tasks(a)
-	a.Status = status(a)
-	slices.SortStableFunc(a.Outlooks, worstFirst)
 	return a
 }
 
@@ -258,10 +252,11 @@ func survive(f Facts, now time.Time) (a Assessment) {
 	return Assess(f, now)
 }
 
-// With gives a new snapshot in which one clock is assessed anew; the old one
-// stays as it was.
+// With gives a new snapshot in which one clock is assessed anew, at now; the
+// others keep their instant, and so does the whole. The old snapshot stays as
+// it was.
 func (s *Snapshot) With(clock string, entries []Entry, m Model, now time.Time) *Snapshot {
-	next := &Snapshot{Now: now, Fleet: s.Fleet, Clocks: slices.Clone(s.Clocks)}
+	next := &Snapshot{Now: s.Now, Fleet: s.Fleet, Clocks: slices.Clone(s.Clocks)}
 	for i, a := range next.Clocks {
 		if a.Clock.Slug == clock {
 			next.Clocks[i] = survive(Facts{a.Clock, a.Site, entries, m}, now)

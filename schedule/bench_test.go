@@ -67,8 +67,8 @@ func BenchmarkFilter(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		for _, o := range a.Outlooks {
-			segs, _ := segments(a, a.Trains[0], o.Parts, o.Bearing)
-			if _, err := wear.Filter(o.Prior, wear.DefaultParams(), segs); err != nil {
+			r := (&Outlook{Bearing: o.Bearing}).gather(a, Model{}, a.Trains[0])
+			if _, err := wear.Filter(o.Prior, wear.DefaultParams(), r.segs); err != nil {
 				b.Fatal(err)
 			}
 		}
@@ -82,7 +82,56 @@ func BenchmarkValidate(b *testing.B) {
 	e := doneAt(Stopped, now.Add(-time.Hour), by(Fault))
 	b.ReportAllocs()
 	for b.Loop() {
-		if err := Validate(e, fleet, f.Entries, now); err != nil {
+		if err := Validate(e, fleet, f.Entries, Model{}, now); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// dozen is a clock of one bearing with twelve readings, and the rest of a busy
+// log.
+func dozen() (Facts, time.Time) {
+	f, now := busy()
+	f.Clock.Trains[0].Arbors = f.Clock.Trains[0].Arbors[:1]
+	var log []Entry
+	for _, e := range f.Entries {
+		if e.Kind != Measured {
+			log = append(log, e)
+		}
+	}
+	for i := range 12 {
+		e := doneAt(Measured, d("2012-01-01").Add(400*i).At(10, 0, time.UTC), gave(0.12+0.01*float64(i)))
+		e.Bearing = "b0"
+		log = append(log, e)
+	}
+	f.Entries = book(log...)
+	return f, now
+}
+
+// BenchmarkReading is what one new reading costs: its bearing of twelve
+// readings is forecast anew, with its doubts and its dates.
+func BenchmarkReading(b *testing.B) {
+	f, now := dozen()
+	a := open(f, now)
+	st := a.Trains[0]
+	arbor := st.Train.Arbors[0]
+	b.ReportAllocs()
+	for b.Loop() {
+		if o, err := look(a, f.Model, st, arbor, arbor.Bearings[0], suppose{}); err != nil || !o.Known || len(o.Parts[0].Readings) != 12 {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkValidateReading is one reading tried against a log of 800 entries.
+func BenchmarkValidateReading(b *testing.B) {
+	f, now := dozen()
+	fleet := fleetOf("UTC", f.Clock)
+	e := doneAt(Measured, now.Add(-time.Hour), gave(0.24))
+	e.Bearing = "b0"
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := Validate(e, fleet, f.Entries, Model{}, now); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -16,5 +16,10 @@
 // carry a date for a bearing, the answer is "measure by DATE", never an
 // invented date.
 //
+// A [Model] carries what the fleet has taught ([Teach]) into every forecast. A
+// reading that does not fit is asked back when it is logged ([Validate], code
+// Doubtful), doubted afterwards ([Point].Doubt), and never changed. [WhatIf]
+// gives the outlook as it would be after work that nobody has done.
+//
 // Nothing here reads a clock, a file or a network: time is an argument.
 package schedule

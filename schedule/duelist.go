@@ -19,7 +19,7 @@ func (s *Snapshot) DueList() Tally {
 	t := Tally{Tasks: []Task{}}
 	for _, a := range s.Clocks {
 		if t.Today.IsZero() {
-			t.Today = a.dayOf(s.Now)
+			t.Today = a.dayOf(a.Now)
 		}
 		t.Tasks = append(t.Tasks, a.Tasks...)
 	}

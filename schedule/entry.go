@@ -54,6 +54,8 @@ type Entry struct {
 // Detail holds what only some kinds of entry carry. Its zero value fits all.
 type Detail struct {
 	Reading *wear.Reading `json:"reading,omitempty"` // measured
+	// Sure: asked back, the reader says that it is as written.
+	Sure bool `json:"sure,omitempty"` // measured
 	// Turns put on the barrel; zero with Full false: not recorded, taken as full.
 	Turns float64 `json:"turns,omitempty"` // wound
 	Part  bool    `json:"part,omitempty"`  // wound: not wound fully

@@ -78,12 +78,67 @@ func ExampleValidate() {
 	again := stop
 	again.ID, again.At = "2", now.Add(-24*time.Hour)
 
-	fmt.Println(schedule.Validate(stop, fleet, nil, now))
-	err := schedule.Validate(again, fleet, []schedule.Entry{stop}, now)
+	fmt.Println(schedule.Validate(stop, fleet, nil, schedule.Model{}, now))
+	err := schedule.Validate(again, fleet, []schedule.Entry{stop}, schedule.Model{}, now)
 	fmt.Println(schedule.CodeOf(err))
 	fmt.Println(err)
 	// Output:
 	// <nil>
 	// conflict
 	// going train: run-hours: stopped at 2026-03-06 12:00 UTC, but the log has it stopped already: log the start before it, or correct one of the two stops
+}
+
+// A reading that does not fit is asked back, with the slip that would explain
+// it; it is never changed.
+func ExampleValidate_askedBack() {
+	fleet, log := quay()
+	e := schedule.Entry{Clock: "quay-post", Kind: schedule.Measured, Bearing: "centre-front", At: time.Date(2026, time.January, 1, 12, 0, 0, 0, time.UTC)}
+	inch, _ := wear.ParseLength("0.48 in")
+	e.Reading = &wear.Reading{Shake: wear.SideShake, Value: inch}
+
+	err := schedule.Validate(e, fleet, log, schedule.Model{}, e.At)
+	fmt.Println(schedule.CodeOf(err))
+	fmt.Println(err)
+	e.Sure = true
+	fmt.Println(schedule.Validate(e, fleet, log, schedule.Model{}, e.At))
+	// Output:
+	// doubtful
+	// 12.192 mm does not fit: about 0.48 mm was expected. Was it 0.48 mm (0.48 mm written as inches)? If it is right as written, say that you are sure.
+	// <nil>
+}
+
+// What a new bush that leaves 0.12 mm would do for a bearing at half a
+// millimetre: the dates come from the rate that the bearing itself has shown.
+func ExampleWhatIf() {
+	fleet, log := quay()
+	facts := schedule.Facts{Clock: fleet.Clocks[0], Site: fleet.Sites[0], Entries: log}
+	left, _ := wear.ParseLength("0.12 mm")
+
+	before, after, err := schedule.WhatIf(facts, time.Date(2026, time.January, 1, 12, 0, 0, 0, time.UTC), "centre-front", schedule.Change{Fitted: left})
+	fmt.Println(before.Sentence)
+	fmt.Println(after.Likely.Year-before.Likely.Year, "years gained", err)
+	// Output:
+	// Likely to reach 0.60 mm between July 2026 and August 2028 (now about 0.48 mm); measure again by 6 Dec 2025 (that day has passed).
+	// 4 years gained <nil>
+}
+
+// quay is a clock with a bush that has worn 0.10 mm a year.
+func quay() (schedule.Fleet, []schedule.Entry) {
+	fleet := schedule.Fleet{
+		Sites: []schedule.Site{{Slug: "quay", Name: "Quay", Zone: "Europe/London"}},
+		Clocks: []schedule.Clock{{
+			Slug: "quay-post", Name: "Quay Post", Kind: schedule.Post, Site: "quay", InCare: schedule.Date{Year: 2021, Month: time.January, Day: 1},
+			Trains: []wear.Train{{Code: "going", Kind: wear.Going, Drive: wear.Electric, Arbors: []wear.Arbor{{Code: "centre", Revs: 1, Bearings: []wear.Bearing{{
+				Code: "centre-front", Form: wear.Bush, Shake: wear.SideShake, Pair: wear.SteelOnBrass, Load: 900, Long: 12 * wear.Millimetre,
+				Act: &wear.Limit{Size: 600, Source: "conservator"},
+			}}}}}},
+		}},
+	}
+	var log []schedule.Entry
+	for year := range 4 {
+		e := schedule.Entry{ID: fmt.Sprint(year), Clock: "quay-post", Kind: schedule.Measured, Bearing: "centre-front", At: time.Date(2021+year, time.July, 1, 12, 0, 0, 0, time.UTC)}
+		e.Reading = &wear.Reading{Shake: wear.SideShake, Value: wear.Length(40 + 100*year), Gauge: 10}
+		log = append(log, e)
+	}
+	return fleet, log
 }

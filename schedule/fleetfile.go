@@ -64,6 +64,7 @@ type fileTrain struct {
 	ReserveHours  float64        `json:"reserveHours,omitempty"`
 	StrokesPerDay float64        `json:"strokesPerDay,omitempty"`
 	Arbors        []fileArbor    `json:"arbors,omitempty"`
+	Meshes        []fileMesh     `json:"meshes,omitempty"`
 }
 
 type fileArbor struct {
@@ -86,6 +87,9 @@ type fileBearing struct {
 	Bore     length            `json:"bore,omitzero"`
 	Pivot    length            `json:"pivot,omitzero"`
 	Long     length            `json:"long,omitzero"`
+	Stand    length            `json:"stand,omitzero"`
+	Shaft    wear.Metal        `json:"shaft,omitempty"`
+	Frame    wear.Metal        `json:"frame,omitempty"`
 	FittedAt Date              `json:"fittedAt,omitzero"`
 	Fitted   length            `json:"fitted,omitzero"`
 	FittedSD length            `json:"fittedSd,omitzero"`
@@ -96,6 +100,26 @@ type fileBearing struct {
 type fileLimit struct {
 	Size   length `json:"size"`
 	Source string `json:"source"`
+}
+
+// fileMesh takes one of Module, in mm, and DiametralPitch, in teeth to an inch of
+// diameter; it is written with Module. Angles are in degrees.
+type fileMesh struct {
+	Code           string        `json:"code"`
+	Name           string        `json:"name,omitempty"`
+	Bearing        string        `json:"bearing"`
+	Kind           wear.MeshKind `json:"kind"`
+	Module         *float64      `json:"module,omitempty"`
+	DiametralPitch *float64      `json:"diametralPitch,omitempty"`
+	PressureAngle  float64       `json:"pressureAngle,omitempty"`
+	Cycloidal      bool          `json:"cycloidal,omitempty"`
+	Teeth          int           `json:"teeth"`
+	Mate           int           `json:"mate"`
+	Cone           float64       `json:"cone,omitempty"`
+	Drop           wear.Drop     `json:"drop,omitempty"`
+	Mounted        length        `json:"mounted,omitzero"`
+	Backlash       length        `json:"backlash,omitzero"`
+	ToHand         float64       `json:"toHand,omitempty"`
 }
 
 type filePolicy struct {
@@ -134,6 +158,9 @@ func ParseFleet(data []byte) (Fleet, error) {
 	end := dec.InputOffset()
 	if _, err := dec.Token(); !errors.Is(err, io.EOF) {
 		return Fleet{}, invalid("", "the fleet file goes on after its end, near line %d: keep one { } only", lineAt(data, end))
+	}
+	if err := in.checkModules(); err != nil {
+		return Fleet{}, err
 	}
 	f := in.fleet()
 	if err := f.Validate(); err != nil {
@@ -192,6 +219,20 @@ func FormatFleet(f Fleet) ([]byte, error) {
 	return append(b, '\n'), nil
 }
 
+// checkModules sees that each mesh has one size of teeth, said in one way.
+func (in fileFleet) checkModules() error {
+	for i, c := range in.Clocks {
+		for _, t := range c.Trains {
+			for _, m := range t.Meshes {
+				if problem := m.moduleProblem(); problem != "" {
+					return invalid(at("clocks", i), "clock %q: train %q: mesh %q: %s", c.Slug, t.Code, m.Code, problem)
+				}
+			}
+		}
+	}
+	return nil
+}
+
 func (in fileFleet) fleet() Fleet {
 	var f Fleet
 	for _, s := range in.Sites {
@@ -232,6 +273,9 @@ func (in fileClock) clock(zone *time.Location) Clock {
 			}
 			train.Arbors = append(train.Arbors, arbor)
 		}
+		for _, m := range t.Meshes {
+			train.Meshes = append(train.Meshes, m.mesh())
+		}
 		c.Trains = append(c.Trains, train)
 	}
 	return c
@@ -242,6 +286,7 @@ func (in fileBearing) bearing(zone *time.Location) wear.Bearing {
 		Code: in.Code, Name: in.Name, Form: in.Form, Shake: in.Shake, Pair: in.Pair, In: in.In, Load: in.LoadN,
 		Outer: wear.Length(in.Outer), Inner: wear.Length(in.Inner),
 		Bore: wear.Length(in.Bore), Pivot: wear.Length(in.Pivot), Long: wear.Length(in.Long),
+		Stand: wear.Length(in.Stand), Shaft: in.Shaft, Frame: in.Frame,
 		Fitted: wear.Length(in.Fitted), FittedSD: wear.Length(in.FittedSD),
 		Watch: in.Watch.limit(), Act: in.Act.limit(),
 	}
@@ -249,6 +294,32 @@ func (in fileBearing) bearing(zone *time.Location) wear.Bearing {
 		b.FittedAt = in.FittedAt.Start(zone).UTC()
 	}
 	return b
+}
+
+func (in fileMesh) moduleProblem() string {
+	switch {
+	case (in.Module == nil) == (in.DiametralPitch == nil):
+		return "give either module (mm) or diametralPitch (teeth to an inch), one of the two"
+	case in.DiametralPitch != nil && !(*in.DiametralPitch > 0):
+		return fmt.Sprintf("a diametral pitch of %v cannot be right: it is the teeth to an inch of diameter", *in.DiametralPitch)
+	}
+	return ""
+}
+
+// mesh is what passed checkModules. A diametral pitch is in teeth to the inch of
+// exactly 25.4 mm.
+func (in fileMesh) mesh() wear.Mesh {
+	m := wear.Mesh{
+		Code: in.Code, Name: in.Name, Bearing: in.Bearing, Kind: in.Kind,
+		PressureAngle: in.PressureAngle, Cycloidal: in.Cycloidal, Teeth: in.Teeth, Mate: in.Mate, Cone: in.Cone, Drop: in.Drop,
+		Mounted: wear.Length(in.Mounted), Backlash: wear.Length(in.Backlash), ToHand: in.ToHand,
+	}
+	if in.Module != nil {
+		m.Module = *in.Module
+	} else {
+		m.Module = wear.Inch.MM() / *in.DiametralPitch
+	}
+	return m
 }
 
 func (in *fileLimit) limit() *wear.Limit {
@@ -275,6 +346,9 @@ func fileOf(c Clock, zone *time.Location) fileClock {
 			}
 			train.Arbors = append(train.Arbors, arbor)
 		}
+		for _, m := range t.Meshes {
+			train.Meshes = append(train.Meshes, fileMeshOf(m))
+		}
 		out.Trains = append(out.Trains, train)
 	}
 	return out
@@ -284,6 +358,7 @@ func fileBearingOf(b wear.Bearing, zone *time.Location) fileBearing {
 	out := fileBearing{
 		Code: b.Code, Name: b.Name, Form: b.Form, Shake: b.Shake, Pair: b.Pair, In: b.In, LoadN: b.Load,
 		Outer: length(b.Outer), Inner: length(b.Inner), Bore: length(b.Bore), Pivot: length(b.Pivot), Long: length(b.Long),
+		Stand: length(b.Stand), Shaft: b.Shaft, Frame: b.Frame,
 		Fitted: length(b.Fitted), FittedSD: length(b.FittedSD),
 	}
 	if !b.FittedAt.IsZero() {
@@ -291,6 +366,14 @@ func fileBearingOf(b wear.Bearing, zone *time.Location) fileBearing {
 	}
 	out.Watch, out.Act = fileLimitOf(b.Watch), fileLimitOf(b.Act)
 	return out
+}
+
+func fileMeshOf(m wear.Mesh) fileMesh {
+	return fileMesh{
+		Code: m.Code, Name: m.Name, Bearing: m.Bearing, Kind: m.Kind, Module: &m.Module,
+		PressureAngle: m.PressureAngle, Cycloidal: m.Cycloidal, Teeth: m.Teeth, Mate: m.Mate, Cone: m.Cone, Drop: m.Drop,
+		Mounted: length(m.Mounted), Backlash: length(m.Backlash), ToHand: m.ToHand,
+	}
 }
 
 func fileLimitOf(l *wear.Limit) *fileLimit {

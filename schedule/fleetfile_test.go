@@ -2,6 +2,8 @@ package schedule
 
 import (
 	"bytes"
+	"math"
+	"math/rand/v2"
 	"reflect"
 	"strings"
 	"testing"
@@ -24,8 +26,8 @@ const small = `{
       "trains": [{"code": "going", "kind": "going", "drive": "hand", "reserveHours": 187.5, "arbors": [
         {"code": "centre", "revs": 1, "bearings": [
           {"code": "centre-front", "form": "bush", "shake": "side-shake", "pair": "steel on brass", "loadN": 30,
-            "bore": "10,1 mm", "pivot": "10 mm", "long": "1/2 in", "fittedAt": "2021-05-01", "fitted": "4 thou",
-            "act": {"size": "14 thou", "source": "conservator"}}]}]}],
+            "bore": "10,1 mm", "pivot": "10 mm", "long": "1/2 in", "stand": "2400 mm", "shaft": "steel", "frame": "cast iron", "fittedAt": "2021-05-01", "fitted": "4 thou",
+            "act": {"size": "14 thou", "source": "conservator"}}]}], "meshes": [{"code": "motion", "bearing": "centre-front", "kind": "spur", "diametralPitch": 10, "cycloidal": true, "teeth": 12, "mate": 72, "drop": "opens", "mounted": "5 thou", "toHand": 1}]}],
       "policies": [
         {"task": "oiling", "days": 91, "source": "keeper"}
       ]}
@@ -41,13 +43,16 @@ func TestParseFleet(t *testing.T) {
 	c := f.Clocks[0]
 	b := c.Trains[0].Arbors[0].Bearings[0]
 	for name, ok := range map[string]bool{
-		"in is thou":           f.People[0].Units == wear.Thou,
-		"hours of reserve":     c.Trains[0].Reserve == 187*time.Hour+30*time.Minute,
-		"decimal comma":        b.Bore == 10100,
-		"half an inch":         b.Long == 12700, // 25.4 mm to the inch exactly
-		"4 thou":               b.Fitted == 102, // 101.6 µm
-		"14 thou":              b.Act.Size == 356,
-		"no watch limit":       b.Watch == nil,
+		"in is thou":       f.People[0].Units == wear.Thou,
+		"hours of reserve": c.Trains[0].Reserve == 187*time.Hour+30*time.Minute,
+		"decimal comma":    b.Bore == 10100,
+		"half an inch":     b.Long == 12700, // 25.4 mm to the inch exactly
+		"4 thou":           b.Fitted == 102, // 101.6 µm
+		"14 thou":          b.Act.Size == 356,
+		"no watch limit":   b.Watch == nil,
+		"stand":            b.Stand == 2400*wear.Millimetre && b.Shaft == wear.Steel && b.Frame == wear.CastIron,
+		"mesh": reflect.DeepEqual(c.Trains[0].Meshes, []wear.Mesh{{Code: "motion", Bearing: "centre-front", Kind: wear.Spur,
+			Module: 2.54, Cycloidal: true, Teeth: 12, Mate: 72, Drop: wear.Opens, Mounted: 127, ToHand: 1}}), // 25.4 mm / 10; 5 thou
 		"day of the own zone":  b.FittedAt.Equal(utc("2021-05-01 04:00")),
 		"first day":            c.InCare == d("2021-05-01"),
 		"policy":               len(c.Policies) == 1 && c.Policies[0].Days == 91,
@@ -89,6 +94,16 @@ func TestParseFleetRefused(t *testing.T) {
 		{"number for a word", with(`"name": "Quay"`, `"name": 5`), Invalid, "", "near line 3"},
 		{"not a number", with(`"loadN": 30`, `"loadN": NaN`), Invalid, "", "near line 13"},
 		{"too large a number", with(`"loadN": 30`, `"loadN": 1e999`), Invalid, "", "near line 13"},
+		{"module and pitch", with(`"diametralPitch": 10`, `"diametralPitch": 10, "module": 2.54`), Invalid, "clocks[0]", `clock "quay-post": train "going": mesh "motion": give either module (mm) or diametralPitch`},
+		{"no module", with(`"diametralPitch": 10, `, ``), Invalid, "clocks[0]", `mesh "motion": give either module`},
+		{"pitch of nothing", with(`"diametralPitch": 10`, `"diametralPitch": 0`), Invalid, "clocks[0]", "a diametral pitch of 0 cannot be right"},
+		{"pitch below nothing", with(`"diametralPitch": 10`, `"diametralPitch": -4`), Invalid, "clocks[0]", "a diametral pitch of -4"},
+		{"pitch of next to nothing", with(`"diametralPitch": 10`, `"diametralPitch": 1e-320`), Invalid, "clock quay-post", "mesh motion: module +Inf mm"},
+		{"module of nothing", with(`"diametralPitch": 10`, `"module": 0`), Invalid, "clock quay-post", "train going: mesh motion: module 0 mm"},
+		{"module with a unit", with(`"diametralPitch": 10`, `"module": "2 mm"`), Invalid, "", "near line 15"},
+		{"misspelt in a mesh", with(`"toHand"`, `"turnsToHand"`), Invalid, "", `near line 15: json: unknown field "turnsToHand"`},
+		{"half a tooth", with(`"teeth": 12`, `"teeth": 12.5`), Invalid, "", "near line 15"},
+		{"unit of the depth", with(`"mounted": "5 thou"`, `"mounted": "5"`), Invalid, "", `near line 15: length "5" has no unit`},
 		{"second fleet", small + small, Invalid, "", "goes on after its end, near line 20"},
 		{"trailing comma", small + ",", Invalid, "", "goes on after its end"},
 		{"trailing bracket", small + "}", Invalid, "", "goes on after its end"},
@@ -142,10 +157,100 @@ func TestFleetFileRoundTrip(t *testing.T) {
 	}
 }
 
+// Any fleet that holds is read again as exactly the same, figures and all.
+func TestFleetFileProperty(t *testing.T) {
+	meshes := 0
+	for seed := range uint64(400) {
+		f := anyFleet(rand.New(rand.NewPCG(seed, 1)))
+		if err := f.Validate(); err != nil {
+			t.Fatalf("seed %d: the fleet does not hold: %v", seed, err)
+		}
+		file, err := FormatFleet(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		back, err := ParseFleet(file)
+		if err != nil {
+			t.Fatalf("seed %d: %v in\n%s", seed, err, file)
+		}
+		if !reflect.DeepEqual(back, f) {
+			t.Fatalf("seed %d: read again as another fleet:\n got %+v\nwant %+v", seed, back, f)
+		}
+		for _, c := range f.Clocks {
+			for _, tr := range c.Trains {
+				meshes += len(tr.Meshes)
+			}
+		}
+		if bytes.Contains(file, []byte("diametralPitch")) {
+			t.Fatalf("seed %d: a pitch is written beside the module", seed)
+		}
+	}
+	if meshes < 1000 {
+		t.Errorf("tried with %d meshes only", meshes)
+	}
+}
+
+// anyFleet is a fleet with whatever sizes, metals and meshes may be.
+func anyFleet(r *rand.Rand) Fleet {
+	zone := pick(r, "UTC", "Pacific/Auckland", "America/New_York", "Asia/Kathmandu")
+	var clocks []Clock
+	for i := range 1 + r.IntN(2) {
+		c := pump()
+		c.Slug += strings.Repeat("x", i)
+		b := &c.Trains[0].Arbors[0].Bearings[0]
+		b.FittedAt = d("1890-01-01").Add(r.IntN(45000)).Start(location(zone)).UTC()
+		b.Load, b.Long = r.Float64()*1e6, wear.Length(r.IntN(1e6))
+		if r.IntN(2) == 0 {
+			b.Stand = wear.Length(1 + r.Int64N(int64(wear.MaxLength)))
+			b.Shaft, b.Frame = pick(r, wear.Steel, wear.Brass), pick(r, wear.Brass, wear.CastIron)
+		}
+		c.Trains[0].Reserve = time.Duration(r.IntN(400*24*3600)) * time.Second
+		for j := range c.Trains {
+			for range r.IntN(4) {
+				m := anyMesh(r)
+				m.Code = "m" + strings.Repeat("m", len(c.Trains[0].Meshes)+len(c.Trains[1].Meshes))
+				m.Bearing = pick(r, "centre-front", "second-back")
+				c.Trains[j].Meshes = append(c.Trains[j].Meshes, m)
+			}
+		}
+		clocks = append(clocks, c)
+	}
+	return fleetOf(zone, clocks...)
+}
+
+func anyMesh(r *rand.Rand) wear.Mesh {
+	m := wear.Mesh{
+		Name: pick(r, "", "Motion work", `"quoted" <b> & \ 'so'`, "Größe ½\u2028·", strings.Repeat("long ", 700)),
+		Kind: pick(r, wear.Spur, wear.Bevel, wear.Contrate), Drop: pick(r, "", wear.Opens, wear.Closes),
+		Module: 50 * math.Pow(r.Float64(), 4), Teeth: 4 + r.IntN(1997), Mate: 4 + r.IntN(1997), Cycloidal: r.IntN(2) == 0,
+		Mounted: wear.Length(r.IntN(100001)), ToHand: pick(r, 0, 1, 1.0/12, 10000*r.Float64()),
+	}
+	m.Backlash = wear.Length(r.Float64() * m.Module * 1500)
+	if !m.Cycloidal {
+		m.PressureAngle = pick(r, 14.5, 20, 10+25*r.Float64())
+	}
+	if r.IntN(2) == 0 {
+		return m
+	}
+	switch m.Kind {
+	case wear.Contrate:
+		m.Cone = 90 * r.Float64()
+	case wear.Bevel: // the other cone must be there: their sines are as the teeth
+		m.Cone = math.Asin(r.Float64()*min(1, float64(m.Teeth)/float64(m.Mate))) * 180 / math.Pi
+	}
+	return m
+}
+
+func pick[T any](r *rand.Rand, of ...T) T { return of[r.IntN(len(of))] }
+
 // No file makes ParseFleet panic; what it takes is a fleet that holds, and
 // comes back the same when it is written and read again.
 func FuzzParseFleet(f *testing.F) {
 	f.Add([]byte(small))
+	if file, err := FormatFleet(fleetOf("UTC", geared(pump()))); err == nil {
+		f.Add(file)
+	}
+	f.Add([]byte(strings.Replace(small, `"diametralPitch": 10`, `"module": 0.1e-1`, 1)))
 	f.Add([]byte(`{}`))
 	f.Add([]byte(`null`))
 	f.Add([]byte(`{"sites":[{"slug":"a","name":"b","zone":"UTC"}],"clocks":[{"slug":"c","name":"d","kind":"post","site":"a","inCare":"2020-01-01",` +

@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"endshake/wear"
 )
@@ -27,42 +28,69 @@ const (
 	usualMeasuring = 730
 	// Chances of a limit being crossed unseen before the next measurement.
 	riskAct, riskWatch = 0.05, 0.20
+	// A rate that has changed is looked at again within so many days.
+	afterChange = 365
+	// doubtful is from which probability of a misread a reading is asked for again.
+	doubtful = 0.5
 )
 
 // forecast works out what is likely of one bearing.
 type forecast struct {
+	suppose
 	a     Assessment
+	m     Model
 	st    TrainState
 	o     *Outlook
 	segs  []wear.Segment
 	today Date
-	at    float64 // exposure, in units, at which the level is given
-	span  float64 // exposure over which the readings tell of the rate
+	at    float64       // exposure, in units, at which the level is given
+	span  float64       // exposure over which the readings tell of the rate
+	half  wear.Crossing // when the limit is reached as likely as not
 }
 
 func (p *forecast) make() {
 	o := p.o
 	o.seen = p.lastSeen()
 	p.at, p.span = o.Wear.Now(), observed(p.segs)
-	now := math.Max(p.at, o.Exposure.Likely/o.Counter.PerUnit())
+	now := math.Max(p.at, o.use.at(p.a.Now))
 	o.Taught = p.span > 0 && now-p.at <= widest*p.span
-	o.Known = o.Wear.Known() && (o.Taught || len(p.part().Readings) > 0)
+	o.Ahead = p.fitted || o.Taught && sized(p.segs)
+	o.Known = o.Wear.Known() && (o.Taught || p.fitted || len(p.part().Readings) > 0)
 	if o.Taught {
 		p.at = now
 	}
-	p.rates()
 	if o.Known {
 		o.Level = wear.Level{Mean: o.Wear.LevelQuantile(p.at, 0.5), SD: o.Wear.LevelAt(p.at).SD}
 		o.Used = used(o)
 	}
-	p.measureBy()
-	p.measureSooner()
+	p.rates()
+	o.engage()
+	p.suspect()
 	if o.Known && o.Limit != nil {
 		p.cross()
 	}
+	p.measureBy()
+	p.measureSooner()
 	p.judge()
 	o.Confidence = p.confidence()
 	o.Sentence = p.sentence()
+}
+
+// suspect finds what the readings themselves cast doubt on: the last of them,
+// or the rate. A misread in the last place looks like a change just before it,
+// so then only the reading is named.
+func (p *forecast) suspect() {
+	o := p.o
+	r := p.part().Readings
+	if len(r) == 0 {
+		return
+	}
+	o.ReadAgain = r[len(r)-1].Doubt >= doubtful
+	i := o.Wear.ChangeAfter()
+	if i < 0 || i >= len(r) || o.ReadAgain && i >= len(r)-2 {
+		return
+	}
+	o.Changed = p.a.dayOf(r[i].At)
 }
 
 // unfit leaves out the forecast of readings, or a log, that do not fit together.
@@ -78,10 +106,10 @@ func (p *forecast) unfit(m Model) {
 // part is the one in the bearing now.
 func (p *forecast) part() Part { return p.o.Parts[len(p.o.Parts)-1] }
 
+// rates gives the wear of a year at the rate of the last fact.
 func (p *forecast) rates() {
-	perYear := p.o.PerDay / p.o.Counter.PerUnit() * 365.25
-	for i, q := range []float64{0.1, 0.5, 0.9} {
-		p.o.PerYear[i] = p.o.Wear.RateQuantile(q) * perYear
+	for i, rate := range p.o.Wear.RateQuantiles(0.1, 0.5, 0.9) {
+		p.o.PerYear[i] = rate * p.o.use.aYear()
 	}
 }
 
@@ -116,7 +144,7 @@ func (p *forecast) lastSeen() Date {
 
 // day is when the exposure reaches h units.
 func (p *forecast) day(h float64) Date {
-	return p.a.dayAt(p.st, h*p.o.Counter.PerUnit()/p.st.Train.PerRunHour())
+	return p.a.dayAt(p.st, p.o.use.run(h*p.o.Counter.PerUnit()/p.st.Train.PerRunHour()))
 }
 
 // cross finds when the limit is reached, seen from the last fact.
@@ -126,23 +154,49 @@ func (p *forecast) cross() {
 	var days [3]Date
 	for i, q := range []float64{0.1, 0.5, 0.9} {
 		c := o.Wear.Crossing(limit, from, q)
+		if q == 0.5 {
+			p.half = c
+		}
 		days[i] = p.today.Add(farAhead)
 		if c.State != wear.Beyond {
 			days[i] = p.day(c.H)
 		}
 	}
 	early, late := days[0], days[2]
-	whole := o.Taught && span(p.segs[len(p.segs)-1]) > 0
-	o.Over = o.Wear.Exceed(limit, from, from) >= 0.5 || whole && o.Wear.Exceed(limit, p.at, from) >= 0.5
+	o.Over = p.over(o.Wear, limit, o.Ahead)
+	if o.Over && o.ReadAgain {
+		o.Over = p.overWithout(limit)
+	}
 	far := early.Sub(p.today) > planAhead
 	o.Beyond = far && o.Taught && p.span*o.Counter.PerUnit() >= planAhead/widest*24*p.st.Train.PerRunHour()
-	o.Dated = !far && whole && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
+	o.Dated = !far && o.Ahead && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
 	if o.Dated || o.Over {
 		o.Early, o.Likely = days[0], days[1]
 	}
 	if o.Dated {
 		o.Late = late
 	}
+}
+
+// over reports whether a limit is passed more likely than not: at the last fact
+// or, where the rate can tell, now.
+func (p *forecast) over(w wear.Posterior, limit float64, whole bool) bool {
+	from := w.Now()
+	return w.Exceed(limit, from, from) >= 0.5 || whole && w.Exceed(limit, p.at, from) >= 0.5
+}
+
+// overWithout is over without the last reading, which does not fit: nobody
+// should act on its strength alone.
+func (p *forecast) overWithout(limit float64) bool {
+	segs := slices.Clone(p.segs)
+	for i := len(segs) - 1; i >= 0; i-- {
+		if n := len(segs[i].Readings); n > 0 {
+			segs[i].Readings = segs[i].Readings[:n-1]
+			break
+		}
+	}
+	w, err := wear.Filter(p.o.Prior, p.m.params(), segs)
+	return err == nil && w.Known() && p.over(w, limit, p.o.Taught && sized(segs))
 }
 
 // measuringPolicy is how often to measure a bearing; set tells whether the
@@ -173,35 +227,60 @@ func (p *forecast) measureBy() {
 	o.Why = fmt.Sprintf("%s after %s", every, o.seen.Words()) + inBrackets(pol.Reason)
 }
 
-// measureSooner brings the next measurement forward where the chance of
-// crossing the limit unseen, or half the remaining life, says so.
+// measureSooner brings the next measurement forward where a doubt, the chance
+// of crossing a limit unseen, or half the remaining life, says so.
 func (p *forecast) measureSooner() {
 	o := p.o
-	if !o.Known || o.Limit == nil || len(p.part().Readings) == 0 {
+	r := p.part().Readings
+	if !o.Known || len(r) == 0 {
 		return
 	}
-	risk := riskAct
-	if o.Bearing.Act == nil {
-		risk = riskWatch
-	}
-	from, limit := o.Wear.Now(), o.Limit.Size.MM()
-	sooner := func(h float64, why string) {
-		if d := p.day(h); d.Before(o.Measure) {
+	least := o.seen.Add(soonest)
+	sooner := func(d Date, why string) {
+		if d.Before(o.Measure) {
 			o.Measure, o.Why = d, why
 		}
 	}
-	if c := o.Wear.Crossing(limit, from, risk); c.State != wear.Beyond {
-		sooner(c.H, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %.0f %%", o.Limit.Size, 100*risk))
+	p.risks(func(h float64, why string) { sooner(p.day(h), why) })
+	if !o.Changed.IsZero() {
+		sooner(o.seen.Add(afterChange), fmt.Sprintf("the rate changed after %s", o.Changed.Words()))
 	}
-	if c := o.Wear.Crossing(limit, from, 0.5); c.State != wear.Beyond {
-		sooner((from+c.H)/2, "half of its likely remaining life is gone by then")
-	}
-	least := o.seen.Add(soonest)
-	if p.readOver() && least.Before(o.Measure) {
-		o.Measure, o.Why = least, "its last reading is past the limit, and another must confirm it"
+	last := r[len(r)-1]
+	switch {
+	case o.ReadAgain:
+		o.Measure = least
+		o.Why = fmt.Sprintf("read again: the reading of %s, %v, does not fit the others", p.a.dayOf(last.At).Words(), last.Reading.Value)
+	case p.readOver():
+		sooner(least, "its last reading is past the limit, and another must confirm it")
 	}
 	if o.Measure.Before(least) {
 		o.Measure = least
+	}
+}
+
+// risks gives the exposures by which limits may be crossed unseen, and half of
+// the likely remaining life is gone. A limit to watch that may be passed
+// already, with one to act at beyond it, is no news.
+func (p *forecast) risks(sooner func(h float64, why string)) {
+	o, from := p.o, p.o.Wear.Now()
+	// Where the chance is small still a little after the day that policy sets,
+	// there is no need to find the day itself.
+	after := o.use.at(o.Measure.Add(2).Start(p.a.Zone))
+	for _, l := range []struct {
+		limit *wear.Limit
+		risk  float64
+	}{{o.Act, riskAct}, {o.Stop, riskAct}, {o.Watch, riskWatch}} {
+		if l.limit == nil || o.Wear.Exceed(l.limit.Size.MM(), after, from) < l.risk {
+			continue
+		}
+		c := o.Wear.Crossing(l.limit.Size.MM(), from, l.risk)
+		if c.State == wear.Beyond || c.State == wear.Already && l.limit != o.Limit {
+			continue
+		}
+		sooner(c.H, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %.0f %%", l.limit.Size, 100*l.risk))
+	}
+	if o.Limit != nil && p.half.State != wear.Beyond {
+		sooner((from+p.half.H)/2, "half of its likely remaining life is gone by then")
 	}
 }
 
@@ -212,12 +291,12 @@ func (p *forecast) judge() {
 		return
 	}
 	o.Condition = Sound
-	watched := o.Bearing.Watch != nil && o.Wear.Exceed(o.Bearing.Watch.Size.MM(), p.at, p.at) >= 0.5
+	watched := o.Watch != nil && o.Wear.Exceed(o.Watch.Size.MM(), p.at, p.at) >= 0.5
 	near := o.Limit != nil && (o.Used >= watchShare || (o.Dated && o.Early.Sub(p.today) <= watchAhead))
-	if watched || near || p.readOver() {
+	if watched || near || o.ReadAgain || p.readOver() {
 		o.Condition = Watch
 	}
-	if o.Over && o.Bearing.Act != nil {
+	if o.Over && o.Limit != o.Watch {
 		o.Condition = Act
 	}
 }
@@ -226,93 +305,5 @@ func (p *forecast) judge() {
 // but until another says so nobody should call the bearing sound.
 func (p *forecast) readOver() bool {
 	r := p.part().Readings
-	return p.o.Limit != nil && len(r) > 0 && r[len(r)-1].Reading.Value >= p.o.Limit.Size
-}
-
-func (p *forecast) confidence() string {
-	o, basis := p.o, p.basis()
-	switch {
-	case !o.Known || !o.Taught:
-		return "weak: " + basis
-	case o.Wear.PChange() > 0.5:
-		return "weak: " + basis + ", and the rate has changed"
-	case o.Limit == nil || o.Beyond:
-		return "fair: " + basis
-	case !o.Dated:
-		return "weak: " + basis + " cannot carry a date"
-	}
-	if o.Over {
-		return "firm: " + basis + ", over the limit more likely than not"
-	}
-	band := o.Late.Sub(o.Early)
-	out := fmt.Sprintf("%s; 80 %% band of %s", basis, Days(band))
-	if len(p.part().Readings) >= 4 && float64(band) <= 0.75*math.Max(float64(o.Likely.Sub(o.seen)), 365) {
-		return "firm: " + out
-	}
-	return "fair: " + out
-}
-
-// basis says what the forecast rests on.
-func (p *forecast) basis() string {
-	part := p.part()
-	n := len(part.Readings)
-	switch {
-	case n == 0 && part.Work != "":
-		return "not measured since the work of " + p.a.dayOf(part.From).Words()
-	case n == 0:
-		return "never measured"
-	case n == 1 && part.Start != nil:
-		return "one reading since it was fitted"
-	case n == 1:
-		return "one reading"
-	}
-	span := p.a.dayOf(part.Readings[n-1].At).Sub(p.a.dayOf(part.Readings[0].At))
-	if span == 0 {
-		return fmt.Sprintf("%d readings on one day", n)
-	}
-	return fmt.Sprintf("%d readings over %s", n, Days(span))
-}
-
-// sentence says what the chart says.
-func (p *forecast) sentence() string {
-	o := p.o
-	again := "measure again by " + p.by(o.Measure) + "."
-	if !o.Known {
-		return fmt.Sprintf("%s, so there is no forecast; measure by %s.", Capital(p.basis()), p.by(o.Measure))
-	}
-	level := fmt.Sprintf("now about %v", wear.FromMM(math.Round(o.Level.Mean*100)/100))
-	if !o.Taught {
-		level = fmt.Sprintf("%v on %s", p.part().Readings[len(p.part().Readings)-1].Reading.Value, o.seen.Words())
-	}
-	if o.Limit == nil {
-		if o.Taught {
-			level += fmt.Sprintf(", growing about %.3f mm a year", o.PerYear[1])
-		}
-		return fmt.Sprintf("%s; no limit is set; %s", Capital(level), again)
-	}
-	size := o.Limit.Size
-	switch {
-	case o.Over:
-		return fmt.Sprintf("Probably past its limit of %v already (%s): measure again and plan the work now.", size, level)
-	case p.readOver():
-		return fmt.Sprintf("The last reading is past the limit of %v, but does not fit the others (%s); %s", size, level, again)
-	case o.Beyond:
-		return fmt.Sprintf("Not expected to reach %v within 40 years (%s); %s", size, level, again)
-	case !o.Dated:
-		return fmt.Sprintf("The readings cannot carry a date for %v yet (%s); %s", size, level, again)
-	case !o.Early.After(p.today):
-		return fmt.Sprintf("May have reached %v already, and is likely to by %s (%s); %s", size, o.Late.MonthWords(), level, again)
-	}
-	return fmt.Sprintf("Likely to reach %v between %s and %s (%s); %s", size, o.Early.MonthWords(), o.Late.MonthWords(), level, again)
-}
-
-// by prints a month ahead, and a day of this month or before as it is.
-func (p *forecast) by(d Date) string {
-	switch {
-	case d.Before(p.today):
-		return d.Words() + " (that day has passed)"
-	case d.Sub(p.today) < 31:
-		return d.Words()
-	}
-	return d.MonthWords()
+	return p.o.Limit != nil && len(r) > 0 && r[len(r)-1].Value >= p.o.Limit.Size.MM()
 }

@@ -15,6 +15,7 @@ import (
 // after API 510, 10th ed., 6.5.1.1, from another trade). Checked by direct
 // computation of the chance on the day and on the next.
 func TestNextMeasurement(t *testing.T) {
+	noWatch := func(b *wear.Bearing) { b.Watch = nil }
 	for _, tt := range []struct {
 		name   string
 		limits func(*wear.Bearing)
@@ -24,9 +25,11 @@ func TestNextMeasurement(t *testing.T) {
 		alpha  float64
 		binds  string // risk, half or policy
 	}{
-		{"act, two readings", nil, []string{"2023-01-01", "2024-01-01"}, []float64{0.19, 0.23}, 0.35, 0.05, "risk"},
-		{"act, one reading after the fitting", nil, []string{"2024-01-01"}, []float64{0.22}, 0.35, 0.05, "risk"},
+		{"act, two readings", noWatch, []string{"2023-01-01", "2024-01-01"}, []float64{0.19, 0.23}, 0.35, 0.05, "risk"},
+		{"act, one reading after the fitting", noWatch, []string{"2024-01-01"}, []float64{0.22}, 0.35, 0.05, "risk"},
 		{"act, many readings near the limit", nil, []string{"2021-01-01", "2022-01-01", "2023-01-01", "2024-01-01"}, []float64{0.15, 0.20, 0.25, 0.30}, 0.35, 0.05, "risk"},
+		{"watch before act", nil, []string{"2023-01-01", "2024-01-01"}, []float64{0.16, 0.18}, 0.25, 0.20, "risk"},
+		{"watch passed already is no news", nil, []string{"2023-01-01", "2024-01-01"}, []float64{0.26, 0.28}, 0.35, 0.05, "risk"},
 		{"watch alone, one reading", func(b *wear.Bearing) { b.Act, b.Fitted = nil, 0 }, []string{"2024-01-01"}, []float64{0.17}, 0.25, 0.20, "risk"},
 		{"watch alone, two readings", func(b *wear.Bearing) { b.Act = nil }, []string{"2023-01-01", "2024-01-01"}, []float64{0.17, 0.19}, 0.25, 0.20, "half"},
 		{"act, far off", nil, []string{"2021-01-01", "2022-01-01", "2023-01-01", "2024-01-01"}, []float64{0.11, 0.115, 0.12, 0.125}, 0.35, 0.05, "policy"},
@@ -44,7 +47,11 @@ func TestNextMeasurement(t *testing.T) {
 		post := o.Wear // checked against the filter by hand in TestForecastByHand
 		from := post.Now()
 		risk := func(day Date) float64 { return post.Exceed(tt.limit, units(day.String()), from) }
-		half := dayAfter((from + post.Crossing(tt.limit, from, 0.5).H) / 2)
+		life := 0.35 // to the limit that work is due at, where there is one
+		if c.Trains[0].Arbors[0].Bearings[0].Act == nil {
+			life = 0.25
+		}
+		half := dayAfter((from + post.Crossing(life, from, 0.5).H) / 2)
 		policy := d("2024-01-01").Add(5 * 365)
 
 		if p := risk(o.Measure); p > tt.alpha {
@@ -124,7 +131,7 @@ func TestConfidence(t *testing.T) {
 		{"three", read(2011, steady[:3]...), "2013-01-02", "fair: 3 readings over 2 years; 80 % band of "},
 		{"two, the limit far", read(2011, 0.12, 0.121), "2012-01-02", "weak: 2 readings over 12 months cannot carry a date"},
 		{"seven", read(2011, steady[:7]...), "2017-01-02", "fair: 7 readings over 6 years; 80 % band of "},
-		{"a rate that has changed", read(2011, 0.12, 0.12, 0.12, 0.30, 0.48, 0.66), "2016-02-01", "weak: 6 readings over 5 years, and the rate has changed"},
+		{"a rate that has changed", read(2011, 0.12, 0.12, 0.12, 0.30, 0.48, 0.66), "2016-02-01", "weak: 6 readings over 5 years, and the rate changed after 1 Jan 2013; after a change the forecast is less sure than it looks"},
 	} {
 		c := alone()
 		c.InCare = d("2010-01-01")
@@ -145,7 +152,7 @@ func TestConfidence(t *testing.T) {
 func TestReadingThatDoesNotFit(t *testing.T) {
 	a := assess(alone(), book(read(2021, 0.12, 0.13, 0.14, 0.90)...), "2024-01-02")
 	o := outlookOf(t, a, "centre-front")
-	if o.Over || o.Condition != Watch || o.Measure != d("2024-01-31") || !strings.HasPrefix(o.Sentence, "The last reading is past the limit of 0.35 mm, but does not fit the others (now about 0.1") {
+	if o.Over || o.Condition != Watch || o.Measure != d("2024-01-31") || !strings.HasPrefix(o.Sentence, "The reading of 1 Jan 2024, 0.90 mm, does not fit the others: re-measure before acting, by 31 Jan 2024 (now about 0.1") {
 		t.Errorf("over %v, %s, measure by %v: %q", o.Over, o.Condition, o.Measure, o.Sentence)
 	}
 	if x := taskOf(t, a, Measuring, "centre-front"); x.State != Ahead || x.From != d("2024-01-16") {
@@ -240,5 +247,58 @@ func TestNearlyUsedUp(t *testing.T) {
 		if o.Condition != want || o.Dated || o.Over {
 			t.Errorf("%v mm of 0.35: %s, used %.2f, dated %v, over %v; want %s", size, o.Condition, o.Used, o.Dated, o.Over, want)
 		}
+	}
+}
+
+// More wear never lengthens a life: the larger the last reading, the sooner the
+// limit, as long as it is believed.
+func TestMoreWearNeverLengthensLife(t *testing.T) {
+	for _, before := range [][]float64{{0.12, 0.14, 0.16}, {0.12, 0.16, 0.20}, {0.11}, {0.14, 0.14, 0.15, 0.15}} {
+		last := math.Inf(1)
+		base := before[len(before)-1]
+		for step := 0; step <= 12; step++ {
+			sizes := append(append([]float64(nil), before...), base+0.005*float64(step))
+			o := outlookOf(t, assess(alone(), book(read(2021, sizes...)...), "2026-01-02"), "centre-front")
+			if o.Parts[0].Readings[len(before)].Doubt > 0.1 {
+				break
+			}
+			h := o.Wear.Crossing(0.35, units("2026-01-02"), 0.5).H
+			if h > last*1.001 {
+				t.Errorf("%v: reached at %.2f thousand run-hours, with less worn at %.2f", sizes, h, last)
+			}
+			last = h
+		}
+	}
+}
+
+// The part that is in now is judged alone: what an earlier one was misread by
+// asks for nothing.
+func TestDoubtOfAnEarlierPart(t *testing.T) {
+	log := append(read(2021, 0.12, 0.14, 0.16, 0.60), did(Repaired, "2024-06-01", left(0.10)), did(Measured, "2025-01-01", gave(0.11)))
+	o := outlookOf(t, assess(alone(), book(log...), "2025-02-01"), "centre-front")
+	if o.ReadAgain || o.Parts[0].Readings[3].Doubt < 0.5 || o.Parts[1].Readings[0].Doubt > 0.3 {
+		t.Errorf("read again %v, doubts %.2f of the old part and %.2f of the new", o.ReadAgain, o.Parts[0].Readings[3].Doubt, o.Parts[1].Readings[0].Doubt)
+	}
+}
+
+// With an exponent other than one the wear of a year is that of the year to
+// come, at the age of the part: with b = 1/2 and no gauge error a size that
+// grew by 0.10 mm in the first year is 0.10 sqrt(4) mm larger after four, and
+// grows by 0.10 (sqrt 5 - sqrt 4) mm in the fifth (arithmetic).
+func TestYearlyWearOfRunningIn(t *testing.T) {
+	params := wear.DefaultParams()
+	params.B, params.Phi, params.Kappa, params.Eps = 0.5, 1e-6, 0, 0
+	c := alone()
+	b := &c.Trains[0].Arbors[0].Bearings[0]
+	b.FittedSD, b.Watch, b.Act = 1, nil, limitAt(3)
+	var log []Entry
+	for y := 1; y <= 4; y++ {
+		size := 0.10 + 0.10*math.Sqrt(float64(y))
+		log = append(log, did(Measured, fmt.Sprintf("%d-01-01", 2020+y), gave(size)))
+	}
+	f := Facts{Clock: c, Site: fleetOf("UTC", c).Sites[0], Entries: book(log...), Model: Model{Params: &params}}
+	o := outlookOf(t, Assess(f, utc("2024-01-01")), "centre-front")
+	if want := 0.10 * (math.Sqrt(5) - 2); math.Abs(o.PerYear[1]/want-1) > 0.08 {
+		t.Errorf("%.4f mm in the fifth year, want %.4f", o.PerYear[1], want)
 	}
 }

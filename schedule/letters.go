@@ -18,38 +18,50 @@ func DueLetters(s *Snapshot, day Date) []Letter {
 		}
 		out = append(out, Letter{
 			Key: NoticeKey(p.Slug, DueList, "", month), Kind: DueList, Person: p,
-			Occurrence: month, Today: clocks[0].dayOf(s.Now), Clocks: clocks,
+			Occurrence: month, Today: clocks[0].dayOf(clocks[0].Now), Clocks: clocks,
 		})
 	}
 	return out
 }
 
-// LimitLetters works out the reminders of bearings near their limit: one for
-// each person who should act, and each change for the worse of each part.
-// A repair makes a new part, and so can call for new reminders.
+// LimitLetters works out the reminders about single bearings, one for each
+// person who should act: that one is near its limit, once for each change for
+// the worse of each part, and that its last reading does not fit, once for each
+// reading. A repair makes a new part, and so can call for new reminders. A
+// bearing that is only watched because its reading does not fit is no news of
+// its limit.
 func LimitLetters(s *Snapshot) []Letter {
 	var out []Letter
 	for _, a := range s.Clocks {
 		for _, o := range a.Outlooks {
-			if o.Condition != Act && o.Condition != Watch {
-				continue
+			if o.ReadAgain {
+				out = append(out, s.reminders(a, o, ReadAgain, readingOccurrence(o))...)
 			}
-			for _, p := range s.told(a) {
-				l := Letter{
-					Kind: LimitReminder, Person: p, Occurrence: partOccurrence(o, o.Condition), Today: a.dayOf(s.Now),
-					Clocks: []Assessment{a}, Outlook: &o,
-				}
-				key := func(occurrence string) string {
-					return NoticeKey(p.Slug, LimitReminder, a.Clock.Slug+"/"+o.Bearing.Code, occurrence)
-				}
-				l.Key = key(l.Occurrence)
-				if o.Condition == Watch { // no news once the worse has been told
-					l.Unless = []string{key(partOccurrence(o, Act))}
-				}
-				l.Others = slices.DeleteFunc(s.told(a), func(other Person) bool { return other.Slug == p.Slug })
-				out = append(out, l)
+			if o.Condition == Act || o.Condition == Watch && !o.ReadAgain {
+				out = append(out, s.reminders(a, o, LimitReminder, partOccurrence(o, o.Condition))...)
 			}
 		}
+	}
+	return out
+}
+
+// reminders are the letters of one kind about a bearing.
+func (s *Snapshot) reminders(a Assessment, o Outlook, kind NoticeKind, occurrence string) []Letter {
+	var out []Letter
+	told := s.told(a, kind)
+	for _, p := range told {
+		key := func(occurrence string) string {
+			return NoticeKey(p.Slug, kind, a.Clock.Slug+"/"+o.Bearing.Code, occurrence)
+		}
+		l := Letter{
+			Key: key(occurrence), Kind: kind, Person: p, Occurrence: occurrence, Today: a.dayOf(a.Now),
+			Clocks: []Assessment{a}, Outlook: &o,
+			Others: slices.DeleteFunc(slices.Clone(told), func(other Person) bool { return other.Slug == p.Slug }),
+		}
+		if kind == LimitReminder && o.Condition == Watch { // no news once the worse has been told
+			l.Unless = []string{key(partOccurrence(o, Act))}
+		}
+		out = append(out, l)
 	}
 	return out
 }
@@ -59,11 +71,22 @@ func (s *Snapshot) of(p Person) []Assessment {
 	return slices.DeleteFunc(slices.Clone(s.Clocks), func(a Assessment) bool { return !a.Clock.Has(p.Slug) })
 }
 
-// told are the people who are mailed about a clock's bearings.
-func (s *Snapshot) told(a Assessment) []Person {
+// told are the people who are mailed about a clock's bearings: those who can
+// have them mended, or measured again.
+func (s *Snapshot) told(a Assessment, kind NoticeKind) []Person {
+	roles := doers[NearLimit]
+	if kind == ReadAgain {
+		roles = doers[Measuring]
+	}
 	return slices.DeleteFunc(slices.Clone(s.Fleet.People), func(p Person) bool {
-		return p.Email == "" || !a.Clock.Has(p.Slug, doers[NearLimit]...)
+		return p.Email == "" || !a.Clock.Has(p.Slug, roles...)
 	})
+}
+
+// readingOccurrence names the last reading of the present part.
+func readingOccurrence(o Outlook) string {
+	r := o.Parts[len(o.Parts)-1].Readings
+	return "reading " + r[len(r)-1].Entry
 }
 
 // partOccurrence names a condition of the part that is in a bearing now.

@@ -9,6 +9,7 @@ type NoticeKind string
 const (
 	DueList       NoticeKind = "due-list"       // monthly, one for each person
 	LimitReminder NoticeKind = "near its limit" // a bearing comes near its limit
+	ReadAgain     NoticeKind = "read again"     // its last reading does not fit the others
 )
 
 // NoticeState is how far a notice has come.

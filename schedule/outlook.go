@@ -12,25 +12,68 @@ import (
 // (judgement, no source).
 const fittedSD = 0.03
 
+// cleanedSD is the uncertainty in mm that a strip and clean adds to a level: the
+// dirt that filled the freedom, and the old oil, are gone (judgement, no source).
+const cleanedSD = 0.03
+
+// suppose is what an outlook takes for granted beside the log.
+type suppose struct {
+	// fitted: a part that is only thought of; its size counts as known, and a
+	// date may be given before it was ever read.
+	fitted bool
+	// ahead is by how much wear goes faster from now on; zero: as it does.
+	ahead float64
+}
+
+// record is what the log holds of one bearing, as the filter takes it.
+type record struct {
+	parts []Part
+	segs  []wear.Segment
+	of    []int     // by segment: its part
+	pair  wear.Pair // what rubs now
+}
+
+// gather fills in what the log and the clock tell of a bearing, but for what is
+// likely of it, and gives its record.
+func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
+	b := o.Bearing
+	r := record{parts: parts(a, st, b), pair: pairNow(a, b)}
+	b.Pair = r.pair
+	o.Parts, o.use = r.parts, usageOf(a, st)
+	if spans, ok := oilSpans(a, st, b); ok {
+		o.oil(a, st, b, spans, m.oil())
+	}
+	o.limits(a.Clock)
+	r.segment(a, o)
+	r.redraw(o.Limit)
+	return r
+}
+
 // look works out the outlook of one bearing. With an error it has no forecast,
 // and is to be measured as policy says.
-func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing) (Outlook, error) {
+func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing, s suppose) (Outlook, error) {
 	o := Outlook{
 		Bearing: b, Arbor: arbor, Train: st.Train, Counter: st.Train.Counter(),
 		PerDay: st.PerDay * st.Train.PerRunHour(),
-		Limit:  binding(b),
 	}
 	per := st.Train.PerRunHour()
 	o.Exposure = wear.Exposure{Lower: st.RunHours.Lower * per, Likely: st.RunHours.Likely * per, Upper: st.RunHours.Upper * per}
-	o.Parts = parts(a, st, b)
-	segs, pair := segments(a, st, o.Parts, b)
-	b.Pair = pair
-	o.Prior = wear.RatePrior(b, arbor, st.Train)
+	r := o.gather(a, m, st)
+	if s.fitted { // what is asked is how long it lasts at its own rate
+		r.segs[len(r.segs)-1].Redrawn = false
+	}
+	if s.ahead > 0 {
+		o.use.weigh(st.RunHours.Likely, o.use.last()*s.ahead)
+	}
+	b.Pair = r.pair
+	o.Prior = m.prior(b, arbor, st.Train, a.Zone)
 	var err error
 	if !st.unfit {
-		o.Wear, err = wear.Filter(o.Prior, m.params(), segs)
+		if o.Wear, err = wear.Filter(o.Prior, m.params(), r.segs); err == nil {
+			err = r.doubt(o.Prior, m.params())
+		}
 	}
-	p := forecast{a: a, st: st, o: &o, segs: segs, today: DateOf(a.Now, a.Zone)}
+	p := forecast{a: a, m: m, st: st, o: &o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
 	if st.unfit || err != nil {
 		p.unfit(m)
 		return o, err
@@ -39,7 +82,7 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 	return o, nil
 }
 
-// binding is the limit that a bearing is held to; nil: none.
+// binding is the limit that the conservator holds a bearing to; nil: none.
 func binding(b wear.Bearing) *wear.Limit {
 	if b.Act != nil {
 		return b.Act
@@ -56,6 +99,12 @@ func parts(a Assessment, st TrainState, b wear.Bearing) []Part {
 	out := []Part{first}
 	per := st.Train.PerRunHour()
 	for _, e := range a.Entries {
+		if e.Kind == Cleaned && e.concerns(st.Train.Code) && (e.Bearing == "" || e.Bearing == b.Code) {
+			last := &out[len(out)-1]
+			if last.From.IsZero() || a.dayOf(e.At) != a.dayOf(last.From) { // what was fitted that day is clean
+				last.Cleaned = append(last.Cleaned, e.At)
+			}
+		}
 		if e.Bearing != b.Code {
 			continue
 		}
@@ -68,8 +117,9 @@ func parts(a Assessment, st TrainState, b wear.Bearing) []Part {
 			out = append(out, p)
 		case e.Kind == Measured && e.Reading != nil:
 			last := &out[len(out)-1]
+			value, sd := b.Corrected(*e.Reading)
 			last.Readings = append(last.Readings, Point{
-				At: e.At, Exposure: st.Running.At(e.At).Likely * per, Reading: *e.Reading, Entry: e.ID, By: e.By,
+				At: e.At, Exposure: st.Running.At(e.At).Likely * per, Reading: *e.Reading, Entry: e.ID, By: e.By, Value: value, SD: sd,
 			})
 		}
 	}
@@ -84,70 +134,136 @@ func startLevel(size, sd wear.Length) *wear.Level {
 	return l
 }
 
-// segments turns parts into what the filter takes, exposure in its units, and
-// gives the materials that rub now. A repair that changes them starts the rate
-// anew.
-func segments(a Assessment, st TrainState, parts []Part, b wear.Bearing) ([]wear.Segment, wear.Pair) {
-	unit, per := st.Train.Counter().PerUnit(), st.Train.PerRunHour()
-	out := make([]wear.Segment, 0, len(parts))
-	for _, p := range parts {
-		s := wear.Segment{H0: fittedAt(a, st, p) * per / unit, Start: p.Start}
-		for _, r := range p.Readings {
-			s.Readings = append(s.Readings, wear.Gauge{H: r.Exposure / unit, Y: r.Reading.Value.MM(), SD: r.Reading.SD()})
-		}
-		out = append(out, s)
+// pairNow is the materials that rub now.
+func pairNow(a Assessment, b wear.Bearing) wear.Pair {
+	e, ok := lastEntry(a.Entries, func(e Entry) bool { return e.Kind == Repaired && e.Bearing == b.Code && e.NewPair != "" })
+	if ok {
+		return e.NewPair
 	}
-	pair, i := b.Pair, 0
+	return b.Pair
+}
+
+// segment turns the parts into what the filter takes. A repair that changes the
+// materials starts the rate anew; a strip and clean carries the level on.
+func (r *record) segment(a Assessment, o *Outlook) {
+	for i, p := range r.parts {
+		s := wear.Segment{Start: p.Start}
+		if !p.From.IsZero() { // one of unknown age starts with its first reading
+			s.H0 = o.use.at(p.From)
+		}
+		cleaned := p.Cleaned
+		for _, x := range p.Readings {
+			for ; len(cleaned) > 0 && !cleaned[0].After(x.At); cleaned = cleaned[1:] {
+				s = r.carry(s, i)
+			}
+			s.Readings = append(s.Readings, wear.Gauge{H: o.use.at(x.At), Y: x.Value, SD: x.SD})
+		}
+		if len(cleaned) > 0 {
+			s = r.carry(s, i)
+		}
+		r.add(s, i)
+	}
+	pair, part := o.Bearing.Pair, 0
 	for _, e := range a.Entries {
-		if e.Kind != Repaired || e.Bearing != b.Code {
+		if e.Kind != Repaired || e.Bearing != o.Bearing.Code {
 			continue
 		}
-		i++
-		if e.NewPair != "" {
-			out[i].Fresh = e.NewPair != pair
+		part++
+		if e.NewPair != "" && e.NewPair != pair {
+			r.segs[slices.Index(r.of, part)].Fresh = true
 			pair = e.NewPair
 		}
 	}
-	return out, pair
 }
 
-// fittedAt is the run-hours at which a part was fitted. A part older than the
-// log is taken as having run all the time before it: missing data is never
-// read as a stop. One of unknown age starts with its first reading.
-func fittedAt(a Assessment, st TrainState, p Part) float64 {
-	begin := a.Clock.InCare.Start(a.Zone)
-	switch {
-	case p.From.IsZero():
-		return 0
-	case p.From.Before(begin):
-		return -begin.Sub(p.From).Hours()
+func (r *record) add(s wear.Segment, part int) { r.segs, r.of = append(r.segs, s), append(r.of, part) }
+
+// carry ends a segment of a part where it was cleaned, and gives the next. With
+// no size known there is nothing to carry, and twice with no reading between
+// is once.
+func (r *record) carry(s wear.Segment, part int) wear.Segment {
+	n := len(s.Readings)
+	if n == 0 && s.Start == nil {
+		return s
 	}
-	return st.Running.At(p.From).Likely
+	r.add(s, part)
+	next := wear.Segment{H0: s.H0, Carry: cleanedSD}
+	if n > 0 {
+		next.H0 = s.Readings[n-1].H // the last fact; what it wore since is reckoned from there
+	}
+	return next
+}
+
+// redraw marks the repairs for excess wear: after one the rate may be another.
+func (r *record) redraw(limit *wear.Limit) {
+	for i := 1; i < len(r.parts) && limit != nil; i++ {
+		before := r.parts[i-1].Readings
+		if n := len(before); n > 0 && before[n-1].Value >= watchShare*limit.Size.MM() {
+			s := &r.segs[slices.Index(r.of, i)]
+			s.Redrawn = !s.Fresh
+		}
+	}
+}
+
+// doubt finds how likely each reading is misread, beside those of its own part
+// and the parts before.
+func (r *record) doubt(prior wear.Prior, params wear.Params) error {
+	for i := range r.segs {
+		part := r.of[i]
+		if i+1 < len(r.segs) && r.of[i+1] == part {
+			continue // not the last of its part
+		}
+		points := r.parts[part].Readings
+		if len(points) == 0 || len(points) == 1 && r.parts[part].Start == nil {
+			continue // nothing to hold it against
+		}
+		doubts, err := wear.Doubts(prior, params, r.segs[:i+1])
+		if err != nil {
+			return err
+		}
+		for k, d := range doubts[:min(len(doubts), len(points))] {
+			points[len(points)-len(doubts)+k].Doubt = d
+		}
+	}
+	return nil
 }
 
 // observed is over how much running the readings tell of the rate: the longest
 // span, in units of exposure, in which one part was found at two sizes.
 func observed(segs []wear.Segment) float64 {
-	longest := 0.0
-	for _, s := range slices.Backward(segs) {
-		longest = max(longest, span(s))
+	longest, first, known := 0.0, 0.0, false
+	for _, s := range segs {
 		if s.Fresh {
-			break
+			longest = 0
+		}
+		if s.Carry == 0 {
+			first, known = s.H0, s.Start != nil
+		}
+		for _, x := range s.Readings {
+			if !known {
+				first, known = x.H, true
+			}
+			longest = max(longest, x.H-first)
 		}
 	}
 	return longest
 }
 
-// span is the running between the first and the last known size of a part.
-func span(s wear.Segment) float64 {
+// sized reports whether the present part has two sizes, so that a date may be
+// given: readings with running between them, the size when fitted counting as
+// one. Of a part that was cleaned, one reading since is enough.
+func sized(segs []wear.Segment) bool {
+	s := segs[len(segs)-1]
 	n := len(s.Readings)
 	switch {
 	case n == 0:
-		return 0
+		return false
+	case s.Carry > 0:
+		return true
 	case s.Start != nil:
-		return s.Readings[n-1].H - s.H0
+		return s.Readings[n-1].H > s.H0
 	}
-	return s.Readings[n-1].H - s.Readings[0].H
+	return s.Readings[n-1].H > s.Readings[0].H
 }
 
 // dayAt is the day on which a train's run-hours reach a total: by the log where

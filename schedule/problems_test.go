@@ -150,6 +150,50 @@ func checkOutlook(t *testing.T, where string, o Outlook) {
 			t.Errorf("%s: %s wears %v", where, o.Bearing.Code, o.PerYear)
 		}
 	}
+	checkDoubts(t, where, o)
+	checkLimits(t, where, o)
+	if w := o.Oil; w != nil && (math.Abs(w.Good+w.Aged+w.Dry-1) > 1e-9 || min(w.Good, w.Aged, w.Dry) < 0 || !(w.Late >= 0 && w.Late < 1)) {
+		t.Errorf("%s: %s: oil %+v", where, o.Bearing.Code, *w)
+	}
+}
+
+// checkDoubts holds what is said of readings and of the rate to one another.
+func checkDoubts(t *testing.T, where string, o Outlook) {
+	t.Helper()
+	sum, last := 0.0, 0.0
+	for i, p := range o.Parts {
+		for _, r := range p.Readings {
+			if !(r.Doubt >= 0 && r.Doubt <= 1) || !(r.SD > 0) {
+				t.Errorf("%s: %s: %+v", where, o.Bearing.Code, r)
+			}
+			if i == len(o.Parts)-1 {
+				sum, last = sum+r.Doubt, r.Doubt
+			}
+		}
+	}
+	switch {
+	case sum > 1+1e-9:
+		t.Errorf("%s: %s: the doubts of one part sum to %v", where, o.Bearing.Code, sum)
+	case o.ReadAgain != (last >= 0.5):
+		t.Errorf("%s: %s: read again %v, the last misread with probability %v", where, o.Bearing.Code, o.ReadAgain, last)
+	case o.ReadAgain && (o.Condition == Sound || o.Condition == Act && !o.Over || !strings.Contains(o.Confidence, "re-measure before acting")):
+		t.Errorf("%s: %s: read again, and yet %s, %q", where, o.Bearing.Code, o.Condition, o.Confidence)
+	case !o.Changed.IsZero() && (o.Wear.PChange() <= 0.5 || o.Measure.Sub(o.seen) > afterChange):
+		t.Errorf("%s: %s: changed after %v with probability %v, measured by %v", where, o.Bearing.Code, o.Changed, o.Wear.PChange(), o.Measure)
+	}
+}
+
+// checkLimits holds the limits in order, and the binding one to be one of them.
+func checkLimits(t *testing.T, where string, o Outlook) {
+	t.Helper()
+	for _, l := range []*wear.Limit{o.Watch, o.Act, o.Stop} {
+		if l != nil && (l.Size <= 0 || l.Source == "" || o.Limit == nil || l != o.Watch && l.Size < o.Limit.Size || l == o.Watch && l.Size > o.Limit.Size) {
+			t.Errorf("%s: %s: a limit %+v beside the binding %+v", where, o.Bearing.Code, l, o.Limit)
+		}
+	}
+	if o.Limit != nil && o.Limit != o.Watch && o.Limit != o.Act && o.Limit != o.Stop {
+		t.Errorf("%s: %s: the binding limit is none of the three", where, o.Bearing.Code)
+	}
 }
 
 // checkWords refuses what no sentence may hold.

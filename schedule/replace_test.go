@@ -27,6 +27,8 @@ func TestCanReplace(t *testing.T) {
 		{"a bearing more", func(c *Clock) {
 			c.Trains[1].Arbors[0].Bearings = append(c.Trains[1].Arbors[0].Bearings, wear.Bearing{Code: "new"})
 		}, "", ""},
+		{"a mesh comes", func(c *Clock) { *c = geared(*c) }, "", ""},
+		{"another stand", func(c *Clock) { first(c).Stand, first(c).Shaft, first(c).Frame = mm(3000), wear.Steel, wear.CastIron }, "", ""},
 		{"in care earlier", func(c *Clock) { c.InCare = d("2019-01-01") }, "", ""},
 		{"in care up to the first entry", func(c *Clock) { c.InCare = d("2020-02-01") }, "", ""}, // the slip before it is corrected
 		{"in care later", func(c *Clock) { c.InCare = d("2020-02-02") }, Conflict, "an entry (wound) of 1 Feb 2020 lies before the new first day 2 Feb 2020"},

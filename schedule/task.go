@@ -76,16 +76,34 @@ type Outlook struct {
 	// from an earlier part. Taught says that some part was found at two sizes,
 	// far enough apart for a rate of wear that holds until now.
 	Known, Taught bool
+	// Ahead: the present part was found at two sizes, its size when fitted
+	// counting as one, so that what lies ahead may be drawn.
+	Ahead bool
 	// Level in millimetres, its median and deviation: now, or at the last
 	// reading where no rate is Taught; meaningless unless Known.
 	Level wear.Level
 	// PerYear is the wear in mm a year at the present duty: 10 %, 50 %, 90 %.
 	PerYear [3]float64
-	// Limit is the binding limit, nil where none is set; Used is the share of
+	// Limit is the one that binds: the smaller of Act and Stop, else Watch; nil
+	// where none is set. Used is the share of
 	// the allowance between fitted size and limit that Level has used up (of
 	// the whole limit where the fitted size is not known).
 	Limit *wear.Limit
 	Used  float64
+	// Watch, Act and Stop are the limits that hold, of those that the
+	// conservator set and those that the meshes set; the source names which
+	// won. At Stop the clock must not run on. Nil: none.
+	Watch, Act, Stop *wear.Limit
+	// Changed is the day of the reading after which the rate changed; zero: it
+	// did not, as far as can be told.
+	Changed Date
+	// ReadAgain: the last reading does not fit.
+	ReadAgain bool
+	// Meshes are those that its wear moves.
+	Meshes []MeshState
+	// Oil is how its oil bears on its wear; nil: no interval is set for it, or
+	// the part has not run.
+	Oil *OilWear
 	// Crossing of the limit: 10 %, 50 % and 90 % dates. Dated is false where
 	// the data cannot carry a date: then the dates are zero, but for the first
 	// two of a bearing that is Over, and only Measure may be shown.
@@ -98,9 +116,32 @@ type Outlook struct {
 	Measure Date // measure (again) by
 	Why     string
 	seen    Date // last reading, or fitting, or first day in care
+	use     usage
 	// Sentence says it all in words: the one line a chart carries.
 	Sentence   string
 	Confidence string
+}
+
+// MeshState is where a mesh stands as its bearing has worn, and the shakes at
+// which it is to be watched, mended, and no longer run.
+type MeshState struct {
+	Mesh wear.Mesh
+	// Known is false where nothing tells how far the wheel has moved; then Now
+	// means nothing.
+	Known            bool
+	Now              wear.Engagement
+	Watch, Act, Stop wear.Length // zero: none can be worked out
+	Source           string      // of the three
+}
+
+// OilWear is what the state of the oil did to the present part: good until its
+// oiling is due, aged until twice that interval, then dry (judgement, no source).
+type OilWear struct {
+	Good, Aged, Dry float64 // share of its running in each state
+	// Late is the share of its wear that oiling in time would have saved, by
+	// the medians of wear.Coefficient; 0 where the materials are not known.
+	Late    float64
+	InForce bool // the forecast weights the running by it
 }
 
 // Part is the life of one part in a bearing: from its fitting to the next repair.
@@ -108,6 +149,7 @@ type Part struct {
 	From     time.Time   // fitted; zero: not known
 	Work     RepairWork  // how it came there; empty: as found
 	Start    *wear.Level // freedom when fitted, nil: not known
+	Cleaned  []time.Time // stripped and cleaned, and the same part put back
 	Readings []Point
 }
 
@@ -118,6 +160,11 @@ type Point struct {
 	Reading  wear.Reading
 	Entry    string // Entry.ID
 	By       string
+	// Value is the reading in mm, brought to one temperature; SD its
+	// uncertainty with what is not known of the temperature.
+	Value, SD float64
+	// Doubt is the probability that it is misread.
+	Doubt float64
 }
 
 // TrainState is what is known about one train now.
@@ -186,9 +233,11 @@ func (a Assessment) Train(code string) (TrainState, bool) {
 	return TrainState{}, false
 }
 
-// Snapshot is the answer for the whole fleet at one instant. It is never
-// changed once made: pages, mail and metrics read it side by side.
+// Snapshot is the answer for the whole fleet. It is never changed once made:
+// pages, mail and metrics read it side by side.
 type Snapshot struct {
+	// Now is when the whole fleet was assessed; a clock whose log has grown
+	// since was assessed later, see Assessment.Now.
 	Now    time.Time
 	Fleet  Fleet
 	Clocks []Assessment // in the order of Fleet.Clocks

@@ -314,7 +314,7 @@ func measuring(a Assessment) []Task {
 	for _, o := range a.Outlooks {
 		pol, set := a.Clock.measuringPolicy(o.Train.Code, o.Bearing.Code)
 		switch {
-		case !set && o.Limit == nil:
+		case !set && o.Limit == nil && !o.ReadAgain:
 		case set && (o.Condition == Sound || o.Condition == "") && pol.Bearing == "":
 			visits = append(visits, o)
 		default:

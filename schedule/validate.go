@@ -16,8 +16,9 @@ const leeway = 2 * time.Minute
 
 // Validate reports the first reason why an entry cannot be logged, as a *Error
 // with the form field at fault. The log is the clock's own, corrections
-// included.
-func Validate(e Entry, fleet Fleet, log []Entry, now time.Time) error {
+// included. A reading that does not fit what the log and the model lead one to
+// expect is asked back with the code Doubtful, unless it is Sure.
+func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	c, ok := fleet.Clock(e.Clock)
 	if !ok {
 		return notFound("clock", "there is no clock %q: there is %s", e.Clock, clockSlugs(fleet))
@@ -38,10 +39,14 @@ func Validate(e Entry, fleet Fleet, log []Entry, now time.Time) error {
 	if err := validateCorrection(e, log); err != nil {
 		return err
 	}
-	if err := validateTwice(e, log, site.Location()); err != nil {
+	counts := Effective(log)
+	if err := validateTwice(e, counts, site.Location()); err != nil {
 		return err
 	}
-	return validateRunning(e, c, site.Location(), log)
+	if err := validateRunning(e, c, site.Location(), log); err != nil {
+		return err
+	}
+	return validateFit(e, c, site, counts, m)
 }
 
 func validateCommon(e Entry, fleet Fleet, c Clock, site Site, now time.Time) error {
@@ -132,9 +137,6 @@ func validateMeasured(e Entry, c Clock, zone *time.Location) error {
 	b, _, _, _ := c.Bearing(e.Bearing)
 	if e.Reading.Shake != b.Shake {
 		return invalid("value", "bearing %s is followed by its %s, not its %s: log the %s as a note", b.Code, b.Shake, e.Reading.Shake, e.Reading.Shake)
-	}
-	if b.Act != nil && e.Reading.Value > absurd*b.Act.Size {
-		return invalid("value", "%v is more than %d times the limit of %v: check the unit and the point", e.Reading.Value, absurd, b.Act.Size)
 	}
 	if !b.FittedAt.IsZero() && e.At.Before(b.FittedAt) {
 		return invalid("at", "a reading of %s before its part was fitted (%s) cannot be right: mend the date", b.Code, DateOf(b.FittedAt, zone).Words())
@@ -269,10 +271,6 @@ func firstStart(e Entry, c Clock, zone *time.Location, log []Entry, t wear.Train
 	return fmt.Errorf("taken as going since %s: log first when it stopped", c.InCare.Words())
 }
 
-// absurd is how many times its limit no bearing is ever worn: such a reading is
-// a slip of the unit or of the point (judgement, no source).
-const absurd = 8
-
 // longestRest is how many days ahead a clock may be said to go again.
 const longestRest = 5 * 365
 
@@ -285,6 +283,7 @@ func validateDetail(e Entry) error {
 		kinds []EntryKind
 	}{
 		{"value", e.Reading != nil, []EntryKind{Measured}},
+		{"sure", e.Sure, []EntryKind{Measured}},
 		{"turns", e.Turns != 0 || e.Part, []EntryKind{Wound}},
 		{"cause", e.Cause != "", []EntryKind{Stopped}},
 		{"since", !e.Since.IsZero(), []EntryKind{Stopped}},
@@ -306,9 +305,9 @@ func validateDetail(e Entry) error {
 }
 
 // validateTwice refuses an entry that says what one of the same minute says:
-// a command run twice, or a form sent again.
+// a command run twice, or a form sent again. The log is the one that counts.
 func validateTwice(e Entry, log []Entry, zone *time.Location) error {
-	for _, old := range Effective(log) {
+	for _, old := range log {
 		apart := e.At.Sub(old.At).Abs()
 		if apart < time.Minute && e.Replaces == "" && old.says(e) {
 			return conflict("at", "the same was logged at %s: if it was really done twice, say when in --at or the time field, or add a note", old.At.In(zone).Format("15:04:05"))

@@ -167,6 +167,32 @@ func (c Clock) validateTrains(where string) error {
 			}
 		}
 	}
+	return c.validateMeshes(where)
+}
+
+func (c Clock) validateMeshes(where string) error {
+	codes := map[string]string{} // mesh to train
+	for _, t := range c.Trains {
+		what := where + ": train " + t.Code
+		for _, m := range t.Meshes {
+			if err := checkSlug(what+": mesh", m.Code); err != nil {
+				return err
+			}
+			if other, ok := codes[m.Code]; ok {
+				return invalid(where, "%s: two meshes of the clock are called %q, the other on train %s: give each its own code", what, m.Code, other)
+			}
+			codes[m.Code] = t.Code
+			if err := m.Validate(); err != nil {
+				return invalid(where, "%s: %v", what, err)
+			}
+			if _, _, _, ok := c.Bearing(m.Bearing); !ok {
+				return notFound(where, "%s: mesh %s names a bearing %q that is not described: give the code of the one whose wear moves its wheel", what, m.Code, m.Bearing)
+			}
+			if err := checkNames(what+": mesh "+m.Code, m.Name); err != nil {
+				return err
+			}
+		}
+	}
 	return nil
 }
 

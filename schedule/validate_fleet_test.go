@@ -157,6 +157,56 @@ func TestTrainsRefused(t *testing.T) {
 	}
 }
 
+// geared gives a clock two meshes, one on each train.
+func geared(c Clock) Clock {
+	c.Trains[0].Meshes = []wear.Mesh{{Code: "motion-bevel", Name: "To the dial", Bearing: "centre-front", Kind: wear.Bevel,
+		Module: 2.5, PressureAngle: 20, Teeth: 30, Mate: 30, Drop: wear.Opens, ToHand: 1}}
+	c.Trains[1].Meshes = []wear.Mesh{{Code: "pin-wheel", Bearing: "second-back", Kind: wear.Spur, Module: 3, Cycloidal: true, Teeth: 8, Mate: 64}}
+	return c
+}
+
+func TestMeshesRefused(t *testing.T) {
+	const where, one = "clock pump-room", "clock pump-room: train going: "
+	mesh := func(f func(*wear.Mesh)) func(*Fleet, *Clock) {
+		return func(_ *Fleet, c *Clock) {
+			*c = geared(*c)
+			f(&c.Trains[0].Meshes[0])
+		}
+	}
+	for _, w := range []wrongFleet{
+		{"no code", mesh(func(m *wear.Mesh) { m.Code = "" }), Invalid, one + "mesh", one + `mesh: the short name ""`},
+		{"code with a blank", mesh(func(m *wear.Mesh) { m.Code = "motion bevel" }), Invalid, one + "mesh", "small letters"},
+		{"two alike on two trains", mesh(func(m *wear.Mesh) { m.Code = "pin-wheel" }), Invalid, where,
+			`clock pump-room: train strike: two meshes of the clock are called "pin-wheel", the other on train going: give each its own code`},
+		{"no bearing", mesh(func(m *wear.Mesh) { m.Bearing = "" }), Invalid, where, one + "mesh motion-bevel names no bearing"},
+		{"a bearing that is not there", mesh(func(m *wear.Mesh) { m.Bearing = "fly" }), NotFound, where, one + `mesh motion-bevel names a bearing "fly" that is not described`},
+		{"unknown kind", mesh(func(m *wear.Mesh) { m.Kind = "worm" }), Invalid, where, one + `mesh motion-bevel: kind "worm" is not known`},
+		{"unknown drop", mesh(func(m *wear.Mesh) { m.Drop = "sinks" }), Invalid, where, `what a drop does, "sinks", is not known`},
+		{"module that is no number", mesh(func(m *wear.Mesh) { m.Module = math.NaN() }), Invalid, where, one + "mesh motion-bevel: module NaN mm"},
+		{"no teeth", mesh(func(m *wear.Mesh) { m.Mate = 0 }), Invalid, where, "30 and 0 teeth"},
+		{"no angle", mesh(func(m *wear.Mesh) { m.PressureAngle = 0 }), Invalid, where, "pressure angle 0°"},
+		{"name on two lines", mesh(func(m *wear.Mesh) { m.Name = "a\nb" }), Invalid, one + "mesh motion-bevel", "several lines"},
+		{"stand without metals", func(_ *Fleet, c *Clock) { c.Trains[0].Arbors[0].Bearings[0].Stand = mm(2000) }, Invalid, where, "bearing centre-front: a shaft of 2000.00 mm moves by heat"},
+		{"unknown metal", func(_ *Fleet, c *Clock) {
+			b := &c.Trains[0].Arbors[0].Bearings[0]
+			b.Shaft, b.Frame = wear.Steel, "oak"
+		}, Invalid, where, `bearing centre-front: metal "oak" is not known`},
+	} {
+		w.check(t)
+	}
+	// The wheel of one train may sink with a bearing of another.
+	f := spoilt(mesh(func(m *wear.Mesh) { m.Bearing = "second-back" }))
+	if err := f.Validate(); err != nil {
+		t.Error(err)
+	}
+	// Each clock has codes of its own.
+	other := geared(pump())
+	other.Slug = "pump-house"
+	if err := fleetOf("UTC", geared(pump()), other).Validate(); err != nil {
+		t.Error(err)
+	}
+}
+
 func TestPoliciesRefused(t *testing.T) {
 	const where = "clock pump-room"
 	policy := func(f func(*Policy)) func(*Fleet, *Clock) { return func(_ *Fleet, c *Clock) { f(&c.Policies[0]) } }

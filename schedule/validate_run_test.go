@@ -139,7 +139,7 @@ func TestValidateLooksAtTheWholeLog(t *testing.T) {
 	}
 	c := pump()
 	c.Trains = []wear.Train{}
-	if err := Validate(did(Noted, "2026-04-02 10:00", note("no trains")), fleetOf("UTC", c), nil, utc(validNow)); err != nil {
+	if err := Validate(did(Noted, "2026-04-02 10:00", note("no trains")), fleetOf("UTC", c), nil, Model{}, utc(validNow)); err != nil {
 		t.Errorf("a clock without trains: %v", err)
 	}
 }

@@ -27,7 +27,7 @@ func kept() []Entry {
 }
 
 func try(e Entry, zone string, log []Entry) error {
-	return Validate(e, fleetOf(zone, pump()), log, utc(validNow))
+	return Validate(e, fleetOf(zone, pump()), log, Model{}, utc(validNow))
 }
 
 func num(v float64) *float64 { return &v }
@@ -131,7 +131,7 @@ func TestEntriesRefused(t *testing.T) {
 		{"cause of a stop", did(Oiled, when, func(e *Entry) { e.Cause = Weather }), Invalid, "cause", "only for stopped"},
 		{"condition", did(Noted, when, func(e *Entry) { e.Note, e.Found = "x", Sound }), Invalid, "found", "only for inspected"},
 		{"the other shake", did(Measured, when, reading(wear.Reading{Shake: wear.EndShake, Value: 200})), Invalid, "value", "followed by its side-shake, not its end-shake"},
-		{"eight times its limit", did(Measured, when, gave(2.81)), Invalid, "value", "2.81 mm is more than 8 times the limit of 0.35 mm: check the unit and the point"},
+		{"eight times its limit", did(Measured, when, gave(2.81)), Doubtful, "value", "2.81 mm does not fit: about 0.20 mm was expected. Check the unit and the point."},
 		{"no shake", did(Measured, when, reading(wear.Reading{Value: 200})), Invalid, "value", `shake "" is not known`},
 		{"negative reading", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: -1})), Invalid, "value", "is negative"},
 		{"reading of a foot", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: mm(304.8)})), Invalid, "value", "check the unit"},
@@ -198,9 +198,9 @@ func TestBeforeThePartWasFitted(t *testing.T) {
 		{"reading", doneAt(Measured, in("America/New_York", "2024-04-30 23:59"), gave(0.1)), Invalid, "at", "before its part was fitted (1 May 2024)"},
 		{"repair", doneAt(Repaired, in("America/New_York", "2024-04-30 23:59"), left(0.1)), Invalid, "at", "before its part was fitted (1 May 2024)"},
 	} {
-		refused(t, Validate(w.e, f, nil, utc(validNow)), w.code, w.field, w.sentence)
+		refused(t, Validate(w.e, f, nil, Model{}, utc(validNow)), w.code, w.field, w.sentence)
 		w.e.At = w.e.At.Add(time.Minute)
-		if err := Validate(w.e, f, nil, utc(validNow)); err != nil {
+		if err := Validate(w.e, f, nil, Model{}, utc(validNow)); err != nil {
 			t.Errorf("%s on the day itself: %v", w.name, err)
 		}
 	}
@@ -230,19 +230,19 @@ func TestWindsOfTrainsThatAreNotWound(t *testing.T) {
 	c := pump()
 	c.Trains[1].Drive = wear.Electric
 	f := fleetOf("UTC", c)
-	if err := Validate(did(Wound, "2026-05-20 10:00"), f, nil, utc(validNow)); err != nil {
+	if err := Validate(did(Wound, "2026-05-20 10:00"), f, nil, Model{}, utc(validNow)); err != nil {
 		t.Errorf("whole clock: %v", err)
 	}
-	refused(t, Validate(did(Wound, "2026-05-20 10:00", of("strike")), f, nil, utc(validNow)), Conflict, "train", "no hand-wound train to wind there")
+	refused(t, Validate(did(Wound, "2026-05-20 10:00", of("strike")), f, nil, Model{}, utc(validNow)), Conflict, "train", "no hand-wound train to wind there")
 }
 
 func TestRepairsAreHeldToTheOnlyLimit(t *testing.T) {
 	c := pump()
 	c.Trains[0].Arbors[0].Bearings[0].Act = nil
 	f := fleetOf("UTC", c)
-	refused(t, Validate(did(Repaired, "2026-05-20 10:00", left(0.26)), f, nil, utc(validNow)), Invalid, "fitted", "not below the limit of 0.25 mm")
+	refused(t, Validate(did(Repaired, "2026-05-20 10:00", left(0.26)), f, nil, Model{}, utc(validNow)), Invalid, "fitted", "not below the limit of 0.25 mm")
 	c.Trains[0].Arbors[0].Bearings[0].Watch = nil
-	if err := Validate(did(Repaired, "2026-05-20 10:00", left(0.26)), f, nil, utc(validNow)); err != nil {
+	if err := Validate(did(Repaired, "2026-05-20 10:00", left(0.26)), f, nil, Model{}, utc(validNow)); err != nil {
 		t.Errorf("no limit: %v", err)
 	}
 }

@@ -2,6 +2,9 @@ package wear
 
 import (
 	"fmt"
+	"runtime"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 )
@@ -42,13 +45,69 @@ func BenchmarkFilter12(b *testing.B) {
 	})
 }
 
+// BenchmarkFilter20 forecasts a point of twenty readings as a fleet's is: the
+// filter with misreads and changes of rate, and the three crossings, in memory
+// used before. The baseline is a straight line through the same readings; the
+// metric is per reading.
 func BenchmarkFilter20(b *testing.B) {
 	segs := []Segment{steady(20)}
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := Filter(tablePrior, DefaultParams(), segs); err != nil {
-			b.Fatal(err)
+	x, y := make([]float64, 20), make([]float64, 20)
+	for i, g := range segs[0].Readings {
+		x[i], y[i] = g.H, g.Y
+	}
+	perReading := func(b *testing.B) {
+		b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/20, "ns/reading")
+	}
+	b.Run("baseline=FitLine", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := FitLine(x, y); err != nil {
+				b.Fatal(err)
+			}
 		}
+		perReading(b)
+	})
+	for _, cross := range []bool{false, true} {
+		b.Run(fmt.Sprintf("Filter/crossings=%v", cross), func(b *testing.B) {
+			var w Worker
+			b.ReportAllocs()
+			for b.Loop() {
+				p, err := w.Filter(tablePrior, DefaultParams(), segs)
+				if err != nil {
+					b.Fatal(err)
+				}
+				if cross {
+					p.Crossings(2, p.Now())
+				}
+			}
+			perReading(b)
+		})
+	}
+}
+
+// BenchmarkFleet20 forecasts a fleet on one core and on all; the ratio of the
+// two is what a second core is worth.
+func BenchmarkFleet20(b *testing.B) {
+	const points = 512
+	segs := []Segment{steady(20)}
+	for _, workers := range []int{1, runtime.GOMAXPROCS(0)} {
+		b.Run(fmt.Sprintf("workers=%d", workers), func(b *testing.B) {
+			all := make([]Worker, workers)
+			for b.Loop() {
+				var next atomic.Int64
+				var wg sync.WaitGroup
+				for i := range all {
+					wg.Go(func() {
+						for next.Add(1) <= points {
+							if _, err := all[i].Filter(tablePrior, DefaultParams(), segs); err != nil {
+								b.Error(err)
+							}
+						}
+					})
+				}
+				wg.Wait()
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/points/20, "ns/reading")
+		})
 	}
 }
 
@@ -115,4 +174,26 @@ func BenchmarkRunning(b *testing.B) {
 			r.At(t)
 		}
 	})
+}
+
+// BenchmarkDoubts makes the table of misreads; the baseline is the forecast of
+// the same readings.
+func BenchmarkDoubts(b *testing.B) {
+	for _, n := range []int{12, 20} {
+		segs := []Segment{steady(n)}
+		b.Run(fmt.Sprintf("readings=%d/baseline=Filter", n), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := Filter(tablePrior, DefaultParams(), segs); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+		b.Run(fmt.Sprintf("readings=%d/Doubts", n), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := Doubts(tablePrior, DefaultParams(), segs); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
 }

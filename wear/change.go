@@ -4,7 +4,8 @@ import "math"
 
 // branch is one account of the history, with its weight among the others.
 type branch struct {
-	weight float64
+	weight  float64 // its logarithm until the branches are settled
+	changed int     // reading after which the rate changed in it; -1: none
 	grid
 	w [nodes]float64 // weights of the nodes
 }
@@ -12,139 +13,259 @@ type branch struct {
 // slight is the weight under which a branch is left out of forecasts.
 const slight = .002
 
-// posterior filters the history: once without a change of rate, and once for
+// Worker filters one history after another in the same memory, for a fleet. It
+// must not be used by two goroutines at once.
+type Worker struct {
+	course
+	post     Posterior
+	prefixes []prefix
+	all      []branch
+	try      branch
+	dim      []bool // changes before which reading are passed over; nil: none
+}
+
+// prefix is what the present part's first readings came to at one rate.
+type prefix struct{ mean, v, evidence float64 }
+
+// Filter is the function of that name; its answer holds until the next call.
+func (c *Worker) Filter(prior Prior, p Params, segs []Segment) (*Posterior, error) {
+	segs, err := checked(prior, p, segs)
+	if err != nil {
+		return nil, err
+	}
+	c.take(prior, p, segs)
+	c.weigh()
+	return &c.post, nil
+}
+
+// weigh filters the history: once without a change of rate, once with a rate
+// drawn anew at the last repair where that is to be reckoned with, and once for
 // each reading of the present part after which the rate may have changed.
-func (c *course) posterior() Posterior {
-	post := Posterior{phi: c.Phi, c: c.C, b: c.B, after: -1}
-	if len(c.segs) == 0 {
-		only := make([]branch, 1)
-		only[0].lay(c.atPrior(), nodes)
-		only[0].weight, post.evidence = 1, only[0].weights(c.prior, &only[0].w)
-		post.take(only)
-		return post
+func (c *Worker) weigh() {
+	c.post.reset(c.Params)
+	c.all = c.all[:0]
+	if len(c.parts) == 0 {
+		b := c.another(-1)
+		b.lay(c.atPrior(), nodes)
+		b.weight, c.post.evidence = 1, b.weights(c.prior, &b.w)
+		c.post.take(c.all)
+		return
 	}
-	s, n := c.last(), len(c.last().Readings)
-	post.origin, post.now, post.readings = s.H0, s.H0, n
-	if n > 0 {
-		post.now = s.Readings[n-1].H
+	x := c.last()
+	c.post.origin, c.post.now, c.post.readings, c.post.known = x.h0, x.end, x.hi-x.lo, x.started || x.hi > x.lo
+	over := c.forward(nodes)
+	b := c.another(-1)
+	b.weight = c.whole(b, over, nodes) - c.Kappa*c.exposed()
+	total := b.weight
+	if x.redrawn {
+		b.weight -= math.Ln2
+		total = c.anew(b.weight)
 	}
-	post.known = s.Start != nil || n > 0
-	first := c.firstPass()
-	kept := make([]branch, 1, 4)
-	kept[0].weight = c.unchanged(&kept[0], first[n], nodes, n) - c.Kappa*c.exposed()
-	kept, total, after := c.changes(kept, first)
-	post.evidence = total
-	post.pChange = max(0, -math.Expm1(kept[0].weight-total))
-	if post.pChange > .5 {
-		post.after = after
+	changed := c.changes(&total)
+	c.post.evidence = total + c.bent
+	if changed.p > .5 {
+		c.post.after = changed.after
 	}
-	post.take(settle(kept, total))
-	return post
-}
-
-// firstPass returns the span for the second pass, by a grid as wide as the
-// prior, after each number of readings of the present part.
-func (c *course) firstPass() []span {
-	var g grid
-	var w [nodes]float64
-	s := c.last()
-	out := make([]span, len(s.Readings)+1)
-	g.lay(c.atPrior(), nodes)
-	c.whole(&g, 0)
-	started, h := s.Start != nil, s.H0
-	for k := range out {
-		if k > 0 {
-			c.follow(&g, s, k-1, k, started, h)
-			started, h = true, s.Readings[k-1].H
+	c.post.pChange = changed.p
+	c.settle(total)
+	if x.tail > 0 {
+		slope2 := 1.0
+		if x.hi > x.lo {
+			slope2 = c.reads[x.hi-1].slope2
 		}
-		g.weights(c.prior, &w)
-		out[k] = g.next(c.prior, &w)
+		for i := range c.all {
+			c.all[i].jolt(slope2 * x.tail)
+		}
 	}
-	return out
+	c.post.take(c.all)
 }
 
-// unchanged filters all up to the n-th reading of the present part at a
-// constant rate, by a grid of so many nodes, and returns the ln evidence.
-func (c *course) unchanged(b *branch, over span, at, n int) float64 {
-	return c.resolve(b, over, at, func(g *grid) { c.whole(g, n) })
+// another gives the next branch to fill.
+func (c *Worker) another(changed int) *branch {
+	if len(c.all) == cap(c.all) {
+		c.all = append(c.all, branch{})
+	} else {
+		c.all = c.all[:len(c.all)+1]
+	}
+	b := &c.all[len(c.all)-1]
+	b.changed = changed
+	return b
 }
 
-// redrawn filters the present part's readings from the j-th on, at a rate
-// drawn anew from the prior, with the level that b came to before them.
-func (c *course) redrawn(b *branch, j int) float64 {
-	mean, variance := b.level(&b.w)
-	s := c.last()
-	rest := func(g *grid) {
-		g.set(mean, variance)
-		c.follow(g, s, j, len(s.Readings), true, s.Readings[j-1].H)
+// forward filters the history at a constant rate and keeps what the present
+// part comes to after each of its readings. It returns the span of rates to
+// look at more closely. A grid of so many nodes too coarse for what it has seen is laid anew.
+func (c *Worker) forward(fine int) span {
+	b, x := &c.try, c.last()
+	n := x.hi - x.lo
+	c.prefixes = c.prefixes[:0]
+	b.lay(c.atPrior(), fine)
+	c.before(&b.grid)
+	for k, laid := 0, 0; ; k++ {
+		if k > 0 {
+			c.follow(&b.grid, x, x.lo+k-1, x.lo+k)
+		}
+		evidence := b.weights(c.prior, &b.w)
+		for ; laid < passes && b.coarse(&b.w); laid++ {
+			b.lay(b.next(c.prior, &b.w), fine)
+			c.before(&b.grid)
+			c.follow(&b.grid, x, x.lo, x.lo+k)
+			evidence = b.weights(c.prior, &b.w)
+		}
+		mean, v := b.level(&b.w)
+		c.prefixes = append(c.prefixes, prefix{mean, v, evidence})
+		if k == n {
+			return b.next(c.prior, &b.w)
+		}
 	}
-	b.lay(c.atPrior(), nodes)
-	rest(&b.grid)
-	b.weights(c.prior, &b.w)
-	return c.resolve(b, b.next(c.prior, &b.w), half, rest)
+}
+
+// anew adds the branch in which the present part wears at a rate of its own,
+// and returns the ln sum of its weight and that of the other, kept.
+func (c *Worker) anew(kept float64) (total float64) {
+	x := c.last()
+	start := func(g *grid) {
+		if x.started {
+			g.set(x.mean, x.v)
+		}
+		c.follow(g, x, x.lo, x.hi)
+	}
+	b := c.another(-1)
+	evidence := c.drawn(b, c.atRedraw(), nodes, start)
+	b.weight = c.prefixes[0].evidence + c.closer(b, evidence, start) - c.Kappa*c.exposed() - math.Ln2
+	return lnAdd(kept, b.weight)
+}
+
+// drawn filters by run, at rates drawn anew, over a span of ln rates.
+func (c *Worker) drawn(b *branch, over span, n int, run func(*grid)) (evidence float64) {
+	b.lay(over, n)
+	run(&b.grid)
+	return b.weights(c.redraw, &b.w)
+}
+
+// closer filters again over a narrower span, until the nodes are close enough
+// for forecasts.
+func (c *Worker) closer(b *branch, evidence float64, run func(*grid)) float64 {
+	for range passes {
+		over := b.next(c.redraw, &b.w)
+		fine := !b.coarse(&b.w)
+		evidence = c.drawn(b, over, half, run)
+		if fine {
+			break
+		}
+	}
+	return evidence
 }
 
 // exposed is the exposure in which a change of rate could have shown.
 func (c *course) exposed() float64 {
-	s := c.last()
-	n := len(s.Readings)
+	x := c.last()
 	switch {
-	case n == 0:
+	case x.hi == x.lo:
 		return 0
-	case s.Start != nil:
-		return s.Readings[n-1].H - s.H0
+	case x.started:
+		return c.reads[x.hi-1].h - x.h0
 	}
-	return s.Readings[n-1].H - s.Readings[0].H
+	return c.reads[x.hi-1].h - c.reads[x.lo].h
 }
 
-// changes appends to kept, which holds the unchanged branch, each branch with
-// a change of rate that could matter; weights are logarithms. It returns the
-// ln sum of all weights, and the reading after which a change is likeliest.
-func (c *course) changes(kept []branch, first []span) (all []branch, total float64, after int) {
-	s := c.last()
-	total, best, after := kept[0].weight, math.Inf(-1), -1
-	if c.Kappa == 0 {
-		return kept, total, after
-	}
+// change says how likely a change of rate is, and after which reading.
+type change struct {
+	p     float64
+	after int
+}
+
+// changes adds the branches with a change of rate that matter; total is the ln
+// sum of all weights, of the slight ones too.
+func (c *Worker) changes(total *float64) change {
+	out, best, sum := change{after: -1}, math.Inf(-1), math.Inf(-1)
+	c.weighChanges(func(h hypothesis) {
+		*total, sum = lnAdd(*total, h.weight), lnAdd(sum, h.weight)
+		if h.weight > best {
+			best, out.after = h.weight, h.j-1
+		}
+		if h.weight-*total > math.Log(slight) {
+			b := c.another(h.j - 1)
+			*b = c.try
+			run := func(g *grid) { c.after(g, h.j) }
+			b.changed, b.weight = h.j-1, h.weight-h.evidence+c.closer(b, h.evidence, run)
+		}
+	})
+	out.p = math.Exp(min(0, sum-*total))
+	return out
+}
+
+// hypothesis is that the rate changed before reading j of the present part; the
+// worker's try holds its grid.
+type hypothesis struct {
+	j                int
+	weight, evidence float64
+}
+
+// after takes the present part's readings from the j-th on into a grid, from the
+// level that it had come to before them.
+func (c *Worker) after(g *grid, j int) {
+	x := c.last()
+	g.set(c.prefixes[j].mean, c.prefixes[j].v)
+	c.follow(g, x, x.lo+j, x.hi)
+}
+
+// weighChanges weighs each change of rate, the latest first.
+func (c *Worker) weighChanges(take func(hypothesis)) {
+	x := c.last()
 	from := 2
-	if s.Start != nil {
+	if x.started {
 		from = 1
 	}
-	for j := from; j < len(s.Readings); j++ {
-		gap := s.Readings[j].H - s.Readings[j-1].H
-		if gap == 0 {
+	if c.Kappa == 0 {
+		return
+	}
+	over := c.atRedraw()
+	for j := x.hi - x.lo - 1; j >= from; j-- {
+		gap := c.reads[x.lo+j].h - c.reads[x.lo+j-1].h
+		if gap == 0 || c.dim != nil && len(c.dim) > j && c.dim[j] {
 			continue
 		}
-		var b branch
-		b.weight = c.unchanged(&b, first[j], half, j) - c.Kappa*c.exposed() + math.Log(c.Kappa*gap)
-		b.weight += c.redrawn(&b, j)
-		total = lnAdd(total, b.weight)
-		if b.weight > best {
-			best, after = b.weight, j-1
+		run := func(g *grid) { c.after(g, j) }
+		b := &c.try
+		evidence := c.drawn(b, over, half, run)
+		if b.cut(&b.w) { // not so near those of the reading after
+			evidence = c.drawn(b, c.atRedraw(), half, run)
 		}
-		if b.weight-total > math.Log(slight) {
-			kept = append(kept, b)
+		if b.coarse(&b.w) {
+			evidence = c.closer(b, evidence, run)
 		}
+		over = b.next(c.redraw, &b.w)
+		base := c.prefixes[j].evidence - c.Kappa*c.exposed() + math.Log(c.Kappa*gap)
+		take(hypothesis{j, base + evidence, evidence})
 	}
-	return kept, total, after
 }
 
 // lnAdd is ln(exp a + exp b).
 func lnAdd(a, b float64) float64 {
-	return max(a, b) + math.Log1p(math.Exp(-math.Abs(a-b)))
+	top := max(a, b)
+	if math.IsInf(top, -1) {
+		return top
+	}
+	return top + math.Log1p(math.Exp(-math.Abs(a-b)))
 }
 
 // settle drops the slight branches and makes the weights of the rest sum to 1.
-func settle(all []branch, total float64) []branch {
-	kept, sum := all[:0], 0.0
-	for _, b := range all {
-		if b.weight = math.Exp(b.weight - total); b.weight >= slight {
-			kept = append(kept, b)
-			sum += b.weight
+func (c *Worker) settle(total float64) {
+	n, sum := 0, 0.0
+	for i := range c.all {
+		b := &c.all[i]
+		if b.weight = math.Exp(b.weight - total); b.weight < slight {
+			continue
 		}
+		sum += b.weight
+		if n != i {
+			c.all[n] = *b
+		}
+		n++
 	}
-	for i := range kept {
-		kept[i].weight /= sum
+	c.all = c.all[:n]
+	for i := range c.all {
+		c.all[i].weight /= sum
 	}
-	return kept
 }

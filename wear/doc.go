@@ -11,7 +11,11 @@
 // log leaves a doubt; strokes follow from run-hours. [Filter] learns the level
 // and the rate of wear of one bearing from its readings, starting from a
 // [Prior] that [RatePrior] takes from Archard's law; the resulting [Posterior]
-// says how sure the level is now, and when it will cross a limit.
+// says how sure the level is now, and when it will cross a limit. [Learn] finds
+// what a fleet's bearings have in common, which makes a better prior than
+// physics alone; [Doubts] says which reading was misread; [TrackRecord] says how
+// good the forecasts are. [Mesh] turns a sinking wheel into depth of engagement
+// lost, and that into limits.
 //
 // Symbols: h is exposure in thousands of run-hours (kh) or ten-thousands of
 // strokes since the part was fitted (see [Counter.PerUnit]); lengths inside

@@ -23,12 +23,19 @@ type Params struct {
 	Eps   float64 // share of readings that are misread; 0: none
 	Out   float64 // mm: standard deviation of a misread one
 	Kappa float64 // changes of rate per unit of exposure; 0: none
+	Stray float64 // deviation of a changed ln rate, besides that of its kind
+	// Quicken is by how much of itself the rate grows per mm of size, up to the
+	// size Reach in mm, and not beyond; 0: it does not depend on the size.
+	Quicken, Reach float64
 }
 
 // DefaultParams are the settings for a fleet too small to fit them: grains of
 // 0.01 mm, no running-in, gauges as stated, one reading in fifty misread by
-// about 0.3 mm, a change of rate in some 330 units.
-func DefaultParams() Params { return Params{Phi: .01, B: 1, C: 1, Eps: .02, Out: .3, Kappa: .003} }
+// about 0.3 mm, a change of rate in some 330 units, to one a little further out
+// than those of its kind.
+func DefaultParams() Params {
+	return Params{Phi: .01, B: 1, C: 1, Eps: .02, Out: .3, Kappa: .003, Stray: .5}
+}
 
 // Level is a normal belief about a size, in mm.
 type Level struct{ Mean, SD float64 }
@@ -46,6 +53,13 @@ type Segment struct {
 	// Fresh: other materials rub from here on, so the rate starts again from
 	// the prior and what came before is forgotten.
 	Fresh bool
+	// Carry: the same part goes on, cleaned or taken apart; its level carries
+	// over with this much added uncertainty, mm, and its age is still counted
+	// from its own fitting, H0 of the segment before. Zero: a part of its own.
+	Carry float64
+	// Redrawn: the part before wore out too soon, so that the rate from here on
+	// may be another as likely as not.
+	Redrawn bool
 }
 
 // Filter learns the level and the rate of wear of one bearing from the lives of
@@ -63,25 +77,36 @@ type Segment struct {
 // absurdly large, an uncertainty that is not above nothing (a millionth of a
 // millimetre), exposure running backwards, a reading before its part was fitted.
 func Filter(prior Prior, p Params, segs []Segment) (Posterior, error) {
+	var w Worker
+	post, err := w.Filter(prior, p, segs)
+	if err != nil {
+		return Posterior{}, err
+	}
+	return *post, nil
+}
+
+// checked refuses what cannot be filtered, and leaves out and sorts as known.
+func checked(prior Prior, p Params, segs []Segment) ([]Segment, error) {
 	if err := checkSettings(prior, p); err != nil {
-		return Posterior{}, fmt.Errorf("wear filter: %w", err)
+		return nil, fmt.Errorf("wear filter: %w", err)
 	}
 	at := math.Inf(-1)
-	for i, s := range segs {
-		if err := s.check(&at); err != nil {
-			return Posterior{}, fmt.Errorf("wear filter: part %d: %w", i+1, err)
+	for i := range segs {
+		if err := segs[i].check(&at); err != nil {
+			return nil, fmt.Errorf("wear filter: part %d: %w", i+1, err)
 		}
 	}
-	return newCourse(prior, p, known(segs)).posterior(), nil
+	return known(segs), nil
 }
 
 // What is taken for a slip instead of a fact, and keeps the numbers finite.
 const (
-	widestPrior = 10   // Om
-	largestSize = 1e5  // mm
-	finestGauge = 1e-6 // mm
-	mostUnits   = 1e6  // of exposure, either way
-	largestRate = 50   // ln rate, either way
+	widestPrior    = 10   // Om
+	largestSize    = 1e5  // mm
+	finestGauge    = 1e-6 // mm
+	mostUnits      = 1e6  // of exposure, either way
+	largestRate    = 50   // ln rate, either way
+	mostQuickening = 20   // ln of how much the rate grows
 )
 
 func checkSettings(prior Prior, p Params) error {
@@ -91,8 +116,10 @@ func checkSettings(prior Prior, p Params) error {
 			prior.Mu, prior.Om, largestRate, widestPrior)
 	case !(p.Phi >= 0 && p.Phi <= largestSize) || !(p.B > 0 && p.B <= 5) || !(p.C > 0 && p.C <= 1000):
 		return fmt.Errorf("settings Phi %v, B %v, C %v: Phi must be nothing or more, B above nothing and up to 5, C above nothing and up to 1000", p.Phi, p.B, p.C)
-	case !(p.Eps >= 0 && p.Eps < 1) || !(p.Kappa >= 0) || !finite(p.Kappa):
-		return fmt.Errorf("settings Eps %v, Kappa %v: Eps must be from 0 to below 1, Kappa nothing or more", p.Eps, p.Kappa)
+	case !(p.Eps >= 0 && p.Eps < 1) || !(p.Kappa >= 0) || !finite(p.Kappa) || !(p.Stray >= 0 && p.Stray <= widestPrior):
+		return fmt.Errorf("settings Eps %v, Kappa %v, Stray %v: Eps must be from 0 to below 1, the others nothing or more", p.Eps, p.Kappa, p.Stray)
+	case !(math.Abs(p.Quicken*p.Reach) <= mostQuickening) || p.Quicken != 0 && !(p.Reach > 0):
+		return fmt.Errorf("settings Quicken %v up to Reach %v: their product must be within %v either way", p.Quicken, p.Reach, mostQuickening)
 	case p.Eps > 0 && !(p.Out >= finestGauge && p.Out <= largestSize):
 		return fmt.Errorf("setting Out %v: it must be above nothing while readings can be misread", p.Out)
 	}
@@ -100,12 +127,14 @@ func checkSettings(prior Prior, p Params) error {
 }
 
 // check reports what is wrong with a segment; at is the exposure reached so far.
-func (s Segment) check(at *float64) error {
+func (s *Segment) check(at *float64) error {
 	switch l := s.Start; {
 	case !(math.Abs(s.H0) <= mostUnits):
 		return fmt.Errorf("fitted at exposure %v: it must be within %v units either way", s.H0, mostUnits)
 	case s.H0 < *at:
 		return fmt.Errorf("fitted at exposure %v, before what went before it at %v: put the parts in order", s.H0, *at)
+	case !(s.Carry >= 0 && s.Carry <= largestSize) || s.Carry > 0 && (l != nil || s.Fresh || s.Redrawn):
+		return fmt.Errorf("carried over with %v mm of doubt: it must be nothing or more, and the part that goes on has no size, materials or rate of its own", s.Carry)
 	case l != nil && !sound(l.Mean, l.SD):
 		return fmt.Errorf("size when fitted %v ± %v mm: the uncertainty must be above nothing, and both plain sizes", l.Mean, l.SD)
 	}
@@ -141,24 +170,26 @@ func known(segs []Segment) []Segment {
 			break
 		}
 	}
-	order := func(a, b Gauge) int {
-		switch {
-		case a.H != b.H:
-			return cmp.Compare(a.H, b.H)
-		case a.Y != b.Y:
-			return cmp.Compare(a.Y, b.Y)
-		}
-		return cmp.Compare(a.SD, b.SD)
-	}
 	copied := false
 	for i := range segs {
-		if slices.IsSortedFunc(segs[i].Readings, order) {
+		if slices.IsSortedFunc(segs[i].Readings, byExposure) {
 			continue
 		}
 		if !copied {
 			segs, copied = slices.Clone(segs), true
 		}
-		segs[i].Readings = slices.SortedFunc(slices.Values(segs[i].Readings), order)
+		segs[i].Readings = slices.SortedFunc(slices.Values(segs[i].Readings), byExposure)
 	}
 	return segs
+}
+
+// byExposure orders readings by exposure, then by size.
+func byExposure(a, b Gauge) int {
+	switch {
+	case a.H != b.H:
+		return cmp.Compare(a.H, b.H)
+	case a.Y != b.Y:
+		return cmp.Compare(a.Y, b.Y)
+	}
+	return cmp.Compare(a.SD, b.SD)
 }

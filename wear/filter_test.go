@@ -35,8 +35,9 @@ func TestFixedRate(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			var g grid
 			g.lay(around(math.Log(c.r), 0), nodes) // every node at one rate
-			co := newCourse(tablePrior, plain(c.phi, c.b), []Segment{c.s})
-			co.whole(&g, len(c.s.Readings))
+			var co course
+			co.take(tablePrior, plain(c.phi, c.b), []Segment{c.s})
+			co.history(&g)
 			near(t, "ln likelihood", g.likelihood(7), c.l, 1e-10)
 			near(t, "level", g.m[7], c.mean, 1e-10)
 			near(t, "variance", g.p[7], c.variance, 1e-10)
@@ -248,7 +249,7 @@ func TestFilterRefuses(t *testing.T) {
 
 func TestChangeOfRate(t *testing.T) {
 	h, y := []float64{0, 10, 20, 30, 40, 50, 60}, []float64{.1, .2, .3, .4, .7, 1, 1.3}
-	post := filtered(t, tablePrior, DefaultParams(), Segment{Readings: gauges(h, y)})
+	post := filtered(t, tablePrior, reference(), Segment{Readings: gauges(h, y)})
 	near(t, "P(change)", post.PChange(), .993, .001) // reference implementation
 	if post.ChangeAfter() != 3 {
 		t.Errorf("changed after reading %d, want 3", post.ChangeAfter())

@@ -53,8 +53,18 @@ func (g *grid) run(dL, phi float64) {
 	}
 }
 
-// read takes a reading y of variance s2 into every node.
-func (g *grid) read(y, s2 float64, x *mixture) {
+// jolt makes every level less sure by a variance.
+func (g *grid) jolt(variance float64) {
+	for j := range g.n {
+		g.p[j] += variance
+	}
+}
+
+// read takes a reading y of variance s2 into every node; a misread one's is
+// that of the mixture times slope2.
+func (g *grid) read(y, s2, slope2 float64, of *mixture) {
+	x := *of
+	x.out2 *= slope2
 	for j := range g.n {
 		mean, variance, l, f, _ := x.update(g.m[j], g.p[j], y, s2)
 		g.m[j], g.p[j] = mean, variance
@@ -82,25 +92,27 @@ func newMixture(p *Params) mixture {
 // with probability bad: the two answers are weighed and drawn together to one
 // normal of the same mean and variance.
 func (x *mixture) update(m, p, y, s2 float64) (mean, variance, l, f, bad float64) {
-	s, e := p+s2, y-m
-	qs := e * e / (2 * s)
-	m1, p1 := m+p/s*e, p*s2/s // p*s2/s stays positive where p-p*p/s may not
+	e, is := y-m, 1/(p+s2)
+	gain := p * is
+	qs := e * e * is / 2
+	m1, p1 := m+gain*e, gain*s2 // positive, where p-gain*p may not be
 	if x.odds == 0 {
-		return m1, p1, -qs - halfLn2Pi, 1 / s, 0
+		return m1, p1, -qs - halfLn2Pi, is, 0
 	}
-	t := p + x.out2
-	qt := e * e / (2 * t)
-	if x.lnOdds+qs-qt < 100 {
-		odds := x.odds * math.Exp(qs-qt) * math.Sqrt(s/t)
-		bad = odds / (1 + odds)
-		l, f = x.lnGood-qs-halfLn2Pi, (1+odds)*(1+odds)/s
+	it := 1 / (p + x.out2)
+	qt := e * e * it / 2
+	if d := qs - qt; x.lnOdds+d < 100 {
+		odds := x.odds * quickExp(d) * math.Sqrt(it*(p+s2))
+		good := 1 / (1 + odds)
+		bad = odds * good
+		l, f = x.lnGood-qs-halfLn2Pi, (1+odds)*(1+odds)*is
 	} else { // nothing is left of the good law
 		bad = 1
-		l, f = x.lnGood+x.lnOdds-qt-halfLn2Pi, 1/t
+		l, f = x.lnGood+x.lnOdds-qt-halfLn2Pi, it
 	}
-	m2, p2 := m+p/t*e, p*x.out2/t
-	d := m1 - m2
-	return m1 - bad*d, (1-bad)*(p1+bad*d*d) + bad*p2, l, f, bad
+	gain = p * it
+	d := m1 - m - gain*e
+	return m1 - bad*d, (1-bad)*(p1+bad*d*d) + bad*gain*x.out2, l, f, bad
 }
 
 // weights fills w with the posterior weight of each node and returns the ln
@@ -114,7 +126,7 @@ func (g *grid) weights(prior Prior, w *[nodes]float64) (evidence float64) {
 	}
 	sum := 0.0
 	for j := range g.n {
-		w[j] = math.Exp(w[j] - top)
+		w[j] = quickExp(w[j] - top)
 		sum += w[j]
 	}
 	for j := range g.n {
@@ -164,6 +176,9 @@ func (g *grid) coarse(w *[nodes]float64) bool {
 	_, sd := g.lnRate(w)
 	return sd < g.step
 }
+
+// cut reports that an end of the span still has some weight.
+func (g *grid) cut(w *[nodes]float64) bool { return w[0] > 1e-6 || w[g.n-1] > 1e-6 }
 
 // level returns the mean and variance of the level under weights w.
 func (g *grid) level(w *[nodes]float64) (mean, variance float64) {

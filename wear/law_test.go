@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"math"
 	"math/rand/v2"
+	"strconv"
 	"testing"
 	"time"
 
@@ -81,6 +82,66 @@ func TestCalibrated(t *testing.T) {
 	share("crossed before the 50 % exposure", before[1], .5, .02)
 	share("crossed before the 90 % exposure", before[2], .9, .01)
 	share("next reading in the 80 % band", inside, .8, .01)
+}
+
+// TestCalibratedAsLearned: with everything learned from a fleet of 160, of which
+// nothing but the readings is known, new bearings of that fleet cross before
+// their 10, 50 and 90 % exposures about that often: within 3 points, and three
+// binomial deviations for the finite count.
+func TestCalibratedAsLearned(t *testing.T) {
+	const gauge, n = .03, 2400
+	medians := []float64{.004, .01, .025}
+	rng := rand.New(rand.NewPCG(23, 24))
+	born := func(i int) (*worn, History, float64) {
+		group := i % len(medians)
+		w := &worn{rng: rng, r: medians[group] * math.Exp(.5*rng.NormFloat64()), phi: .01, level: .1}
+		h := History{Name: strconv.Itoa(i), Group: strconv.Itoa(group), Prior: Prior{Mu: math.Log(.02), Om: 1.2}}
+		s, at := Segment{}, 0.0
+		for k := range 2 + rng.IntN(7) {
+			if k > 0 {
+				dh := 4 + 18*rng.Float64()
+				at += dh
+				w.run(dh)
+			}
+			s.Readings = append(s.Readings, Gauge{at, w.read(gauge), gauge})
+		}
+		h.Segments = []Segment{s}
+		return w, h, at
+	}
+	var fleet []History
+	for i := range 160 {
+		_, h, _ := born(i)
+		fleet = append(fleet, h)
+	}
+	l, err := Learn(t.Context(), fleet, Teaching{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var before [3]int
+	for i := range n {
+		w, h, at := born(i)
+		post := filtered(t, l.Prior(h.Group, h.Prior), l.Params, h.Segments...)
+		limit := w.level + .1 + .4*rng.Float64()
+		due := post.Crossings(limit, at)
+		step := .02 * math.Max(1, .1/w.r)
+		for end := at; end <= due[2].H; end += step {
+			if w.level >= limit {
+				for k := range due {
+					if end <= due[k].H {
+						before[k]++
+					}
+				}
+				break
+			}
+			w.run(step)
+		}
+	}
+	t.Logf("learned grain %.3f, gauge factor %.1f, spread %.2f, exponent %v, quickening %v", l.Params.Phi, l.Params.C, l.Om, l.Params.B, l.Params.Quicken)
+	for k, want := range []float64{.1, .5, .9} {
+		got := float64(before[k]) / n
+		t.Logf("crossed before the %.0f %% exposure: %.3f", 100*want, got)
+		near(t, "share that crossed", got, want, .03+3*math.Sqrt(want*(1-want)/n))
+	}
 }
 
 // TestBetterThanALine: the next reading of invented bearings with few readings,

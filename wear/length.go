@@ -19,9 +19,10 @@ const (
 	Inch       Length = 25400
 )
 
-// MaxLength bounds what a gauge reading or a part can be: a metre. A longer
-// figure is a slip of the unit.
-const MaxLength = 1000 * Millimetre
+// MaxLength bounds what any length can be: 30 m, for the shaft that leads from
+// a clock up to its dials. A longer figure is a slip of the unit. Readings
+// ([Reading.Validate]) and parts ([Bearing.Validate]) have closer bounds.
+const MaxLength = 30000 * Millimetre
 
 // Unit is a unit that people read lengths in.
 type Unit string
@@ -97,7 +98,7 @@ func ParseLength(s string) (Length, error) {
 	}
 	um := v * perUnit
 	if math.IsNaN(um) || math.IsInf(um, 0) || math.Abs(um) > float64(MaxLength) {
-		return 0, fmt.Errorf("length %q is beyond 1 m: check the unit", s)
+		return 0, fmt.Errorf("length %q is beyond 30 m: check the unit", s)
 	}
 	return Length(math.Round(um)), nil
 }

@@ -63,3 +63,15 @@ func TestSolve(t *testing.T) {
 		t.Errorf("not a number: %d evaluations", calls)
 	}
 }
+
+// TestQuickExp: against math.Exp.
+func TestQuickExp(t *testing.T) {
+	for x := -720.0; x < 715; x += .0137 {
+		if got, want := quickExp(x), math.Exp(x); math.Abs(got-want) > 2e-13*want {
+			t.Fatalf("quickExp(%v): got %v, want %v", x, got, want)
+		}
+	}
+	if quickExp(0) != 1 || !math.IsNaN(quickExp(math.NaN())) {
+		t.Errorf("quickExp(0) %v, of no number %v", quickExp(0), quickExp(math.NaN()))
+	}
+}

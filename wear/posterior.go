@@ -14,6 +14,7 @@ type Posterior struct {
 	known       bool
 	origin, now float64
 	phi, c, b   float64
+	warp        warp // nodes are on its even scale
 	readings    int
 	after       int
 	pChange     float64
@@ -31,14 +32,20 @@ type rates struct {
 }
 
 // negligible is the weight under which a node is left out of forecasts.
-const negligible = 1e-8
+const negligible = 1e-6
+
+// reset empties it for the next history, and keeps its memory.
+func (p *Posterior) reset(by Params) {
+	*p = Posterior{nodes: p.nodes[:0], rates: p.rates[:0], phi: by.Phi, c: by.C, b: by.B, warp: warp{by.Quicken, by.Reach}, after: -1}
+}
 
 // take draws the branches together.
 func (p *Posterior) take(branches []branch) {
 	var squares, kept float64
 	for i := range branches {
 		b := &branches[i]
-		of := rates{b.first, b.step, make([]float64, b.n)}
+		of := p.another(b.n)
+		of.first, of.step = b.first, b.step
 		for j := range b.n {
 			w := b.weight * b.w[j]
 			of.w[j] = w
@@ -47,7 +54,6 @@ func (p *Posterior) take(branches []branch) {
 				kept += w
 			}
 		}
-		p.rates = append(p.rates, of)
 		mean, sd := b.lnRate(&b.w)
 		p.lnMean += b.weight * mean
 		squares += b.weight * (mean*mean + sd*sd)
@@ -56,6 +62,21 @@ func (p *Posterior) take(branches []branch) {
 	for i := range p.nodes {
 		p.nodes[i].w /= kept
 	}
+}
+
+// another gives the next rates to fill, n of them.
+func (p *Posterior) another(n int) *rates {
+	if len(p.rates) < cap(p.rates) {
+		p.rates = p.rates[:len(p.rates)+1]
+	} else {
+		p.rates = append(p.rates, rates{})
+	}
+	of := &p.rates[len(p.rates)-1]
+	if cap(of.w) < n {
+		of.w = make([]float64, nodes)
+	}
+	of.w = of.w[:n]
+	return of
 }
 
 // Horizon is how many units of exposure beyond now a crossing is looked for.
@@ -110,15 +131,34 @@ func (p Posterior) LevelAt(h float64) Level {
 		return Level{math.NaN(), math.NaN()}
 	}
 	dL := p.ahead(h)
-	var mean, variance float64
-	for _, n := range p.nodes {
-		mean += n.w * (n.m + n.r*dL)
+	var mean, squares float64
+	if p.warp.k == 0 {
+		for _, n := range p.nodes {
+			mean += n.w * (n.m + n.r*dL)
+		}
+		for _, n := range p.nodes {
+			d := n.m + n.r*dL - mean
+			squares += n.w * (n.p + p.phi*n.r*dL + d*d)
+		}
+		return Level{mean, math.Sqrt(squares)}
 	}
+	far := p.warp.from(p.nodes[0].m) // a size near them all, for the sake of digits
 	for _, n := range p.nodes {
-		d := n.m + n.r*dL - mean
-		variance += n.w * (n.p + p.phi*n.r*dL + d*d)
+		sd := math.Sqrt(n.p + p.phi*n.r*dL)
+		for _, x := range hermite {
+			y := p.warp.from(n.m+n.r*dL+sd*x.z) - far
+			mean += n.w * x.w * y
+			squares += n.w * x.w * y * y
+		}
 	}
-	return Level{mean, math.Sqrt(variance)}
+	return Level{far + mean, math.Sqrt(max(0, squares-mean*mean))}
+}
+
+// hermite are the points and weights by which a mean over a standard normal is
+// taken (five-point Gauss-Hermite rule, exact to the ninth power).
+var hermite = [5]struct{ z, w float64 }{
+	{-2.8569700138728056, .011257411327720689}, {-1.3556261799742659, .22207592200561266},
+	{0, .53333333333333333}, {1.3556261799742659, .22207592200561266}, {2.8569700138728056, .011257411327720689},
 }
 
 // Forecast returns the mean and deviation of a reading at exposure h by a
@@ -134,52 +174,84 @@ func (p Posterior) LevelQuantile(h, prob float64) float64 {
 	if !p.known || !(prob > 0 && prob < 1) {
 		return math.NaN()
 	}
-	l, dL := p.LevelAt(h), p.ahead(h)
+	dL := p.ahead(h)
+	var middle, spread float64
+	for _, n := range p.nodes {
+		middle += n.w * (n.m + n.r*dL)
+	}
+	for _, n := range p.nodes {
+		d := n.m + n.r*dL - middle
+		spread += n.w * (n.p + p.phi*n.r*dL + d*d)
+	}
 	type bell struct{ w, mean, perSD float64 }
 	bells := make([]bell, len(p.nodes))
 	for i, n := range p.nodes {
 		bells[i] = bell{n.w, n.m + n.r*dL, 1 / math.Sqrt(n.p+p.phi*n.r*dL)}
 	}
-	far := max(8, 1/math.Sqrt(min(prob, 1-prob))) * l.SD
-	return solve(func(y float64) float64 {
+	far := max(8, 1/math.Sqrt(min(prob, 1-prob))) * math.Sqrt(spread)
+	return p.warp.from(solve(func(y float64) float64 {
 		sum := -prob
 		for _, b := range bells {
 			sum += b.w * quickPhi((y-b.mean)*b.perSD)
 		}
 		return sum
-	}, l.Mean-far, l.Mean+far)
+	}, middle-far, middle+far))
 }
 
-// LnRate returns the mean and deviation of the natural logarithm of the rate.
+// LnRate returns the mean and deviation of the natural logarithm of the rate, as
+// the filter counts it: in mm per unit of exposure to the power [Params].B, at a
+// size of nothing.
 func (p Posterior) LnRate() (mean, sd float64) { return p.lnMean, p.lnSD }
 
-// Rate returns the median and the mean of the rate, in mm per unit of exposure.
+// Rate returns the median and the mean of the rate of wear as of the last fact,
+// over the next unit of exposure, in mm.
 func (p Posterior) Rate() (median, mean float64) {
 	for _, n := range p.nodes {
 		mean += n.w * n.r
 	}
-	return p.RateQuantile(.5), mean
+	return p.RateQuantile(.5), mean * p.pace()
 }
 
-// RateQuantile returns the rate that is not exceeded with probability prob,
-// between 0 and 1.
-func (p Posterior) RateQuantile(prob float64) float64 {
-	if !(prob > 0 && prob < 1) {
-		return math.NaN()
+// pace turns a rate as the filter counts it into one of today.
+func (p *Posterior) pace() float64 {
+	pace := 1.0
+	if p.b != 1 {
+		pace = p.ahead(p.now + 1)
 	}
+	if p.warp.k != 0 && p.known {
+		_, slope := p.warp.to(p.LevelQuantile(p.now, .5))
+		pace /= slope
+	}
+	return pace
+}
+
+// RateQuantile returns the rate, as [Posterior.Rate] counts it, that is not
+// exceeded with probability prob, between 0 and 1.
+func (p Posterior) RateQuantile(prob float64) float64 { return p.RateQuantiles(prob)[0] }
+
+// RateQuantiles is RateQuantile for several probabilities at once.
+func (p Posterior) RateQuantiles(probs ...float64) []float64 {
 	laws := make([]rateLaw, len(p.rates))
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i := range p.rates {
 		laws[i].draw(&p.rates[i])
 		lo, hi = min(lo, p.rates[i].first), max(hi, p.rates[i].first+p.rates[i].step*float64(len(p.rates[i].w)-1))
 	}
-	return math.Exp(solve(func(x float64) float64 {
-		sum := -prob
-		for i := range laws {
-			sum += laws[i].below(x)
+	out, pace := make([]float64, len(probs)), p.pace()
+	for k, prob := range probs {
+		if !(prob > 0 && prob < 1) {
+			out[k] = math.NaN()
+			continue
 		}
-		return sum
-	}, lo, hi))
+		out[k] = pace * math.Exp(solve(func(x float64) float64 {
+			sum := -prob
+			for i := range laws {
+				sum += laws[i].below(x)
+			}
+			return sum
+		}, lo, hi))
+	}
+	return out
 }
 
 // within is how many points a rateLaw has to a node.
@@ -250,26 +322,24 @@ func (p Posterior) Exceed(limit, h, now float64) float64 {
 	if !p.known || math.IsNaN(limit) || math.IsNaN(h) || math.IsNaN(now) {
 		return math.NaN()
 	}
-	return p.exceed(limit, p.ahead(max(h, now)), p.zNow(limit, now))
-}
-
-// zNow returns by how many deviations each node's level is over the limit now.
-func (p *Posterior) zNow(limit, now float64) []float64 {
-	dL := p.ahead(now)
-	z := make([]float64, len(p.nodes))
-	for i, n := range p.nodes {
-		z[i] = (n.m + n.r*dL - limit) / math.Sqrt(n.p+p.phi*n.r*dL)
-	}
-	return z
+	return p.exceed(limit, p.ahead(max(h, now)), p.ahead(now))
 }
 
 // exceed is Exceed in wear time ahead of the last fact. At each node what is
-// over now stays over.
-func (p *Posterior) exceed(limit, dL float64, now []float64) float64 {
+// over now stays over: far above the limit, where the growing variance would
+// bring some of it back, the law of now holds.
+func (p *Posterior) exceed(limit, dL, now float64) float64 {
+	limit, _ = p.warp.to(limit)
 	sum := 0.0
-	for i, n := range p.nodes {
+	for i := range p.nodes {
+		n := &p.nodes[i]
 		w := n.r * dL
-		sum += n.w * quickPhi(max(now[i], (n.m+w-limit)/math.Sqrt(n.p+p.phi*w)))
+		z := (n.m + w - limit) / math.Sqrt(n.p+p.phi*w)
+		if over := n.m - limit; over > 0 && p.phi*over > 2*n.p {
+			w = n.r * now
+			z = max(z, (n.m+w-limit)/math.Sqrt(n.p+p.phi*w))
+		}
+		sum += n.w * quickPhi(z)
 	}
 	return min(1, sum)
 }
@@ -281,14 +351,37 @@ func (p Posterior) Crossing(limit, now, prob float64) Crossing {
 		return Crossing{math.NaN(), Unknown}
 	}
 	now = max(now, p.now)
-	z := p.zNow(limit, now)
-	f := func(h float64) float64 { return p.exceed(limit, p.ahead(h), z) - prob }
-	lo, flo := now, f(now)
+	return p.cross(limit, now, prob, now)
+}
+
+// Crossings returns where the probability is 10, 50 and 90 %.
+func (p Posterior) Crossings(limit, now float64) (out [3]Crossing) {
+	now = max(now, p.now)
+	from := now
+	for i, prob := range [3]float64{.1, .5, .9} {
+		if !p.known || !finite(limit) || !finite(now) {
+			out[i] = Crossing{math.NaN(), Unknown}
+			continue
+		}
+		out[i] = p.cross(limit, now, prob, from)
+		from = out[i].H
+	}
+	return out
+}
+
+// cross finds a crossing that is known not to be before from.
+func (p *Posterior) cross(limit, now, prob, from float64) Crossing {
+	at := p.ahead(now)
+	f := func(h float64) float64 { return p.exceed(limit, p.ahead(h), at) - prob }
+	lo, flo := from, f(from)
 	if flo >= 0 {
+		if from > now {
+			return Crossing{from, At}
+		}
 		return Crossing{now, Already}
 	}
-	for step := 8.0; lo < now+Horizon; step *= 2 {
-		hi := now + min(step, Horizon)
+	for step := max(8, from-now); lo < now+Horizon; step *= 2 {
+		hi := min(from+step, now+Horizon)
 		fhi := f(hi)
 		if fhi >= 0 {
 			return Crossing{solveFrom(f, lo, hi, flo, fhi), At}

@@ -63,3 +63,32 @@ func missingForPrior(b Bearing, a Arbor) string {
 	}
 	return ""
 }
+
+// RateKnown reports whether [RatePrior] can work a bearing's rate out: its
+// load, sizes, materials and turns are recorded. Otherwise it is a starting value.
+func RateKnown(b Bearing, a Arbor) bool { return missingForPrior(b, a) == "" }
+
+// MixedCoefficient returns the mean of the median coefficients of a pair over
+// the shares of running with good, aged and dry oil, in mm³/(N m). The shares
+// need not sum to 1; an unknown pair, or shares of nothing, give 0.
+func MixedCoefficient(p Pair, good, aged, dry float64) float64 {
+	sum := good + aged + dry
+	if !(sum > 0) {
+		return 0
+	}
+	k := pairs[p]
+	return (good*k[Good].median + aged*k[Aged].median + dry*k[Dry].median) / sum
+}
+
+// OilWeight returns how much running with oil in a state counts, beside running
+// with the states that the surroundings usually bring ([WeightedCoefficient]),
+// by the median coefficients of the pair; 1 where they are not known. With
+// exposure so weighted, [RatePrior] holds as it stands.
+func OilWeight(p Pair, in Surroundings, s OilState) float64 {
+	k, _, ok := Coefficient(p, s)
+	usual := WeightedCoefficient(p, in)
+	if !ok || !(usual > 0) {
+		return 1
+	}
+	return k / usual
+}

@@ -56,6 +56,7 @@ type Train struct {
 	// strike and chime trains: 156 for hours alone on a 12-hour rack.
 	StrokesPerDay float64
 	Arbors        []Arbor
+	Meshes        []Mesh
 }
 
 // Counter returns what this train's bearings wear by.
@@ -121,6 +122,16 @@ const (
 	SteelOnPlastic Pair = "steel on plastic"
 )
 
+// Metal is what a shaft or its frame is made of, as it bears on growth by heat.
+type Metal string
+
+// The metals whose expansion is known.
+const (
+	Steel    Metal = "steel"
+	Brass    Metal = "brass"
+	CastIron Metal = "cast iron"
+)
+
 // Limit is a size at which something must be done, and who says so.
 type Limit struct {
 	Size   Length
@@ -143,6 +154,12 @@ type Bearing struct {
 	// Bore, Pivot and Long are a bush's bore, the pivot's diameter, and the
 	// length of the bush along the arbor.
 	Bore, Pivot, Long Length
+
+	// Shaft is the metal of a shaft of length Stand between the face and the
+	// place where the freedom is read, and Frame that of what holds it: a long
+	// shaft moves more by the season than its washer wears. Zero: no matter.
+	Stand        Length
+	Shaft, Frame Metal
 
 	// FittedAt is when the present part was fitted; zero: not known, and the
 	// first reading starts the count.
@@ -168,6 +185,8 @@ func (b Bearing) Validate() error {
 		return fmt.Errorf("bearing %s: load %v N must be between 0 and 1,000,000", b.Code, b.Load)
 	case b.Fitted < 0 || b.FittedSD < 0:
 		return fmt.Errorf("bearing %s: fitted size and its uncertainty cannot be negative", b.Code)
+	case b.Fitted > largestPart || b.FittedSD > largestPart:
+		return fmt.Errorf("bearing %s: fitted size %v ± %v is beyond %v: check the unit", b.Code, b.Fitted, b.FittedSD, largestPart)
 	case b.Form == ThrustFace && b.Outer != 0 && b.Outer <= b.Inner:
 		return fmt.Errorf("bearing %s: outer diameter %v must be larger than inner %v", b.Code, b.Outer, b.Inner)
 	case b.Form == Bush && b.Pivot != 0 && b.Bore <= b.Pivot:
@@ -180,7 +199,51 @@ func (b Bearing) Validate() error {
 	if b.In != Indoors && b.In != Outdoors && b.In != "" {
 		return fmt.Errorf("bearing %s: surroundings %q are not known: use %q or %q", b.Code, b.In, Indoors, Outdoors)
 	}
+	if err := b.validateSizes(); err != nil {
+		return err
+	}
+	if err := b.validateShaft(); err != nil {
+		return err
+	}
 	return b.validateLimits()
+}
+
+// largestPart bounds the parts of a bearing, its freedom and its limits.
+const largestPart = 1000 * Millimetre
+
+func (b Bearing) validateSizes() error {
+	for _, p := range []struct {
+		name string
+		size Length
+	}{
+		{"outer diameter", b.Outer}, {"inner diameter", b.Inner},
+		{"bore", b.Bore}, {"pivot", b.Pivot}, {"length of the bush", b.Long},
+	} {
+		switch {
+		case p.size < 0:
+			return fmt.Errorf("bearing %s: %s %v is negative: give a plain size, or leave it out", b.Code, p.name, p.size)
+		case p.size > largestPart:
+			return fmt.Errorf("bearing %s: %s %v is beyond 1 m: check the unit", b.Code, p.name, p.size)
+		}
+	}
+	return nil
+}
+
+func (b Bearing) validateShaft() error {
+	for _, m := range []Metal{b.Shaft, b.Frame} {
+		if _, ok := Expansion(m); !ok && m != "" {
+			return fmt.Errorf("bearing %s: metal %q is not known: use %q, %q or %q", b.Code, m, Steel, Brass, CastIron)
+		}
+	}
+	switch {
+	case b.Stand < 0 || b.Stand > MaxLength:
+		return fmt.Errorf("bearing %s: shaft of %v must be between nothing and 30 m", b.Code, b.Stand)
+	case (b.Shaft == "") != (b.Frame == ""):
+		return fmt.Errorf("bearing %s: give the metals of both the shaft and its frame, or neither", b.Code)
+	case b.Stand > 0 && b.Shaft == "":
+		return fmt.Errorf("bearing %s: a shaft of %v moves by heat: give its metal and that of its frame, or leave out its length", b.Code, b.Stand)
+	}
+	return nil
 }
 
 func (b Bearing) validateLimits() error {
@@ -189,6 +252,8 @@ func (b Bearing) validateLimits() error {
 		case l == nil:
 		case l.Size <= 0:
 			return fmt.Errorf("bearing %s: limit %v must be above nothing", b.Code, l.Size)
+		case l.Size > largestPart:
+			return fmt.Errorf("bearing %s: limit %v is beyond 1 m: check the unit", b.Code, l.Size)
 		case l.Size <= b.Fitted:
 			return fmt.Errorf("bearing %s: limit %v is not above the fitted size %v: one of the two is wrong", b.Code, l.Size, b.Fitted)
 		case l.Source == "":

@@ -26,6 +26,7 @@ type logCmd struct {
 	With      string   `help:"measured: the instrument." placeholder:"TEXT"`
 	Celsius   *float64 `help:"measured: temperature." placeholder:"DEGREES"`
 	Load      string   `help:"measured: off (weight held) or on."`
+	Sure      bool     `help:"measured: it is right as written, though it was asked back."`
 
 	Cause   string   `help:"stopped: why." placeholder:"CAUSE"`
 	Since   string   `help:"stopped: when it had stopped, if known." placeholder:"TIME"`
@@ -80,7 +81,7 @@ func (c *logCmd) entry(zone *time.Location) (schedule.Entry, error) {
 		Note: c.Note, Source: "command", Replaces: c.Replaces, Why: c.Why, Key: c.Key,
 	}
 	e.Detail = schedule.Detail{
-		Turns: c.Turns, Part: c.Part, Cause: schedule.StopCause(c.Cause), Oil: c.Oil, Found: schedule.Condition(c.Found),
+		Sure: c.Sure, Turns: c.Turns, Part: c.Part, Cause: schedule.StopCause(c.Cause), Oil: c.Oil, Found: schedule.Condition(c.Found),
 		Work: schedule.RepairWork(c.Work), NewPair: wear.Pair(c.NewPair), ErrorFound: c.Error, ErrorLeft: c.Left, NutTurns: c.Nut,
 	}
 	var err error

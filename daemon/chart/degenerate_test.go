@@ -38,33 +38,31 @@ var (
 
 // breaks are the ways to break an outlook of two parts.
 var breaks = map[string]func(*schedule.Outlook){
-	"duty not a number":            func(o *schedule.Outlook) { o.PerDay = nan },
-	"endless duty":                 func(o *schedule.Outlook) { o.PerDay = inf },
-	"duty below nothing":           func(o *schedule.Outlook) { o.PerDay = -40 },
-	"exposure not a number":        func(o *schedule.Outlook) { o.Exposure.Likely = nan },
-	"endless exposure":             func(o *schedule.Outlook) { o.Exposure.Likely = inf },
-	"exposure before the readings": func(o *schedule.Outlook) { o.Exposure.Likely = -1e9 },
-	"readings of one exposure": func(o *schedule.Outlook) {
+	"readings of one instant": func(o *schedule.Outlook) {
 		for i := range o.Parts[1].Readings {
-			o.Parts[1].Readings[i].Exposure = 0
+			o.Parts[1].Readings[i].At = now
 		}
 	},
+	"a reading not a number":     func(o *schedule.Outlook) { o.Parts[1].Readings[0].Value, o.Parts[1].Readings[0].SD = nan, nan },
+	"an endless reading":         func(o *schedule.Outlook) { o.Parts[1].Readings[1].Value = inf },
+	"doubts beyond all bounds":   func(o *schedule.Outlook) { o.Parts[1].Readings[0].Doubt, o.Parts[1].Readings[1].Doubt = 7, nan },
+	"changed, nobody knows when": func(o *schedule.Outlook) { o.Changed = far },
 	"readings out of order":      func(o *schedule.Outlook) { slices.Reverse(o.Parts[0].Readings) },
 	"a reading ahead of now":     func(o *schedule.Outlook) { o.Parts[1].Readings[1].At = now.AddDate(3, 0, 0) },
 	"a reading of the year 1":    func(o *schedule.Outlook) { o.Parts[0].Readings[0].At = time.Time{} },
-	"a reading below nothing":    func(o *schedule.Outlook) { o.Parts[1].Readings[0].Reading.Value = -500 },
-	"a reading of a metre":       func(o *schedule.Outlook) { o.Parts[1].Readings[0].Reading.Value = wear.FromMM(1000) },
+	"a reading below nothing":    func(o *schedule.Outlook) { o.Parts[1].Readings[0].Value = -.5 },
+	"a reading of a metre":       func(o *schedule.Outlook) { o.Parts[1].Readings[0].Value = 1000 },
 	"a part fitted ahead of now": func(o *schedule.Outlook) { o.Parts[1].From = now.AddDate(1, 0, 0) },
 	"parts out of order":         func(o *schedule.Outlook) { slices.Reverse(o.Parts) },
 	"a part without readings":    func(o *schedule.Outlook) { o.Parts[1].Readings = nil },
 	"a start not a number":       func(o *schedule.Outlook) { o.Parts[1].Start = &wear.Level{Mean: nan, SD: 0} },
 	"no parts":                   func(o *schedule.Outlook) { o.Parts = nil },
 	"limits of nothing": func(o *schedule.Outlook) {
-		o.Bearing.Watch, o.Bearing.Act, o.Limit = limit(0), limit(0), limit(0)
+		o.Watch, o.Act, o.Limit = limit(0), limit(0), limit(0)
 	},
-	"limits the wrong way round": func(o *schedule.Outlook) { o.Bearing.Watch, o.Bearing.Act = limit(.8), limit(.6) },
-	"a limit of a kilometre":     func(o *schedule.Outlook) { o.Bearing.Act = limit(1e6) },
-	"a limit below nothing":      func(o *schedule.Outlook) { o.Bearing.Act = limit(-1) },
+	"limits the wrong way round": func(o *schedule.Outlook) { o.Watch, o.Act = limit(.8), limit(.6) },
+	"a limit of a kilometre":     func(o *schedule.Outlook) { o.Act = limit(1e6) },
+	"a limit below nothing":      func(o *schedule.Outlook) { o.Act = limit(-1) },
 	"late before early": func(o *schedule.Outlook) {
 		o.Dated, o.Early, o.Likely, o.Late = true, today.Add(4000), today.Add(2000), today.Add(10)
 	},
@@ -90,8 +88,10 @@ func TestDegenerateOutlooksAreValidSVG(t *testing.T) {
 	for name, o := range broken(t) {
 		all[name] = o
 	}
+	_, after := supposed(t, schedule.Change{Washer: wear.FromMM(.2)})
 	for name, o := range all {
 		for what, p := range map[string]Picture{
+			"if done": WhatIf(o, after, now, utc, Wide), "done to": WhatIf(worn(t), o, now, nil, Narrow),
 			"wide": Bearing(o, now, utc, Wide), "narrow": Bearing(o, now, nil, Narrow), "trend": Spark(o, now),
 			"before everything": Bearing(o, now.AddDate(-40, 0, 0), utc, Wide), "long after": Bearing(o, now.AddDate(80, 0, 0), utc, Narrow),
 		} {

@@ -1,7 +1,7 @@
-// Package chart draws the pictures of endshake: the bearing chart, the year
-// strip of a clock, and a small trend for lists. There is one drawing for each;
-// it comes out as SVG for a page ([Picture.SVG]) and as PNG for mail
-// ([Picture.PNG]).
+// Package chart draws the pictures of endshake: the bearing chart, also with
+// what some work done today would change, the year strip of a clock, and a small
+// trend for lists. There is one drawing for each; it comes out as SVG for a page
+// ([Picture.SVG]) and as PNG for mail ([Picture.PNG]).
 //
 // The drawing is done on the vg canvases of gonum.org/v1/plot. The package plot
 // itself is left alone on purpose: its init parses twelve fonts, which would

@@ -19,10 +19,10 @@ type fanPoint struct {
 // which is most of what a chart costs.
 const fanParts = 10
 
-// fanOf gives the fan from today to a later instant; nothing where no level is
-// known.
+// fanOf gives the fan from today to a later instant; nothing where what is
+// known carries no forecast.
 func fanOf(o schedule.Outlook, now, until time.Time) []fanPoint {
-	if !o.Known || !until.After(now) {
+	if !foreseen(o) || !until.After(now) {
 		return nil
 	}
 	var fan []fanPoint
@@ -31,7 +31,7 @@ func fanOf(o schedule.Outlook, now, until time.Time) []fanPoint {
 		t := now.Add(time.Duration(share * float64(until.Sub(now))))
 		f := fanPoint{t: seconds(t)}
 		for k, prob := range []float64{.10, .25, .50, .75, .90} {
-			f.q[k] = levelAt(o, t.Sub(now), prob)
+			f.q[k] = levelAt(o, t, prob)
 		}
 		if !math.IsNaN(f.q[0]) && !math.IsInf(f.q[4], 0) && !math.IsNaN(f.q[4]) {
 			fan = append(fan, f)
@@ -46,29 +46,66 @@ func (d *bearingChart) drawFan(p *pen) {
 	if len(d.fan) < 2 {
 		return
 	}
-	d.drawBand(p, 0, 4, 0x26)
-	d.drawBand(p, 1, 3, 0x40)
-	var mid []point
-	for _, f := range d.fan {
-		if f.q[2] > d.y.high {
-			break
-		}
-		mid = append(mid, d.at(f.t, max(f.q[2], d.y.low)))
-	}
-	p.line(brass, plain, mid, 5, 3)
+	d.drawBand(p, brass, 0x26, d.fan, 0, 4)
+	d.drawBand(p, brass, 0x40, d.fan, 1, 3)
+	p.line(brass, plain, d.edge(d.fan, 2), 5, 3)
 }
 
-// drawBand fills between two of the points of the fan, up to the top of the
+// drawThen draws what is to be expected with something done today, lighter: the
+// 80 % band with its edges and the middle in finer dashes.
+func (d *bearingChart) drawThen(p *pen) {
+	if len(d.then) < 2 {
+		return
+	}
+	d.drawBand(p, verdigris, 0x1C, d.then, 0, 4)
+	p.line(verdigris, thin, d.edge(d.then, 0), 2, 2)
+	p.line(verdigris, thin, d.edge(d.then, 4), 2, 2)
+	p.line(verdigris, plain, d.edge(d.then, 2), 2, 3)
+}
+
+// drawThenCrossing marks when the limit would be reached then, beside its line
+// on the side where its words are not.
+func (d *bearingChart) drawThenCrossing(p *pen) {
+	a := d.after
+	if a == nil || !a.Dated || a.Over || a.Limit == nil {
+		return
+	}
+	beside := -6.0 // the uppermost line has its words above it
+	for _, l := range d.limits() {
+		if mm := l.limit.Size.MM(); mm > a.Limit.Size.MM() && mm <= d.y.high {
+			beside = 6
+		}
+	}
+	d.crossing(p, verdigris, *a, d.y.at(a.Limit.Size.MM())+beside)
+}
+
+// edge is the line of one of the points of a fan, as far as the chart goes up.
+func (d *bearingChart) edge(fan []fanPoint, k int) []point {
+	var out []point
+	for _, f := range fan {
+		at := d.at(f.t, max(f.q[k], d.y.low))
+		if at.y > d.y.to {
+			if n := len(out); n > 0 {
+				last := out[n-1]
+				out = append(out, point{last.x + (at.x-last.x)*(d.y.to-last.y)/(at.y-last.y), d.y.to})
+			}
+			break
+		}
+		out = append(out, at)
+	}
+	return out
+}
+
+// drawBand fills between two of the points of a fan, up to the top of the
 // chart.
-func (d *bearingChart) drawBand(p *pen, low, high int, opacity uint8) {
+func (d *bearingChart) drawBand(p *pen, c colour, opacity uint8, fan []fanPoint, low, high int) {
 	var pts []point
-	for _, f := range d.fan {
+	for _, f := range fan {
 		pts = append(pts, d.at(f.t, max(f.q[high], d.y.low)))
 	}
-	for i := len(d.fan) - 1; i >= 0; i-- {
-		pts = append(pts, d.at(d.fan[i].t, max(d.fan[i].q[low], d.y.low)))
+	for i := len(fan) - 1; i >= 0; i-- {
+		pts = append(pts, d.at(fan[i].t, max(fan[i].q[low], d.y.low)))
 	}
-	c := brass
 	c.A = opacity
 	p.fill(c, below(pts, d.y.to))
 }
@@ -90,12 +127,14 @@ func below(pts []point, top float64) []point {
 }
 
 // fanAt is the height of one of the fan's points at a place on the picture.
-func (d *bearingChart) fanAt(x float64, k int) float64 {
-	for i := 1; i < len(d.fan); i++ {
-		a, b := d.at(d.fan[i-1].t, d.fan[i-1].q[k]), d.at(d.fan[i].t, d.fan[i].q[k])
+func (d *bearingChart) fanAt(x float64, k int) float64 { return d.heightAt(d.fan, x, k) }
+
+func (d *bearingChart) heightAt(fan []fanPoint, x float64, k int) float64 {
+	for i := 1; i < len(fan); i++ {
+		a, b := d.at(fan[i-1].t, fan[i-1].q[k]), d.at(fan[i].t, fan[i].q[k])
 		if x <= b.x && b.x > a.x {
 			return a.y + (b.y-a.y)*(x-a.x)/(b.x-a.x)
 		}
 	}
-	return d.y.at(d.fan[len(d.fan)-1].q[k])
+	return d.y.at(fan[len(fan)-1].q[k])
 }

@@ -21,7 +21,20 @@ type took struct{ years, mm float64 }
 // what the program makes and not what a test thinks it makes.
 func invent(t testing.TB, b wear.Bearing, readings []took, repairs ...schedule.Entry) schedule.Outlook {
 	t.Helper()
-	b.Code, b.Name, b.Form, b.Shake = "centre-front", "front bush", wear.Bush, wear.EndShake
+	a := schedule.Assess(facts(b, readings, repairs...), now)
+	o, ok := a.Outlook("centre-front")
+	if !ok || len(a.Problems) > 0 {
+		t.Fatalf("the invented clock has no outlook: problems %v", a.Problems)
+	}
+	return o
+}
+
+// facts are those of the invented clock, whose bearing moves the meshes given.
+func facts(b wear.Bearing, readings []took, repairs ...schedule.Entry) schedule.Facts {
+	b.Code, b.Name, b.Shake = "centre-front", "front bush", wear.EndShake
+	if b.Form == "" {
+		b.Form = wear.Bush
+	}
 	clock := schedule.Clock{
 		Slug: "mill", Name: "Mill clock", Site: "mill", InCare: schedule.Date{Year: 2000, Month: 1, Day: 1},
 		Trains: []wear.Train{{Code: "going", Kind: wear.Going, Drive: wear.AutoWound,
@@ -35,12 +48,7 @@ func invent(t testing.TB, b wear.Bearing, readings []took, repairs ...schedule.E
 			Detail: schedule.Detail{Reading: &wear.Reading{Shake: wear.EndShake, Value: wear.FromMM(r.mm)}},
 		})
 	}
-	a := schedule.Assess(schedule.Facts{Clock: clock, Site: schedule.Site{Slug: "mill", Zone: "UTC"}, Entries: entries}, now)
-	o, ok := a.Outlook(b.Code)
-	if !ok || len(a.Problems) > 0 {
-		t.Fatalf("the invented clock has no outlook: problems %v", a.Problems)
-	}
-	return o
+	return schedule.Facts{Clock: clock, Site: schedule.Site{Slug: "mill", Zone: "UTC"}, Entries: entries}
 }
 
 func limit(mm float64) *wear.Limit {
@@ -61,6 +69,41 @@ func repaired(t testing.TB) schedule.Outlook {
 			Detail: schedule.Detail{Work: schedule.NewBush, Fitted: wear.FromMM(.22)}})
 }
 
+// meshed moves a bevel wheel, whose mesh sets limits beside the conservator's.
+func meshed(t testing.TB, act *wear.Limit) schedule.Outlook {
+	f := facts(wear.Bearing{Watch: limit(0.45), Act: act, Fitted: wear.FromMM(.2), FittedAt: now.Add(-10 * year)},
+		[]took{{7, .26}, {5, .33}, {3, .38}, {1, .47}})
+	f.Clock.Trains[0].Meshes = []wear.Mesh{{Code: "bevel", Name: "motion bevel", Bearing: "centre-front", Kind: wear.Bevel,
+		Module: 2, PressureAngle: 20, Teeth: 30, Mate: 30, Drop: wear.Opens}}
+	o, ok := schedule.Assess(f, now).Outlook("centre-front")
+	if !ok || o.Stop == nil {
+		t.Fatalf("the mesh sets no limit: %+v", o.Limit)
+	}
+	return o
+}
+
+// misread has a last reading that does not fit; changed has a rate that rose.
+func misread(t testing.TB) schedule.Outlook {
+	return invent(t, wear.Bearing{Watch: limit(0.6), Act: limit(0.8)}, []took{{5, .30}, {4, .32}, {3, .34}, {2, .36}, {1, .78}})
+}
+
+func changed(t testing.TB) schedule.Outlook {
+	return invent(t, wear.Bearing{Act: limit(3)}, []took{{9, .1}, {8, .12}, {7, .14}, {6, .16}, {5, .3}, {3, .7}, {1, 1.1}})
+}
+
+// supposed is the worn bearing as it is and with a washer put in today.
+func supposed(t testing.TB, c schedule.Change) (before, after schedule.Outlook) {
+	t.Helper()
+	f := facts(wear.Bearing{Form: wear.ThrustFace, Pair: wear.SteelOnBrass, Watch: limit(0.6), Act: limit(0.8), Outer: 18000, Inner: 10000},
+		[]took{{9, .20}, {7, .26}, {5, .33}, {3, .38}, {1, .47}})
+	f.Clock.Policies = []schedule.Policy{{Task: schedule.Oiling, Days: 365, Source: "invented"}}
+	before, after, err := schedule.WhatIf(f, now, "centre-front", c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return before, after
+}
+
 // many are 100 readings over 20 years.
 func many(t testing.TB) schedule.Outlook {
 	var r []took
@@ -73,8 +116,8 @@ func many(t testing.TB) schedule.Outlook {
 // odd are the outlooks that a drawing might stumble over.
 func odd(t testing.TB) map[string]schedule.Outlook {
 	twice := invent(t, wear.Bearing{Act: limit(0.8)}, []took{{3, .3}, {3, .32}})
-	stopped := worn(t)
-	stopped.PerDay = 0
+	stopped := invent(t, wear.Bearing{Watch: limit(0.6), Act: limit(0.8)}, []took{{9, .20}, {7, .26}, {5, .33}, {3, .38}, {1, .47}},
+		schedule.Entry{ID: "s", Clock: "mill", Kind: schedule.Stopped, At: now.Add(-year / 2), Detail: schedule.Detail{Cause: schedule.ByHand}})
 	return map[string]schedule.Outlook{
 		"nothing known":        {},
 		"no reading":           invent(t, wear.Bearing{Watch: limit(0.5), Act: limit(0.8)}, nil),
@@ -91,7 +134,14 @@ func odd(t testing.TB) map[string]schedule.Outlook {
 		"stands still":         stopped,
 		"close limits":         invent(t, wear.Bearing{Watch: limit(0.79), Act: limit(0.8)}, []took{{4, .2}, {2, .3}, {1, .35}}),
 		"falling":              invent(t, wear.Bearing{Act: limit(0.8)}, []took{{4, .4}, {3, .35}, {2, .33}, {1, .3}}),
-		"changed rate":         invent(t, wear.Bearing{Act: limit(3)}, []took{{9, .1}, {8, .12}, {7, .14}, {6, .16}, {5, .3}, {3, .7}, {1, 1.1}}),
+		"young":                invent(t, wear.Bearing{Watch: limit(0.6), Act: limit(0.8), Fitted: wear.FromMM(.2), FittedAt: now.Add(-3 * year)}, []took{{2, .22}, {.5, .25}}),
+		"untaught for long":    invent(t, wear.Bearing{Act: limit(0.8)}, []took{{9, .30}, {8.9, .31}}),
+		"changed":              changed(t),
+		"misread":              misread(t),
+		"misread between":      invent(t, wear.Bearing{Watch: limit(0.6), Act: limit(0.8)}, []took{{9, .20}, {7, .26}, {5, .70}, {3, .38}, {1, .45}}),
+		"meshed":               meshed(t, nil),
+		"meshed, act first":    meshed(t, limit(0.5)),
 		"repaired":             repaired(t),
+		"repaired, not read":   invent(t, wear.Bearing{Act: limit(0.8)}, []took{{9, .40}}, schedule.Entry{ID: "r", Clock: "mill", Kind: schedule.Repaired, Bearing: "centre-front", At: now.Add(-3 * year), Detail: schedule.Detail{Work: schedule.NewBush, Fitted: wear.FromMM(.22)}}),
 	}
 }

@@ -1,7 +1,6 @@
 package chart
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -9,11 +8,10 @@ import (
 	"endshake/schedule"
 )
 
-// levelAt is the size in mm that the bearing does not exceed, with a given
-// probability, some time from now, if it goes on at its present duty.
-func levelAt(o schedule.Outlook, ahead time.Duration, prob float64) float64 {
-	counted := o.Exposure.Likely + math.Max(0, o.PerDay)*ahead.Hours()/24
-	return o.Wear.LevelQuantile(math.Max(counted/o.Counter.PerUnit(), o.Wear.Now()), prob)
+// levelAt is the size in mm that the bearing does not exceed at an instant,
+// with a given probability, if it goes on at its present duty.
+func levelAt(o schedule.Outlook, at time.Time, prob float64) float64 {
+	return o.Wear.LevelQuantile(math.Max(o.Units(at), o.Wear.Now()), prob)
 }
 
 // sized is a size known at an exposure, with its weight.
@@ -22,30 +20,29 @@ type sized struct{ h, mm, weight float64 }
 // levelPath is the level of one part through time, as seconds and mm. A
 // forecast filter looks ahead only, so the way there is drawn as the straight
 // line, by exposure, that fits the part's readings best; for the present part
-// it ends in the level now, and it has a bend where the rate has changed.
+// it ends in the level now, or of the last fact where that is all that is
+// known, and it has a bend where the rate has changed.
 func levelPath(o schedule.Outlook, part schedule.Part, now time.Time, last bool) []point {
-	e := newExposures(o, now)
-	facts := factsOf(part, e)
+	facts := factsOf(o, part)
 	if len(facts) == 0 {
 		return nil
 	}
-	until := now
-	if !last {
-		until = endOf(o, part)
-	}
-	stops := stopsOf(o, part, until, last)
-	var level func(h float64) float64
-	if today := levelAt(o, 0, 0.5); last && o.Known && !math.IsNaN(today) {
-		level = endingIn(facts, e.at(now), today, bend(o, part, e))
-	} else {
-		level = throughAll(facts)
+	until := endOf(o, part)
+	level := throughAll(facts)
+	if last {
+		until = asOf(o, now)
+		if o.Known {
+			if end := levelAt(o, until, 0.5); !math.IsNaN(end) {
+				level = endingIn(facts, o.Units(until), end, bend(o))
+			}
+		}
 	}
 	if level == nil {
 		return nil
 	}
 	var path []point
-	for _, t := range stops {
-		if mm := level(e.at(t)); !math.IsNaN(mm) && !math.IsInf(mm, 0) {
+	for _, t := range stopsOf(part, until) {
+		if mm := level(o.Units(t)); !math.IsNaN(mm) && !math.IsInf(mm, 0) {
 			path = append(path, point{seconds(t), math.Max(0, mm)})
 		}
 	}
@@ -54,18 +51,15 @@ func levelPath(o schedule.Outlook, part schedule.Part, now time.Time, last bool)
 
 // stopsOf are the instants that the path runs through: exposure between two
 // readings grows as the calendar does, and so does the level.
-func stopsOf(o schedule.Outlook, part schedule.Part, until time.Time, last bool) []time.Time {
+func stopsOf(part schedule.Part, until time.Time) []time.Time {
 	var stops []time.Time
 	if part.Start != nil && !part.From.IsZero() {
 		stops = append(stops, part.From)
 	}
 	for _, r := range part.Readings {
-		if !r.At.After(until) {
+		if r.At.Before(until) {
 			stops = append(stops, r.At)
 		}
-	}
-	if last && !o.Known {
-		return stops
 	}
 	return append(stops, until)
 }
@@ -83,26 +77,27 @@ func endOf(o schedule.Outlook, part schedule.Part) time.Time {
 	return part.From
 }
 
-func factsOf(part schedule.Part, e exposures) []sized {
+// factsOf are the sizes of a part, those that may be misread with less weight.
+func factsOf(o schedule.Outlook, part schedule.Part) []sized {
 	var facts []sized
-	add := func(t time.Time, mm, sd float64) {
+	add := func(t time.Time, mm, sd, sure float64) {
 		if sd > 0 && !math.IsNaN(mm) {
-			facts = append(facts, sized{e.at(t), mm, 1 / (sd * sd)})
+			facts = append(facts, sized{o.Units(t), mm, max(sure, 1e-3) / (sd * sd)})
 		}
 	}
 	if part.Start != nil && !part.From.IsZero() {
-		add(part.From, part.Start.Mean, part.Start.SD)
+		add(part.From, part.Start.Mean, part.Start.SD, 1)
 	}
 	for _, r := range part.Readings {
-		add(r.At, r.Reading.Value.MM(), r.Reading.SD())
+		add(r.At, r.Value, r.SD, 1-r.Doubt)
 	}
 	return facts
 }
 
 // bend is the exposure at which the rate has likely changed; NaN for none.
-func bend(o schedule.Outlook, part schedule.Part, e exposures) float64 {
-	if i := o.Wear.ChangeAfter(); i >= 0 && i < len(part.Readings)-1 {
-		return e.at(part.Readings[i].At)
+func bend(o schedule.Outlook) float64 {
+	if r, ok := changedAt(o); ok {
+		return o.Units(r.At)
 	}
 	return math.NaN()
 }
@@ -168,41 +163,4 @@ func slope(xy, xx float64) float64 {
 		return 0
 	}
 	return math.Max(0, xy/xx)
-}
-
-// exposures tells the exposure of a bearing at any instant, from what is known
-// of it at its readings and now.
-type exposures struct {
-	known  []point // seconds and counter
-	perDay float64
-}
-
-func newExposures(o schedule.Outlook, now time.Time) exposures {
-	e := exposures{perDay: math.Max(0, o.PerDay)}
-	for _, part := range o.Parts {
-		for _, r := range part.Readings {
-			e.known = append(e.known, point{seconds(r.At), r.Exposure})
-		}
-	}
-	e.known = append(e.known, point{seconds(now), o.Exposure.Likely})
-	slices.SortStableFunc(e.known, func(a, b point) int { return cmp.Compare(a.x, b.x) })
-	return e
-}
-
-// at interpolates, and goes on at the present duty outside what is known.
-func (e exposures) at(t time.Time) float64 {
-	x := seconds(t)
-	i, _ := slices.BinarySearchFunc(e.known, x, func(p point, x float64) int { return cmp.Compare(p.x, x) })
-	switch {
-	case i == 0:
-		return e.known[0].y - (e.known[0].x-x)/86400*e.perDay
-	case i == len(e.known):
-		last := e.known[i-1]
-		return last.y + (x-last.x)/86400*e.perDay
-	}
-	a, b := e.known[i-1], e.known[i]
-	if b.x == a.x {
-		return b.y
-	}
-	return a.y + (b.y-a.y)*(x-a.x)/(b.x-a.x)
 }

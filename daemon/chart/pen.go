@@ -12,6 +12,9 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
+// colour is one of the colours below.
+type colour = color.NRGBA
+
 // The colours, each with one role. They are those of a page's light scheme; its
 // style overrides them by value for the dark scheme and for print.
 var (

@@ -53,7 +53,7 @@ func drawSpark(p *pen, o schedule.Outlook, now time.Time) {
 		first, top = min(first, pt.x), max(top, pt.y)
 	}
 	for _, r := range part.Readings {
-		first, top = min(first, seconds(r.At)), max(top, r.Reading.Value.MM())
+		first, top = min(first, seconds(r.At)), max(top, r.Value)
 	}
 	if o.Limit != nil {
 		top = max(top, o.Limit.Size.MM())
@@ -73,7 +73,7 @@ func drawSpark(p *pen, o schedule.Outlook, now time.Time) {
 	}
 	p.line(brass, plain, pts)
 	for _, r := range part.Readings {
-		p.dot(ink, point{x.at(seconds(r.At)), y.at(r.Reading.Value.MM())}, 1.7)
+		p.dot(ink, point{x.at(seconds(r.At)), y.at(r.Value)}, 1.7)
 	}
 	if n := len(pts); n > 0 {
 		p.dot(brass, pts[n-1], 2.4)

@@ -36,7 +36,7 @@ func cornHall() plan {
 	}
 }
 
-// oldPriory has a bearing that was repaired.
+// oldPriory has a bearing that was repaired for excess wear.
 func oldPriory() plan {
 	return plan{
 		clock: schedule.Clock{
@@ -65,8 +65,8 @@ func oldPriory() plan {
 		windEvery: 7, windOn: time.Sunday, midweek: []string{"strike", "chime"}, oilEvery: 120, oil: "light turret clock oil",
 		measure: 1, visit: time.September, hourBack: stopHour, outside: true, room: 10, swing: 8,
 		story: story{
-			draws:  map[string]float64{"fly-front": 0.1, "chime-fly-back": -0.6},
-			repair: "fly-front", repairYears: 6,
+			draws:  map[string]float64{"fly-front": 1.3, "chime-fly-back": -0.6},
+			repair: "fly-front", repairYears: 6, after: -0.3,
 		},
 	}
 }
@@ -96,7 +96,8 @@ func marketHouse() plan {
 	}
 }
 
-// townHall has a bearing with too few readings to carry a date.
+// townHall has a bearing with too few readings to carry a date, and one whose
+// last reading is wrong.
 func townHall() plan {
 	return plan{
 		clock: schedule.Clock{
@@ -119,7 +120,7 @@ func townHall() plan {
 		years: 14, keeper: idony, deputy: tobin,
 		oilEvery: 182, oil: "light turret clock oil",
 		measure: 2, visit: time.June, hourBack: byMotor, outside: true, room: 14, swing: 6,
-		story: story{few: "north-pipe", draws: map[string]float64{"north-pipe": -1, "bevel-nest": -0.3}},
+		story: story{few: "north-pipe", misread: "centre-front", draws: map[string]float64{"north-pipe": -1, "bevel-nest": -0.3, "centre-front": -1.5}},
 	}
 }
 

@@ -7,7 +7,8 @@ import (
 	"endshake/wear"
 )
 
-// stationPost is electric and carries old luminous paint.
+// stationPost is electric and carries old luminous paint. Its bevels open as
+// their washer wears, which is oiled late and wears for it.
 func stationPost() plan {
 	return plan{
 		clock: schedule.Clock{
@@ -16,43 +17,51 @@ func stationPost() plan {
 			Cautions: []schedule.Hazard{schedule.Radium, schedule.Mains, schedule.Height},
 			Duties:   duties(linnet, "", tobin, odeline),
 			Trains: []wear.Train{
-				going(wear.Electric, 0,
+				meshing(going(wear.Electric, 0,
 					arbor("worm", "worm wheel arbor", 60, outdoors(bush("worm-bush", "front bush", trainSide, 2.5, 6, 8))),
-					arbor("bevel", "bevel arbor", 1, outdoors(of(wear.SteelOnSteel, face("bevel-washer", "washer", bevelEnd, 70, 20, 10)))),
+					arbor("bevel", "bevel arbor", 1, outdoors(of(wear.SteelOnSteel, face("bevel-washer", "washer", bevelEnd, 220, 20, 10)))),
 					arbor("minute", "minute arbor", 1, outdoors(of(wear.BrassOnBrass, bush("minute-pipe", "minute pipe", motionSide, 60, 20, 20)))),
 					arbor("hour", "hour pipe", 1.0/12, outdoors(of(wear.BrassOnBrass, asFound(bush("hour-pipe", "hour pipe bush", motionSide, 70, 30, 22)))))),
+					wear.Mesh{Code: "head-bevels", Name: "bevels in the head", Bearing: "bevel-washer", Kind: wear.Bevel, Module: 1.5, PressureAngle: 20,
+						Teeth: 40, Mate: 40, Drop: wear.Opens, Backlash: 80, ToHand: 1},
+					wear.Mesh{Code: "minute-wheel", Name: "minute wheel and pinion", Bearing: "minute-pipe", Kind: wear.Spur, Module: 1.25, PressureAngle: 20,
+						Teeth: 36, Mate: 12, Drop: wear.Opens, Backlash: 60, ToHand: 1}),
 			},
-			Policies: care(182, dusty, common, 2),
+			Policies: care(182, dusty, common, 1),
 		},
 		years: 13, keeper: linnet, deputy: tobin,
 		oilEvery: 182, oil: "light synthetic oil, grease on the bevels",
-		measure: 2, visit: time.April, hourBack: byMotor, outside: true, room: 10, swing: 9,
-		story: story{draws: map[string]float64{"minute-pipe": 0.6}},
+		measure: 1, visit: time.April, hourBack: byMotor, outside: true, room: 10, swing: 9,
+		story: story{lateOil: 130, draws: map[string]float64{"bevel-washer": 1.8, "minute-pipe": 0.6}},
 	}
 }
 
-// quayPost is wound by hand and painted with old lead paint.
+// quayPost is wound by hand and painted with old lead paint. Its long shaft
+// moves by the season, and as its foot wears draws a contrate wheel away from its
+// pinion.
 func quayPost() plan {
 	return plan{
 		clock: schedule.Clock{
 			Slug: "quay-post", Name: "Quay post clock", Kind: schedule.Post, Site: "quay-head",
-			Note:     "Weight-driven movement in the foot, a shaft of 14 ft to the head. Red and white lead under the green.",
+			Note:     "Weight-driven movement in the foot, a brass shaft of 14 ft to the head. Red and white lead under the green.",
 			Cautions: []schedule.Hazard{schedule.LeadPaint, schedule.Height},
 			Duties:   duties(tobin, tobin, linnet, odeline),
 			Trains: []wear.Train{
-				going(wear.HandWound, eightDay,
+				meshing(going(wear.HandWound, eightDay,
 					arbor("great", "great wheel arbor", 1.0/3, bush("great-front", "front bush", greatSide, 350, 22, 20)),
 					arbor("escape", "escape arbor", 240, bush("escape-front", "front bush", escapeSide, 0.5, 4, 5)),
-					arbor("post-shaft", "post shaft", 1, outdoors(of(wear.SteelOnSteel, face("post-shaft-foot", "foot washer", bevelEnd, 165, 24, 13)))),
+					arbor("post-shaft", "post shaft", 1, outdoors(of(wear.SteelOnSteel, brassShaft(4270, face("post-shaft-foot", "foot washer", bevelEnd, 165, 24, 13))))),
 					arbor("minute", "minute arbor", 1, outdoors(of(wear.BrassOnBrass, bush("minute-pipe", "minute pipe", motionSide, 55, 20, 20))))),
+					wear.Mesh{Code: "foot-contrate", Name: "contrate wheel at the foot", Bearing: "post-shaft-foot", Kind: wear.Contrate, Module: 1.75, PressureAngle: 20,
+						Teeth: 60, Mate: 20, Drop: wear.Opens, Backlash: 100, ToHand: 1}),
 			},
-			Policies: append(care(120, "Salt air: the head dries and rusts faster than it wears.", common, 2),
+			Policies: append(care(120, "Salt air: the head dries and rusts faster than it wears.", common, 1),
 				winding("going", 7, forgets, beckett+"197")),
 		},
 		years: 15, keeper: tobin, winder: tobin, deputy: linnet,
 		windEvery: 7, windOn: time.Monday, oilEvery: 120, oil: "light machine oil, grease on the bevels",
-		measure: 2, visit: time.August, hourBack: elevenOn, outside: true, room: 11, swing: 8,
-		story: story{bench: true, draws: map[string]float64{"post-shaft-foot": 0.5}},
+		measure: 1, visit: time.August, seasons: true, hourBack: elevenOn, outside: true, room: 11, swing: 8,
+		story: story{bench: true, draws: map[string]float64{"post-shaft-foot": 0.3}},
 	}
 }
 
@@ -140,10 +149,12 @@ func readingRoom() plan {
 			Cautions: []schedule.Hazard{schedule.Mains, schedule.Height},
 			Duties:   duties(sefton, "", idony, odeline),
 			Trains: []wear.Train{
-				going(wear.AutoWound, 0,
+				meshing(going(wear.AutoWound, 0,
 					arbor("centre", "centre arbor", 1, bush("centre-back", "back bush", trainSide, 130, 13, 16)),
 					arbor("escape", "escape arbor", 240, bush("escape-front", "front bush", escapeSide, 1.1, 4, 6)),
 					arbor("leading-off", "leading-off shaft", 1, of(wear.SteelOnSteel, face("bevel-foot", "foot washer", bevelEnd, 320, 26, 14)))),
+					wear.Mesh{Code: "centre-wheel", Name: "centre wheel and escape pinion", Bearing: "centre-back", Kind: wear.Spur, Module: 2, Cycloidal: true,
+						Teeth: 96, Mate: 8, Drop: wear.Opens}),
 				strike(wear.AutoWound, 0, 156,
 					arbor("strike-second", "strike second arbor", 1, asFound(bush("strike-second-front", "front bush", trainSide, 110, 11, 14))),
 					arbor("fly", "fly arbor", 12, bush("fly-back", "back bush", escapeSide, 2.2, 5, 7))),

@@ -239,12 +239,13 @@ func (s *sim) oil(by string) {
 	if s.chance(0.1) {
 		late = 20 + s.r.IntN(40)
 	}
-	s.nextOil = s.day.Add(s.plan.oilEvery + late)
+	s.nextOil = s.day.Add(s.plan.oilEvery + late + s.plan.story.lateOil)
 	if s.unoiled() {
 		s.nextOil = back(s.today, 0, s.plan.story.missed.to)
 		return
 	}
 	e := schedule.Entry{Kind: schedule.Oiled, At: s.then(15), By: by, Note: pick(s, oilWords)}
+	s.oiledOn = s.day
 	e.Oil = s.plan.oil
 	if s.plan.story.oilTin && s.left < 6*365 {
 		s.plan.story.oilTin = false

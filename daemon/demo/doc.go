@@ -36,7 +36,7 @@ type truth struct {
 	Drawn          float64 // the same when it was drawn, before any story touched it
 	Centre         float64 // Archard's median for it
 	Story          bool    // the draw was set by the story, not by lot
-	Changed        bool    // the rate rose on the way
+	Changed        bool    // the rate rose or fell on the way
 	Level          float64 // mm at the end
 	RunHours       float64 // of its train since it came into care
 }

@@ -50,7 +50,7 @@ func TestEverythingValidates(t *testing.T) {
 			now := today.At(6, 0, london(t))
 			for slug, entries := range log {
 				for i, e := range entries {
-					if err := schedule.Validate(e, fleet, entries[:i], now); err != nil {
+					if err := schedule.Validate(e, fleet, entries[:i], schedule.Model{}, now); err != nil {
 						t.Fatalf("%s, entry %d of %d (%s at %v): %v", slug, i, len(entries), e.Kind, e.At, err)
 					}
 				}

@@ -66,6 +66,13 @@ func outdoors(b wear.Bearing) wear.Bearing {
 	return b
 }
 
+// brassShaft stands a long brass shaft of so many mm on a bearing, in an iron
+// post: it grows more than the post.
+func brassShaft(length float64, b wear.Bearing) wear.Bearing {
+	b.Stand, b.Shaft, b.Frame = wear.FromMM(length), wear.Brass, wear.CastIron
+	return b
+}
+
 // asFound forgets when a part was fitted: it was there before anyone in care.
 func asFound(b wear.Bearing) wear.Bearing {
 	b.Fitted, b.FittedSD = 0, 0

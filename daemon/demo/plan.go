@@ -22,6 +22,7 @@ type plan struct {
 	oil       string       // what oil
 	measure   int          // years between measurements; zero: none was ever made
 	visit     time.Month   // of the conservator's yearly visit
+	seasons   bool         // visited half a year later every other year, and measured each time
 	hourBack  string       // how the clock is put back in autumn
 	outside   bool         // snow and birds can stop the hands
 	room      float64      // mean temperature where it is measured, °C
@@ -34,14 +35,17 @@ type story struct {
 	draws       map[string]float64 // a bearing's draw, in deviations from Archard's rate
 	few         string             // a bearing that was measured twice, lately, by feeler gauge
 	past        string             // a bearing that is left in past its limit
-	repair      string             // a bearing that got a new bush
+	repair      string             // a bearing that had worn too fast and got a new bush
 	repairYears int                // years ago
+	after       float64            // its draw from then on: what wore it was found
 	missed      *missed
 	quiet       int    // days before today in which nobody logged anything
 	winter      bool   // out of season from November to March
 	bench       bool   // stopped for work now
 	slip        string // a bearing with one reading mistyped and corrected
 	oilTin      bool   // one oiling logged with the wrong oil and corrected
+	misread     string // a bearing whose last reading is wrong, and stands
+	lateOil     int    // days by which oil is always late; its bearings wear by the state of the oil
 }
 
 // missed is a stretch in which nobody oiled, and the bearing that paid for it.
@@ -131,6 +135,12 @@ func strike(d wear.Drive, reserve time.Duration, blows float64, arbors ...wear.A
 
 func chime(d wear.Drive, reserve time.Duration, blows float64, arbors ...wear.Arbor) wear.Train {
 	return wear.Train{Code: "chime", Name: "chime train", Kind: wear.Chime, Drive: d, Reserve: reserve, StrokesPerDay: blows, Arbors: arbors}
+}
+
+// meshing are the wheels that the wear of a train moves.
+func meshing(t wear.Train, meshes ...wear.Mesh) wear.Train {
+	t.Meshes = meshes
+	return t
 }
 
 // winding is the policy for one hand-wound train.

@@ -34,11 +34,13 @@ type sim struct {
 	recorded time.Time
 
 	nextWind, nextVisit, nextOil, nextLook schedule.Date
+	oiledOn                                schedule.Date
 	lastMeasured                           schedule.Date
 	lateDay                                schedule.Date   // of a wind put off
 	startOn                                schedule.Date   // stopped: when it is started again
 	rounds                                 int             // measurements so far
 	few                                    int             // readings of the story's bearing so far
+	misread                                bool            // the wrong reading was taken
 	pending                                *schedule.Entry // a correction to be logged the day after
 	jobs                                   []job           // repairs to come
 }
@@ -53,7 +55,7 @@ func newSim(p plan, today schedule.Date, r *rand.Rand) *sim {
 		plan: p, r: r, loc: loc, today: today, cut: today.At(6, 0, loc).UTC(),
 		now: start.Start(loc).UTC(), going: true,
 		nextWind: start, nextOil: start.Add(p.oilEvery), nextLook: start.Add(r.IntN(28)),
-		nextVisit: start.Add(12 + r.IntN(20)),
+		nextVisit: start.Add(12 + r.IntN(20)), oiledOn: start,
 	}
 	if p.clock.Trains[0].Drive != wear.Electric {
 		s.rate = 2 * r.NormFloat64()
@@ -165,9 +167,10 @@ func (s *sim) runTo(t time.Time) {
 	s.now = t
 	ran := time.Duration(0)
 	if s.going {
-		ran = s.trains[0].run(dt)
+		oil := s.oilState()
+		ran = s.trains[0].run(dt, oil)
 		for _, tr := range s.trains[1:] {
-			tr.run(ran)
+			tr.run(ran, oil)
 		}
 	}
 	s.fast += s.rate*ran.Hours()/24 - (dt - ran).Seconds()

@@ -168,8 +168,10 @@ func TestRunHoursHoldTheTruth(t *testing.T) {
 			if x.RunHours < h.Lower-minute || x.RunHours > h.Upper+minute {
 				t.Errorf("seed %d: %s, %s ran %.1f h, the log says %.1f to %.1f", seed, x.Clock, st.Train.Name, x.RunHours, h.Lower, h.Upper)
 			}
-			// The quiet end of the late clock is what nobody can know.
-			if x.Clock != "almshouses" && math.Abs(h.Likely/x.RunHours-1) > 0.01 {
+			// The quiet end of the late clock is what nobody can know. Of a stop that
+			// nobody can date, half the time since anybody looked is taken as lost: half
+			// a month where a clock is looked at monthly, some two or three times.
+			if x.Clock != "almshouses" && math.Abs(h.Likely/x.RunHours-1) > 0.02 {
 				t.Errorf("seed %d: %s, %s ran %.1f h, likely %.1f by the log", seed, x.Clock, st.Train.Name, x.RunHours, h.Likely)
 			}
 		}

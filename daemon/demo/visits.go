@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"math"
 	"time"
 
 	"endshake/schedule"
@@ -10,6 +11,7 @@ import (
 // visits are the conservator's: the yearly one, the extra ones of a story.
 func (s *sim) visits() {
 	s.fewReadings()
+	s.misreading()
 	if len(s.jobs) > 0 && !s.day.Before(s.jobs[0].day) {
 		s.repair()
 		return
@@ -25,7 +27,11 @@ func (s *sim) visits() {
 	found := schedule.Entry{Kind: schedule.Inspected, At: at, By: hestia, Note: s.inspectWords()}
 	found.Found, found.ErrorFound = s.condition(), whole(s.fast)
 	s.add(found)
-	if s.plan.measure > 0 && (s.lastMeasured.IsZero() || s.day.Sub(s.lastMeasured) > 365*s.plan.measure-60) {
+	wait := 365*s.plan.measure - 60
+	if s.plan.seasons {
+		wait = 100
+	}
+	if s.plan.measure > 0 && (s.lastMeasured.IsZero() || s.day.Sub(s.lastMeasured) > wait) {
 		s.measureAll()
 	}
 }
@@ -47,7 +53,11 @@ func (s *sim) planVisit() {
 	if s.day.Month < s.plan.visit-1 && s.rounds == 0 {
 		year--
 	}
-	s.nextVisit = schedule.Date{Year: year, Month: s.plan.visit, Day: 4 + s.r.IntN(22)}
+	month := s.plan.visit
+	if s.plan.seasons && year%2 == 1 {
+		month = (month+5)%12 + 1
+	}
+	s.nextVisit = schedule.Date{Year: year, Month: month, Day: 4 + s.r.IntN(22)}
 }
 
 // measureAll holds the train and takes a reading of every bearing.
@@ -82,7 +92,7 @@ func (s *sim) measure(p *point, sd float64, instrument, by string) wear.Length {
 		right := e
 		wrong := *e.Reading
 		wrong.Value *= 10
-		e.Reading = &wrong
+		e.Reading, e.Sure = &wrong, true // asked back, and waved through
 		right.Replaces, right.Why = s.add(e), "Decimal point slipped: the book has "+right.Reading.Value.String()
 		s.pending = &right
 		return value
@@ -118,6 +128,26 @@ func (s *sim) fewReadings() {
 	s.release("Set after measuring")
 }
 
+// misreading is a second look, days ago, with a gauge that nobody knew: it reads
+// far too much, and nobody has asked again yet.
+func (s *sim) misreading() {
+	if s.plan.story.misread == "" || s.misread || s.left > 12 {
+		return
+	}
+	s.misread = true
+	s.at(15, s.r.IntN(30))
+	s.hold("Train held for a second look")
+	e := schedule.Entry{Kind: schedule.Measured, At: s.then(9), Bearing: s.plan.story.misread, By: s.plan.keeper, Note: "With a borrowed gauge"}
+	p := s.point(e.Bearing)
+	e.Train, e.Reading = p.train.Code, s.read(p, dialSD, "dial indicator, borrowed")
+	e.Reading.Value += misreadBy
+	s.add(e)
+	s.release("Set after the second look")
+}
+
+// misreadBy is how wrong the story's reading is.
+const misreadBy = 200 * wear.Micrometre
+
 // planRepair has a bush that reads near its limit replaced some months later,
 // when the money is there. Those of a story are left alone.
 func (s *sim) planRepair(p *point, read wear.Length) {
@@ -147,12 +177,17 @@ func (s *sim) repair() {
 	e.Work, e.Fitted = schedule.NewBush, p.Bore-p.Pivot
 	e.FittedSD = fittedSD(e.Fitted)
 	p.level = e.Fitted.MM() + e.FittedSD.MM()*s.r.NormFloat64()
+	if p.Code == s.plan.story.repair {
+		p.truth.Rate, p.truth.Changed = p.truth.Centre*math.Exp(spread*s.plan.story.after), true
+		e.Note += "; pivot trued, which had run out"
+	}
 	s.add(e)
 	s.measure(p, dialSD, "dial indicator, 0.01 mm", corin)
 	s.add(schedule.Entry{Kind: schedule.Cleaned, At: s.then(60), By: corin, Note: "Train taken down, cleaned and put together dry"})
 	oiled := schedule.Entry{Kind: schedule.Oiled, At: s.then(15), By: corin, Note: "All pivots after cleaning"}
 	oiled.Oil = s.plan.oil
 	s.add(oiled)
+	s.oiledOn = s.day
 	s.nextOil = s.day.Add(s.plan.oilEvery)
 	s.start(corin, "Set after the repair")
 }

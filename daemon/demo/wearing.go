@@ -27,15 +27,18 @@ type runner struct {
 	hand  bool
 	left  time.Duration // of the wind
 	hours float64       // run since the clock came into care
+	by    [3]float64    // the same, with good, aged and dry oil
 }
 
-// run runs the train for up to dt and returns for how long it did.
-func (t *runner) run(dt time.Duration) time.Duration {
+// run runs the train for up to dt, with oil in a state, and returns for how long
+// it did.
+func (t *runner) run(dt time.Duration, oil int) time.Duration {
 	if t.hand {
 		dt = min(dt, t.left)
 		t.left -= dt
 	}
 	t.hours += dt.Hours()
+	t.by[oil] += dt.Hours()
 	return dt
 }
 
@@ -44,8 +47,9 @@ type point struct {
 	wear.Bearing
 	train *runner
 	truth truth
-	at    float64 // exposure lived up to, in units
-	level float64 // mm, true
+	oil   [3]float64 // what running counts with good, aged and dry oil
+	at    float64    // exposure lived up to, so counted, in units
+	level float64    // mm, true
 }
 
 // equip makes the trains and the bearings, with the true rates.
@@ -69,9 +73,14 @@ func (s *sim) newPoint(b wear.Bearing, a wear.Arbor, run *runner) *point {
 		draw = max(-2, min(2, s.r.NormFloat64()))
 	}
 	rate := centre * math.Exp(spread*draw)
-	p := &point{Bearing: b, train: run, truth: truth{
+	p := &point{Bearing: b, train: run, oil: [3]float64{1, 1, 1}, truth: truth{
 		Clock: s.plan.clock.Slug, Bearing: b.Code, Rate: rate, Drawn: rate, Centre: centre, Story: told,
 	}}
+	if s.plan.story.lateOil > 0 {
+		for i, state := range []wear.OilState{wear.Good, wear.Aged, wear.Dry} {
+			p.oil[i] = wear.OilWeight(b.Pair, b.In, state)
+		}
+	}
 	if b.Fitted > 0 {
 		p.level = b.Fitted.MM() + b.FittedSD.MM()*s.r.NormFloat64()
 	} else {
@@ -83,7 +92,11 @@ func (s *sim) newPoint(b wear.Bearing, a wear.Arbor, run *runner) *point {
 // grow wears a bearing up to now: a gamma process in exposure, whose mean is
 // Archard's straight line and which never goes back.
 func (s *sim) grow(p *point) {
-	at := p.train.hours * p.train.PerRunHour() / p.train.Counter().PerUnit()
+	at := 0.0
+	for i, hours := range p.train.by {
+		at += hours * p.oil[i]
+	}
+	at *= p.train.PerRunHour() / p.train.Counter().PerUnit()
 	mean := p.truth.Rate * (at - p.at)
 	if mean <= 0 {
 		return
@@ -113,11 +126,28 @@ func gamma(r *rand.Rand, shape float64) float64 {
 	}
 }
 
-// read takes a gauge reading of a bearing, to a hundredth of a millimetre.
+// oilState is how the oil is today where wear goes by it, as the schedule has
+// it: good until the oiling is due, aged for as long again, then dry.
+func (s *sim) oilState() int {
+	if s.plan.story.lateOil == 0 {
+		return 0
+	}
+	return min(2, s.day.Sub(s.oiledOn)/s.plan.oilEvery)
+}
+
+// shaftNoise is by how many °C a long shaft differs from the air beside it.
+const shaftNoise = 1.5
+
+// read takes a gauge reading of a bearing, to a hundredth of a millimetre. A
+// long shaft shifts it by the season.
 func (s *sim) read(p *point, sd float64, instrument string) *wear.Reading {
 	s.grow(p)
 	celsius := s.warm
-	value := max(0.01, p.level+sd*s.r.NormFloat64())
+	size := p.level + sd*s.r.NormFloat64()
+	if p.Stand > 0 {
+		size += p.Growth(celsius + shaftNoise*s.r.NormFloat64())
+	}
+	value := max(0.01, size)
 	return &wear.Reading{
 		Shake: p.Shake, Value: wear.Length(math.Round(value*100)) * 10 * wear.Micrometre,
 		Gauge: wear.FromMM(sd), Instrument: instrument, Celsius: &celsius, Load: wear.LoadOff,

@@ -103,11 +103,15 @@ func (c Composer) words(l schedule.Letter, from *mail.Address, n *schedule.Notic
 		v := dueList(l, frame)
 		n.Title = v.Title
 		return render("duelist", v, content{})
-	case schedule.LimitReminder:
+	case schedule.LimitReminder, schedule.ReadAgain:
 		if l.Outlook == nil || len(l.Clocks) != 1 {
 			return content{}, errors.New("compose: a reminder needs its one clock and the outlook of its bearing")
 		}
-		v := reminder(l, frame)
+		say := reminder
+		if l.Kind == schedule.ReadAgain {
+			say = readAgain
+		}
+		v := say(l, frame)
 		n.Title, n.Clock, n.Subject = v.Title, l.Clocks[0].Clock.Slug, l.Outlook.Bearing.Code
 		drawn := draw(l, n.ID)
 		if drawn.picture != nil {

@@ -73,7 +73,9 @@ func TestComposeHeaders(t *testing.T) {
 }
 
 func TestComposeGolden(t *testing.T) {
-	for name, l := range map[string]schedule.Letter{"duelist": sampleDueList(), "reminder": sampleReminder()} {
+	for name, l := range map[string]schedule.Letter{
+		"duelist": sampleDueList(), "reminder": sampleReminder(), "worn": sampleWorn(), "readagain": sampleReadAgain(),
+	} {
 		_, got := compose(t, l)
 		golden(t, name+".txt", []byte(strings.ReplaceAll(got.text, "\r\n", "\n")))
 		golden(t, name+".html", []byte(strings.ReplaceAll(got.html, "\r\n", "\n")))
@@ -172,7 +174,7 @@ func TestHostileNames(t *testing.T) {
 		{"10,000 wide characters", strings.Repeat("鐘", 10000), strings.Repeat("鐘", 119) + "…"},
 	} {
 		t.Run(tc.what, func(t *testing.T) {
-			for _, l := range []schedule.Letter{sampleDueList(), sampleReminder()} {
+			for _, l := range []schedule.Letter{sampleDueList(), sampleReminder(), sampleReadAgain()} {
 				l.Person.Name, l.Clocks[0].Clock.Name, l.Clocks[0].Site.Name, l.Clocks[0].Site.Access = tc.name, tc.name, tc.name, tc.name
 				_, got := compose(t, l)
 				if len(got.head) != 8 || got.head.Get("Bcc") != "" {
@@ -183,7 +185,7 @@ func TestHostileNames(t *testing.T) {
 					t.Errorf("To %v, %v; want %q", to, err, tc.want)
 				}
 				subject, err := new(mime.WordDecoder).DecodeHeader(got.head.Get("Subject"))
-				if err != nil || l.Kind == schedule.LimitReminder && !strings.HasPrefix(subject, tc.want+": ") {
+				if err != nil || l.Kind != schedule.DueList && !strings.HasPrefix(subject, tc.want+": ") {
 					t.Errorf("subject %q, %v", subject, err)
 				}
 				if words := html.UnescapeString(got.html); !strings.Contains(squeeze(got.text), tc.want) || !strings.Contains(words, tc.want) {
@@ -222,6 +224,11 @@ func TestComposeRefuses(t *testing.T) {
 		{"no sender", Composer{}, sampleReminder(), sampleID, "sender"},
 		{"odd ID", sampleComposer(), sampleReminder(), "a b>", "cannot be the ID"},
 		{"no outlook", sampleComposer(), change(func(l *schedule.Letter) { l.Outlook = nil }), sampleID, "outlook"},
+		{"to be read again", sampleComposer(), sampleReadAgain(), sampleID, ""},
+		{"to be read again, of no bearing", sampleComposer(), change(func(l *schedule.Letter) { l.Kind, l.Outlook = schedule.ReadAgain, nil }), sampleID, "outlook"},
+		{"to be read again, of two clocks", sampleComposer(), change(func(l *schedule.Letter) {
+			l.Kind, l.Clocks = schedule.ReadAgain, sampleDueList().Clocks
+		}), sampleID, "one clock"},
 		{"no words", sampleComposer(), change(func(l *schedule.Letter) { l.Kind = "sonnet" }), sampleID, "no words"},
 	} {
 		n, err := tc.c.Compose(tc.l, tc.id, sampleNow)
@@ -242,6 +249,16 @@ func TestBaseIsLinkedOnlyOverHTTP(t *testing.T) {
 		}
 		if got := read(t, n.Raw); strings.Contains(got.html, "href=") != want || strings.Contains(got.text, "All clocks") != want {
 			t.Errorf("base %q linked is %v, want %v", base, !want, want)
+		}
+		for _, l := range []schedule.Letter{sampleReminder(), sampleReadAgain()} {
+			n, err := Composer{From: "clocks@example.org", Base: base}.Compose(l, sampleID, sampleNow)
+			if err != nil {
+				t.Fatal(err)
+			}
+			page := "/clock/corn-hall/bearing/centre-front"
+			if got := read(t, n.Raw); strings.Contains(got.html, `href="`+base+page+`"`) != want || strings.Contains(got.text, page) != want {
+				t.Errorf("base %q: the page of the bearing is linked: %v, want %v", base, !want, want)
+			}
 		}
 	}
 }

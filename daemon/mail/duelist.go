@@ -62,7 +62,10 @@ func (b block) Each() string {
 type taskLine struct{ Clock, What, State, Window, Reason, Confidence string }
 
 // eye is a bearing to keep an eye on.
-type eye struct{ Where, Condition, Sentence, Level string }
+type eye struct {
+	Where, Condition, Sentence, Level string
+	Oil                               string // empty: oiled in time
+}
 
 type pair struct{ Name, Words string }
 
@@ -221,16 +224,17 @@ func window(t schedule.Task) string {
 	return fmt.Sprintf("Good days: %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
 }
 
-// eyes lists the bearings of a clock that want watching or work.
+// eyes lists the bearings of a clock that want watching or work, or whose rate
+// of wear has changed.
 func eyes(a schedule.Assessment, p schedule.Person) []eye {
 	var out []eye
 	for _, o := range a.Outlooks {
-		if o.Condition != schedule.Watch && o.Condition != schedule.Act {
+		if o.Condition != schedule.Watch && o.Condition != schedule.Act && o.Changed.IsZero() {
 			continue
 		}
 		out = append(out, eye{
-			Where:     name(a.Clock.Name) + ", " + name(schedule.NameOf(o.Bearing.Name, o.Arbor.Name)),
-			Condition: string(o.Condition), Sentence: clean(o.Sentence),
+			Where:     name(a.Clock.Name) + ", " + bearingName(o),
+			Condition: string(o.Condition), Sentence: clean(o.Sentence), Oil: oil(o),
 			Level: fmt.Sprintf("Level now: %s. Limit: %s.", level(o, p.Units), limit(o, p.Units)),
 		})
 	}

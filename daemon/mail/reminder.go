@@ -5,6 +5,7 @@ import (
 	"fmt"
 	htmltemplate "html/template"
 	"math"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -18,35 +19,48 @@ const stillCaution = "Weight down or held, barrel blocked and springs let down b
 
 type reminderView struct {
 	frame
-	Clock, Site string
-	Access      string
-	Sentence    string
-	Chart       htmltemplate.URL // where its picture is; empty: none
-	Rows        []pair           // what, and its figure
-	Actions     []action
-	Unmeasured  string
-	Others      string
+	Clock      string
+	Where      string // the clock and its site
+	Access     string
+	Sentence   string
+	Page       string           // address of the bearing's page, or empty
+	Chart      htmltemplate.URL // where its picture is; empty: none
+	Rows       []pair           // what, and its figure
+	Actions    []action
+	Unmeasured string // empty: not spoken of
+	Others     string
 }
 
-// action is something to do, and what can hurt somebody doing it.
-type action struct{ What, Caution string }
+// action is something to do, how where that is not plain, and what can hurt
+// somebody doing it; empty where it is something to leave alone.
+type action struct{ What, How, Caution string }
 
-// reminder puts the letter about one bearing into words.
-func reminder(l schedule.Letter, f frame) reminderView {
+// about is what the letters about one bearing have in common.
+func about(l schedule.Letter, f frame) reminderView {
 	a, o := l.Clocks[0], *l.Outlook
-	bearing := name(schedule.NameOf(o.Bearing.Name, o.Arbor.Name))
-	v := reminderView{
-		frame: f, Clock: name(a.Clock.Name), Site: name(a.Site.Name), Access: clean(a.Site.Access),
-		Sentence: clean(o.Sentence), Actions: actions(a, o), Unmeasured: unmeasured(a, o), Others: others(l),
+	f.Why = duties(l)
+	where := name(a.Clock.Name)
+	if site := name(a.Site.Name); site != where {
+		where += ", " + site
 	}
-	v.Why = duties(l)
+	return reminderView{
+		frame: f, Clock: name(a.Clock.Name), Where: where, Access: clean(a.Site.Access),
+		Sentence: clean(o.Sentence), Page: page(f.Base, a, o), Others: others(l),
+	}
+}
+
+// reminder puts the letter about a bearing near its limit into words.
+func reminder(l schedule.Letter, f frame) reminderView {
+	v := about(l, f)
+	a, o := l.Clocks[0], *l.Outlook
+	v.Actions, v.Unmeasured = actions(a, o), unmeasured(a, o)
 	stands := "is near its limit"
 	if o.Over {
 		stands = "is more likely than not over its limit"
 	}
-	v.Title = fmt.Sprintf("%s: %s %s", v.Clock, bearing, stands)
+	v.Title = fmt.Sprintf("%s: %s %s", v.Clock, bearingName(o), stands)
 	v.Rows = []pair{
-		{"Bearing", strings.Join(nonEmpty(bearing, name(o.Train.Name), clean(string(o.Bearing.Shake))), ", ")},
+		{"Bearing", bearingWords(o)},
 		{"Condition", string(o.Condition)},
 		{"Level now", level(o, l.Person.Units)},
 		{"Limit", limit(o, l.Person.Units)},
@@ -54,10 +68,59 @@ func reminder(l schedule.Letter, f frame) reminderView {
 	if o.Known && o.Limit != nil && !math.IsNaN(o.Used) {
 		v.Rows = append(v.Rows, pair{"Used up", fmt.Sprintf("%.0f %% of what may wear away", 100*o.Used)})
 	}
-	if c := clean(o.Confidence); c != "" {
-		v.Rows = append(v.Rows, pair{"How sure", c})
+	for _, row := range []pair{{"Rate of wear", rate(o)}, {"Oil", oil(o)}, {"How sure", clean(o.Confidence)}} {
+		if row.Words != "" {
+			v.Rows = append(v.Rows, row)
+		}
 	}
 	return v
+}
+
+func bearingName(o schedule.Outlook) string {
+	return name(schedule.NameOf(o.Bearing.Name, o.Arbor.Name))
+}
+
+// bearingWords names a bearing, its train, and the freedom that is followed.
+func bearingWords(o schedule.Outlook) string {
+	return strings.Join(nonEmpty(bearingName(o), name(o.Train.Name), clean(string(o.Bearing.Shake))), ", ")
+}
+
+// page is the address of the bearing's own page, or nothing.
+func page(base string, a schedule.Assessment, o schedule.Outlook) string {
+	if base == "" {
+		return ""
+	}
+	return base + "/clock/" + url.PathEscape(a.Clock.Slug) + "/bearing/" + url.PathEscape(o.Bearing.Code)
+}
+
+// rate says how fast it wears now, and when that changed.
+func rate(o schedule.Outlook) string {
+	var out []string
+	if y := o.PerYear[1]; o.Taught && y > 0 && !math.IsInf(y, 0) {
+		out = append(out, fmt.Sprintf("about %.3f mm a year", y))
+	}
+	if !o.Changed.IsZero() {
+		out = append(out, fmt.Sprintf("the rate changed after %s; after a change the forecast is less sure than it looks", o.Changed.Words()))
+	}
+	return strings.Join(out, "; ")
+}
+
+// tellLate is the share of the wear from which on late oiling is told
+// (judgement, no source).
+const tellLate = 0.05
+
+// oil says what late oiling has cost, where it did.
+func oil(o schedule.Outlook) string {
+	x := o.Oil
+	if x == nil || !(x.Late > tellLate) {
+		return ""
+	}
+	weighed := "the forecast does not reckon with it"
+	if x.InForce {
+		weighed = "the forecast reckons with it"
+	}
+	return fmt.Sprintf("aged or gone for %.0f %% of its running; by the usual figures for its materials late oiling made %.0f %% of the wear; %s",
+		100*(x.Aged+x.Dry), 100*x.Late, weighed)
 }
 
 // level is the level now with its standard uncertainty, in both systems.
@@ -75,12 +138,33 @@ func level(o schedule.Outlook, u wear.Unit) string {
 // hundredths rounds millimetres to what a gauge in a tower can tell.
 func hundredths(mm float64) wear.Length { return wear.FromMM(math.Round(mm*100) / 100) }
 
-// limit is the limit and whose it is.
+// limit is the limit that binds, and whose it is: a mesh's, or that of whoever
+// set it.
 func limit(o schedule.Outlook, u wear.Unit) string {
 	if o.Limit == nil {
 		return "none is set"
 	}
-	return fmt.Sprintf("%s, set by: %s", o.Limit.Size.Both(u), cmp.Or(strings.TrimSuffix(clean(o.Limit.Source), "."), "not recorded"))
+	whose := "set by"
+	if ofMesh(o) {
+		whose = "from the mesh"
+	}
+	beyond := ""
+	if o.Limit == o.Stop {
+		beyond = "; beyond it the clock must not run"
+	}
+	return fmt.Sprintf("%s, %s: %s%s", o.Limit.Size.Both(u), whose, cmp.Or(strings.TrimSuffix(clean(o.Limit.Source), "."), "not recorded"), beyond)
+}
+
+// ofMesh reports whether the limit that binds comes from a mesh; one that
+// somebody set wins where the two are alike.
+func ofMesh(o schedule.Outlook) bool {
+	size := o.Limit.Size
+	for _, set := range []*wear.Limit{o.Bearing.Act, o.Bearing.Watch} {
+		if set != nil && set.Size == size {
+			return false
+		}
+	}
+	return slices.ContainsFunc(o.Meshes, func(m schedule.MeshState) bool { return m.Watch == size || m.Act == size || m.Stop == size })
 }
 
 // actions says what to do about a bearing: measure again, and plan the work.
@@ -91,16 +175,16 @@ func actions(a schedule.Assessment, o schedule.Outlook) []action {
 		if why := clean(o.Why); why != "" {
 			what += ": " + why
 		}
-		out = append(out, action{what, cautionOf(a, schedule.Measuring)})
+		out = append(out, action{What: what, Caution: cautionOf(a, schedule.Measuring)})
 	}
 	i := slices.IndexFunc(a.Tasks, func(t schedule.Task) bool {
 		return t.Kind == schedule.NearLimit && t.Subject == o.Bearing.Code
 	})
 	switch {
 	case i >= 0:
-		out = append(out, action{"Plan the work on this bearing. " + window(a.Tasks[i]), clean(a.Tasks[i].Caution)})
+		out = append(out, action{What: "Plan the work on this bearing. " + window(a.Tasks[i]), Caution: clean(a.Tasks[i].Caution)})
 	case o.Condition == schedule.Act || len(out) == 0:
-		out = append(out, action{"Plan the work on this bearing with the conservator and the clockmaker", cautionOf(a, schedule.NearLimit)})
+		out = append(out, action{What: "Plan the work on this bearing with the conservator and the clockmaker", Caution: cautionOf(a, schedule.NearLimit)})
 	}
 	return out
 }

@@ -100,6 +100,38 @@ func sampleReminder() schedule.Letter {
 		Others: []schedule.Person{{Slug: "bo", Name: "Bo Alder"}, {Slug: "cy", Name: "Cy Quill"}}}
 }
 
+// sampleReadAgain is about a bearing whose last reading does not fit.
+func sampleReadAgain() schedule.Letter {
+	l := sampleReminder()
+	warm := 11.5
+	o := l.Outlook
+	o.Condition, o.ReadAgain, o.Level = schedule.Watch, true, wear.Level{Mean: 0.4712, SD: 0.02}
+	o.Parts = []schedule.Part{{Readings: []schedule.Point{
+		{At: sampleNow.AddDate(-4, 0, 0), Value: 0.41, Reading: wear.Reading{Value: 410}},
+		{At: sampleNow.AddDate(-2, 0, 0), Value: 0.44, Reading: wear.Reading{Value: 440}},
+		{At: sampleNow.AddDate(0, 0, -3), Value: 0.78, By: "bo", Entry: "e3", Doubt: 0.96,
+			Reading: wear.Reading{Value: 740, Instrument: "dial indicator", Celsius: &warm}},
+	}}}
+	o.Measure, o.Why = day(2026, 12, 22), "read again: the reading of 22 Nov 2026, 0.74 mm, does not fit the others"
+	o.Sentence = "The reading of 22 Nov 2026, 0.74 mm, does not fit the others: re-measure before acting, by 22 Dec 2026 (now about 0.47 mm)."
+	o.Confidence = "weak: 3 readings over 4 years, and the last does not fit: re-measure before acting"
+	l.Key, l.Kind, l.Occurrence = "ada|read again|corn-hall/centre-front|reading e3", schedule.ReadAgain, "reading e3"
+	return l
+}
+
+// sampleWorn is about a bearing whose mesh binds, whose rate changed, and which
+// was oiled late.
+func sampleWorn() schedule.Letter {
+	l := sampleReminder()
+	o := l.Outlook
+	o.Taught, o.PerYear, o.Changed = true, [3]float64{0.02, 0.031, 0.05}, day(2024, 3, 2)
+	o.Limit = &wear.Limit{Size: 780, Source: "motion bevels, bevel mesh, module 1 mm, cone 45°: 0.25, 0.45 and 0.70 of the module lost in depth (judgement); 0.80 mm is later (conservator, survey of 2019)"}
+	o.Meshes = []schedule.MeshState{{Mesh: wear.Mesh{Code: "motion-bevels"}, Watch: 500, Act: 780, Stop: 1130}}
+	o.Oil = &schedule.OilWear{Good: 0.7, Aged: 0.2, Dry: 0.1, Late: 0.612, InForce: true}
+	l.Clocks[0].Outlooks[0] = *o
+	return l
+}
+
 // golden compares with testdata/name, or rewrites it with -update.
 func golden(t *testing.T, name string, got []byte) {
 	t.Helper()

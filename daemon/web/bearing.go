@@ -18,25 +18,43 @@ type bearingPage struct {
 	Clock       schedule.Clock
 	Name        string
 	Train       string
+	Path        string // of the page itself
 	Outlook     schedule.Outlook
+	Marks       []string
 	Chart, Slim template.HTML
+	Caption     []string // what the marks on the chart are
 	Level       string
 	Rate        string
+	Change      string // how likely its rate has changed; empty: cannot be told yet
+	Oil         oilNote
 	Limits      []limitLine
 	Used        string
 	Measure     string
 	Readings    []readingLine
-	Line        string // what a plain line through the readings says; empty: too few
+	Celsius     bool // some reading is brought to another temperature
+	Reference   string
+	Meshes      []meshLine
+	MeshExample string
+	Prior       priorNote
 	Made        []string
+	Line        string // what a plain line through the readings says; empty: too few
 	Fitted      string
+	Pair        wear.Pair // the materials that rub now
+	WhatIf      whatIfPart
 }
 
 // limitLine is one limit with who set it.
-type limitLine struct{ Word, Size, Source string }
+type limitLine struct {
+	Word, Size, Source string
+	Binds              bool
+}
 
 // readingLine is one reading, or the fitting of a part.
 type readingLine struct {
 	When, MM, Thou, Gauge, Who, Instrument, More string
+	At15                                         string // brought to one temperature, where that differs
+	Doubt                                        string // that it may be misread, in a word
+	DoubtWords                                   string
 	Repair                                       string // it is a repair: its words
 }
 
@@ -50,41 +68,105 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 		s.nowhere(w, r)
 		return
 	}
+	page := newBearingPage(snap.Fleet, a, o)
+	status, err := s.whatIf(r, a, o, &page.WhatIf)
+	if err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	title := page.Name + ", " + a.Clock.Name
+	if status != http.StatusOK {
+		title = "Not worked out yet: " + title
+	}
+	s.show(w, r, status, "bearing", view{Title: title, Here: "/", Body: page})
+}
+
+func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook) bearingPage {
 	page := bearingPage{
 		Clock: a.Clock, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name), Train: schedule.NameOfTrain(o.Train), Outlook: o,
-		Chart: picture(chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
-		Slim:  picture(chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
-		Level: "not measured", Measure: o.Measure.Words(), Rate: rateWords(o),
-		Limits: limits(o.Bearing), Readings: readings(snap.Fleet, a, o),
-		Line: lineWords(o), Made: madeOf(o), Fitted: fittedWords(o, a.Zone),
+		Path: bearingPath(a.Clock.Slug, o.Bearing.Code), Marks: marksOf(o),
+		Chart:   picture(chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
+		Slim:    picture(chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
+		Caption: captionOf(o), Level: levelWords(o), Measure: o.Measure.Words(), Rate: rateWords(o), Change: changeWords(o), Oil: newOilNote(o),
+		Limits: limits(o), Readings: readings(f, a, o), Reference: fmt.Sprintf("%d °C", wear.ReferenceCelsius),
+		Meshes: newMeshLines(o), MeshExample: meshExample(o.Bearing.Code), Prior: newPriorNote(o),
+		Line: lineWords(a, o), Made: madeOf(o), Fitted: fittedWords(o, a.Zone), Pair: pairOf(a, o),
 	}
-	if o.Known {
-		page.Level = fmt.Sprintf("%s, give or take %.2f mm", both(o.Level.Mean), o.Level.SD)
-		if o.Limit != nil {
-			page.Used = percent(o.Used) + " of the way from its size when fitted to its limit"
-			if o.Bearing.Fitted == 0 && (len(o.Parts) == 0 || o.Parts[len(o.Parts)-1].Start == nil) {
-				page.Used = percent(o.Used) + " of its limit (its size when fitted is not known)"
-			}
+	page.Celsius = slices.ContainsFunc(page.Readings, func(l readingLine) bool { return l.At15 != "" })
+	if o.Known && o.Limit != nil {
+		page.Used = percent(o.Used) + " of the way from its size when fitted to its limit"
+		if o.Bearing.Fitted == 0 && (len(o.Parts) == 0 || o.Parts[len(o.Parts)-1].Start == nil) {
+			page.Used = percent(o.Used) + " of its limit (its size when fitted is not known)"
 		}
 	}
-	s.show(w, r, http.StatusOK, "bearing", view{Title: page.Name + ", " + a.Clock.Name, Here: "/", Body: page})
+	return page
+}
+
+// present is the part in the bearing now.
+func present(o schedule.Outlook) schedule.Part {
+	if len(o.Parts) == 0 {
+		return schedule.Part{}
+	}
+	return o.Parts[len(o.Parts)-1]
+}
+
+// pairOf is the materials that rub now: those described, or of the last repair
+// that changed them.
+func pairOf(a schedule.Assessment, o schedule.Outlook) wear.Pair {
+	for _, e := range slices.Backward(a.Entries) {
+		if e.Kind == schedule.Repaired && e.Bearing == o.Bearing.Code && e.NewPair != "" {
+			return e.NewPair
+		}
+	}
+	return o.Bearing.Pair
+}
+
+// marksOf are the words for what the readings themselves cast doubt on.
+func marksOf(o schedule.Outlook) []string {
+	var out []string
+	if o.ReadAgain {
+		out = append(out, "read again")
+	}
+	if !o.Changed.IsZero() {
+		out = append(out, "rate changed")
+	}
+	return out
+}
+
+// levelWords says the size now, or of the last reading where no rate is known.
+func levelWords(o schedule.Outlook) string {
+	if !o.Known {
+		return "not measured"
+	}
+	out := fmt.Sprintf("%s, give or take %.2f mm", both(o.Level.Mean), o.Level.SD)
+	if !o.Taught && !o.Dated {
+		out += ", as of the last reading: no rate is known yet to carry it on to today"
+	}
+	return out
 }
 
 func rateWords(o schedule.Outlook) string {
 	if math.IsNaN(o.PerYear[1]) || o.PerYear[2] == 0 {
 		return "not known"
 	}
-	return fmt.Sprintf("about %s a year; 8 chances in 10 that it lies between %s and %s a year",
+	out := fmt.Sprintf("about %s a year; 8 chances in 10 that it lies between %s and %s a year",
 		rate(o.PerYear[1]), rate(o.PerYear[0]), rate(o.PerYear[2]))
+	if !o.Taught {
+		out += "; no reading has shown it yet"
+	}
+	return out
 }
 
-func limits(b wear.Bearing) []limitLine {
+// limits are those that hold, with the one that binds marked.
+func limits(o schedule.Outlook) []limitLine {
 	var out []limitLine
-	if b.Watch != nil {
-		out = append(out, limitLine{"watch (look closer)", b.Watch.Size.Both(wear.MM), b.Watch.Source})
-	}
-	if b.Act != nil {
-		out = append(out, limitLine{"act (repair)", b.Act.Size.Both(wear.MM), b.Act.Source})
+	for _, l := range []struct {
+		word  string
+		limit *wear.Limit
+	}{{"watch (look closer)", o.Watch}, {"act (repair)", o.Act}, {"stop (do not run on)", o.Stop}} {
+		if l.limit != nil {
+			out = append(out, limitLine{l.word, l.limit.Size.Both(wear.MM), l.limit.Source, l.limit == o.Limit})
+		}
 	}
 	return out
 }
@@ -93,7 +175,7 @@ func fittedWords(o schedule.Outlook, zone *time.Location) string {
 	if len(o.Parts) == 0 {
 		return "not known"
 	}
-	p := o.Parts[len(o.Parts)-1]
+	p := present(o)
 	out := "not known when"
 	if !p.From.IsZero() {
 		out = day(p.From, zone)
@@ -102,15 +184,20 @@ func fittedWords(o schedule.Outlook, zone *time.Location) string {
 		out = string(p.Work) + ", " + out
 	}
 	if p.Start != nil {
-		return out + ", with " + both(p.Start.Mean)
+		out += ", with " + both(p.Start.Mean)
+	} else {
+		out += ", its size then not known"
 	}
-	return out + ", its size then not known"
+	if n := len(p.Cleaned); n > 0 {
+		out += "; stripped and cleaned since on " + day(p.Cleaned[n-1], zone)
+	}
+	return out
 }
 
 // readings are those of all parts with the repairs between, newest first.
 func readings(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook) []readingLine {
 	var out []readingLine
-	for _, part := range o.Parts {
+	for i, part := range o.Parts {
 		if part.Work != "" {
 			l := readingLine{When: day(part.From, a.Zone), Repair: string(part.Work)}
 			if part.Start != nil {
@@ -118,8 +205,16 @@ func readings(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook) []rea
 			}
 			out = append(out, l)
 		}
-		for _, p := range part.Readings {
-			out = append(out, newReadingLine(f, a, p))
+		for k, p := range part.Readings {
+			l := newReadingLine(f, a, p)
+			if p.Doubt >= 0.5 {
+				l.Doubt = "misread?"
+				l.DoubtWords = fmt.Sprintf("it does not fit the others: %s chance that it is misread", chance(p.Doubt))
+				if i == len(o.Parts)-1 && k == len(part.Readings)-1 {
+					l.Doubt = "read again"
+				}
+			}
+			out = append(out, l)
 		}
 	}
 	slices.Reverse(out)
@@ -138,6 +233,9 @@ func newReadingLine(f schedule.Fleet, a schedule.Assessment, p schedule.Point) r
 	if r.Gauge == 0 {
 		l.Gauge += " (taken)"
 	}
+	if math.Abs(p.Value-r.Value.MM()) >= 0.0005 {
+		l.At15 = fmt.Sprintf("%.3f", p.Value)
+	}
 	if p.By != "" {
 		l.Who = personName(f, p.By)
 	}
@@ -151,49 +249,4 @@ func newReadingLine(f schedule.Fleet, a schedule.Assessment, p schedule.Point) r
 		l.More += fmt.Sprintf("%g °C", *r.Celsius)
 	}
 	return l
-}
-
-// lineWords says what a plain straight line through the present part's readings
-// gives, as a check that needs no belief at all.
-func lineWords(o schedule.Outlook) string {
-	if len(o.Parts) == 0 {
-		return ""
-	}
-	unit := o.Counter.PerUnit()
-	var x, y []float64
-	for _, r := range o.Parts[len(o.Parts)-1].Readings {
-		x = append(x, r.Exposure/unit)
-		y = append(y, r.Reading.Value.MM())
-	}
-	l, err := wear.FitLine(x, y)
-	if err != nil {
-		return ""
-	}
-	perYear := o.PerDay * 365.25 / unit
-	return fmt.Sprintf("A plain straight line through the %d readings of the present part gives %.3f ± %.3f mm a year (one standard error). "+
-		"It knows nothing of gauges, of other bearings or of wear that cannot heal; where it disagrees widely with the estimate above, look at the readings.",
-		l.N, l.Slope*perYear, l.SlopeSE*perYear)
-}
-
-// madeOf says how the estimate came about, each step a sentence.
-func madeOf(o schedule.Outlook) []string {
-	out := []string{
-		fmt.Sprintf("Wear follows the work done, so it is counted in %s: %s so far, and about %s a day ahead.",
-			o.Counter, hours(o.Exposure.Likely), hours(o.PerDay)),
-	}
-	if o.Exposure.Upper-o.Exposure.Lower >= 1 {
-		out = append(out, fmt.Sprintf("The log leaves a doubt about that count: it lies between %s and %s.",
-			hours(o.Exposure.Lower), hours(o.Exposure.Upper)))
-	}
-	if o.Prior.From != "" {
-		out = append(out, fmt.Sprintf("Before any reading the rate was taken from %s: about %s in each %s %s.",
-			o.Prior.From, tiny(math.Exp(o.Prior.Mu)), hours(o.Counter.PerUnit()), o.Counter))
-	}
-	n := o.Wear.Readings()
-	out = append(out, fmt.Sprintf("%s of the present part, each weighed by its gauge, moved that to the estimate above. One reading in fifty is taken to be a misread.",
-		schedule.Capital(schedule.Count(n, "reading", "readings"))))
-	if o.Wear.PChange() > 0.5 {
-		out = append(out, "The rate has probably changed since the part was fitted: find out why, and measure again before acting.")
-	}
-	return append(out, "A repair starts the size anew and keeps what is known of the rate; other materials start the rate anew too.")
 }

@@ -38,7 +38,7 @@ func browser(t *testing.T) context.Context {
 	flags := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
 		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-sync", true))
-	ctx, cancel := context.WithTimeout(context.Background(), 3*time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
 	t.Cleanup(cancel)
 	ctx, stop := chromedp.NewExecAllocator(ctx, flags...)
 	t.Cleanup(stop)
@@ -80,8 +80,20 @@ func (c *complaints) take() []string {
 var shotPages = []struct{ name, path string }{
 	{"fleet", "/"}, {"due", "/due"}, {"clock", "/clock/corn-hall"}, {"clock-mill", "/clock/mill"}, {"clock-bad", "/clock/bad"}, {"bearing", "/clock/corn-hall/bearing/centre-front"},
 	{"bearing-repaired", "/clock/mill/bearing/centre-rear"}, {"bearing-unknown", "/clock/quay/bearing/centre-front"},
+	{"bearing-worn", "/clock/bell-house/bearing/worn"}, {"bearing-misread", "/clock/bell-house/bearing/misread"},
+	{"bearing-changed", "/clock/bell-house/bearing/changed"}, {"bearing-untaught", "/clock/bell-house/bearing/untaught"},
+	{"bearing-meshed", "/clock/bell-house/bearing/meshed"}, {"bearing-shaft", "/clock/bell-house/bearing/long"},
+	{"what-if", "/clock/bell-house/bearing/worn?washer=0.5+mm&oilDays=90"}, {"what-if-meshed", "/clock/bell-house/bearing/meshed?washer=0.2+mm"},
+	{"what-if-refused", "/clock/bell-house/bearing/worn?washer=0.5&outer=20+mm"}, {"clock-wearing", "/clock/bell-house"}, {"reckoner", "/reckoner"},
 	{"log-kinds", "/clock/corn-hall/log"}, {"log-measured", "/clock/corn-hall/log?kind=measured"}, {"log-stopped", "/clock/mill/log?kind=stopped"},
 	{"mail", "/mail"}, {"letter", "/mail/m1"}, {"help", "/help"}, {"lost", "/nowhere"},
+}
+
+// shotSite is what is looked at: the fixture with the wearing clock, taught.
+func shotSite(t *testing.T) site {
+	d := wearingDesk()
+	d.teach(taught(false))
+	return siteOf(t, d)
 }
 
 // TestInABrowser opens each page wide and on a telephone: nothing may run out
@@ -89,7 +101,7 @@ var shotPages = []struct{ name, path string }{
 // complain of. ENDSHAKE_SHOTS names a folder for pictures.
 func TestInABrowser(t *testing.T) {
 	ctx := browser(t)
-	srv := httptest.NewServer(newSite(t))
+	srv := httptest.NewServer(shotSite(t))
 	defer srv.Close()
 	var said complaints
 	if err := said.listen(ctx); err != nil {
@@ -111,7 +123,7 @@ func TestInABrowser(t *testing.T) {
 				t.Errorf("%s at %s runs out at the side: %s", p.name, look.name, strings.Join(over, "; "))
 			}
 			for _, c := range said.take() {
-				if !strings.Contains(c, "404") || p.name != "lost" { // the browser notes that the page is not there, as it must
+				if !(strings.Contains(c, "404") && p.name == "lost" || strings.Contains(c, "422") && p.name == "what-if-refused") { // the browser notes what it is answered, as it must
 					t.Errorf("%s at %s: the browser complains: %s", p.name, look.name, c)
 				}
 			}
@@ -204,7 +216,7 @@ const size = `[...document.querySelectorAll('button, input:not([type=hidden]), s
 
 func TestContrastAndTargets(t *testing.T) {
 	ctx := browser(t)
-	srv := httptest.NewServer(newSite(t))
+	srv := httptest.NewServer(shotSite(t))
 	defer srv.Close()
 	for _, scheme := range []string{"light", "dark"} {
 		for _, p := range shotPages {
@@ -217,5 +229,40 @@ func TestContrastAndTargets(t *testing.T) {
 				t.Errorf("%s, %s: too small to hit: %s", p.name, scheme, strings.Join(small, "; "))
 			}
 		}
+	}
+}
+
+// TestADoubtInABrowser logs a reading that does not fit, as a person does: it
+// is asked back, and the box that it is right is there to be checked.
+func TestADoubtInABrowser(t *testing.T) {
+	ctx := browser(t)
+	s := shotSite(t)
+	srv := httptest.NewServer(s)
+	defer srv.Close()
+	do := func(a chromedp.Action[chromedp.Void]) {
+		t.Helper()
+		if _, err := chromedp.Run(ctx, a); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, look := range []look{{"1280", 1280, "light", ""}, {"390", 390, "light", ""}} {
+		look.open(t, ctx, srv.URL+"/clock/bell-house/log?kind=measured&bearing=worn")
+		do(chromedp.SetValue("#f-value", "25.4 mm"))
+		do(chromedp.Click("main button[type=submit]"))
+		do(chromedp.WaitVisible("#f-sure"))
+		bad := append(see(t, ctx, sideways), append(see(t, ctx, contrast), see(t, ctx, size)...)...)
+		if len(bad) > 0 {
+			t.Errorf("at %s: %s", look.name, strings.Join(bad, "; "))
+		}
+		shot(t, ctx, os.Getenv("ENDSHAKE_SHOTS"), "log-doubt-"+look.name)
+	}
+	if len(s.desk.logged) > 0 {
+		t.Fatal("it is logged before anybody said that it is right")
+	}
+	do(chromedp.Click("#f-sure"))
+	do(chromedp.Click("main button[type=submit]"))
+	do(chromedp.WaitVisible(".logged"))
+	if len(s.desk.logged) != 1 || !s.desk.logged[0].Sure {
+		t.Errorf("%d entries are logged", len(s.desk.logged))
 	}
 }

@@ -39,7 +39,8 @@ type clockPage struct {
 type taskLine struct {
 	schedule.Task
 	ClockName string
-	When      string // where today stands in it
+	When      string   // where today stands in it
+	Marks     []string // of its bearing: read again, rate changed
 	Window    string
 	Who       string
 	Form      string // address of the form that logs it; empty: none
@@ -129,6 +130,9 @@ func picture(p chart.Picture) template.HTML {
 func newTaskLine(f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskLine {
 	l := taskLine{Task: t, ClockName: a.Clock.Name, Window: window(t),
 		When: when(t, schedule.DateOf(a.Now, a.Zone)), Who: schedule.And(names(f, t.People))}
+	if o, ok := a.Outlook(t.Subject); ok && (t.Kind == schedule.Measuring || t.Kind == schedule.NearLimit) {
+		l.Marks = marksOf(o)
+	}
 	kind, ok := map[schedule.TaskKind]schedule.EntryKind{
 		schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
 		schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired,

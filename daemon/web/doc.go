@@ -1,5 +1,6 @@
 // Package web serves the pages of endshake: the fleet, each clock, each
-// bearing, what is due, the entry forms and the mail room.
+// bearing with what some work on it would do, what is due, the entry forms, the
+// mail room, and how good the forecasts have been.
 //
 // Every page reads one immutable snapshot and is rendered into memory before
 // the first byte goes out, so that a fault gives a clean error page. All

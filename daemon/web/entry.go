@@ -94,6 +94,9 @@ func detailWords(zone *time.Location, e schedule.Entry) string {
 		if r.Instrument != "" {
 			add("with %s", r.Instrument)
 		}
+		if e.Sure {
+			add("read twice")
+		}
 	}
 	if e.Turns > 0 {
 		add("%g turns", e.Turns)

@@ -131,6 +131,7 @@ type desk struct {
 	snap   *schedule.Snapshot
 	logged []schedule.Entry
 	err    error // answered instead, if set
+	lesson *schedule.Learned
 }
 
 func newDesk() *desk {
@@ -150,15 +151,42 @@ func (d *desk) Log(_ context.Context, e schedule.Entry) (schedule.Entry, error) 
 	if d.err != nil {
 		return e, d.err
 	}
-	if err := schedule.Validate(e, d.f.fleet, d.f.log[e.Clock], d.now); err != nil {
+	if err := schedule.Validate(e, d.f.fleet, d.f.log[e.Clock], d.model(), d.now); err != nil {
 		return e, err
 	}
 	d.f.ids++
 	e.ID, e.RecordedAt = fmt.Sprintf("n%03d", d.f.ids), d.now
 	d.f.log[e.Clock] = append(d.f.log[e.Clock], e)
 	d.logged = append(d.logged, e)
-	d.snap = d.snap.With(e.Clock, d.f.log[e.Clock], schedule.Model{}, d.now)
+	d.snap = d.snap.With(e.Clock, d.f.log[e.Clock], d.model(), d.now)
 	return e, nil
+}
+
+func (d *desk) Facts(_ context.Context, clock string) (schedule.Facts, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	a, ok := d.snap.Clock(clock)
+	if d.err != nil || !ok {
+		return schedule.Facts{}, d.err
+	}
+	return schedule.Facts{Clock: a.Clock, Site: a.Site, Entries: d.f.log[clock], Model: d.model()}, nil
+}
+
+func (d *desk) Lesson(context.Context) (schedule.Learned, bool, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.lesson == nil || d.err != nil {
+		return schedule.Learned{}, false, d.err
+	}
+	return *d.lesson, true, nil
+}
+
+func (d *desk) model() schedule.Model { return schedule.Model{Learned: d.lesson} }
+
+// teach has the fleet taught something, and assesses it by that.
+func (d *desk) teach(l schedule.Learned) {
+	d.lesson = &l
+	d.snap = schedule.Survey(d.f.fleet, d.f.log, d.model(), d.now)
 }
 
 func (d *desk) history(_ context.Context, clock string) ([]schedule.Entry, error) {

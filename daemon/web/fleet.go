@@ -31,6 +31,7 @@ type clockLine struct {
 	Used             string
 	Bearing          string // code of the worst bearing; empty: none has a limit
 	BearingName      string
+	Marks            []string // of the worst bearing: read again, rate changed
 	Trend            template.HTML
 	People           string
 }
@@ -84,7 +85,7 @@ func (s *server) clockLine(snap *schedule.Snapshot, a schedule.Assessment) clock
 	if o, ok := a.Worst(); ok {
 		l.Used, l.Bearing = percent(o.Used), o.Bearing.Code
 		l.BearingName = schedule.NameOf(o.Bearing.Name, o.Arbor.Name)
-		l.Trend = trend(o, a)
+		l.Trend, l.Marks = trend(o, a), marksOf(o)
 	}
 	return l
 }
@@ -189,6 +190,7 @@ type bearingLine struct {
 	Clock, ClockName string
 	Code, Name       string
 	Condition        schedule.Condition
+	Marks            []string // read again, rate changed
 	Level, Limit     string
 	Used             string
 	Sentence         string
@@ -206,7 +208,7 @@ func newBearingLine(a schedule.Assessment, o schedule.Outlook) bearingLine {
 	l := bearingLine{
 		Clock: a.Clock.Slug, ClockName: a.Clock.Name,
 		Code: o.Bearing.Code, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name),
-		Condition: o.Condition, Level: "not measured", Limit: "none set",
+		Condition: o.Condition, Marks: marksOf(o), Level: "not measured", Limit: "none set",
 		Sentence: o.Sentence, Confidence: o.Confidence, Trend: trend(o, a),
 	}
 	if o.Known {

@@ -3,6 +3,7 @@ package web
 import (
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -15,6 +16,7 @@ type field struct {
 	Input             string // text, number, datetime-local, date, select, checkbox, long
 	Value             string
 	Options           []option
+	Mark              string // what a checked box sends; empty: "on"
 	Required          bool
 	Fault             string
 }
@@ -28,6 +30,8 @@ type entryForm struct {
 	fleet  schedule.Fleet
 	values url.Values
 	now    time.Time
+	// doubted: the reading was asked back, and may be said to be right.
+	doubted bool
 }
 
 // fields are the questions for a kind of entry, each with its value and fault.
@@ -40,6 +44,9 @@ func (f entryForm) fields(kind schedule.EntryKind, faults []fault) []field {
 	}
 	for i := range out {
 		out[i].Value = f.values.Get(out[i].Name)
+		if m := out[i].Mark; m != "" && out[i].Value != m {
+			out[i].Value = "" // the word was for another reading
+		}
 		for _, x := range faults {
 			if x.Field == out[i].Name {
 				out[i].Fault = x.Message
@@ -148,14 +155,24 @@ func (f entryForm) bearingField(required bool) field {
 }
 
 func (f entryForm) measuredFields() []field {
-	return []field{f.bearingField(true),
-		{Name: "value", Label: "Reading with its unit", Input: "text", Required: true, Hint: "Like 0.42 mm, 16 thou or 5/64 in."},
+	out := []field{f.bearingField(true),
+		{Name: "value", Label: "Reading with its unit", Input: "text", Required: true, Hint: "Like 0.42 mm, 16 thou or 5/64 in."}}
+	if f.doubted || f.values.Get("sure") != "" {
+		out = append(out, field{Name: "sure", Label: "It is right as written: I read it twice", Input: "checkbox", Mark: f.sureMark()})
+	}
+	return append(out, []field{
 		{Name: "gauge", Label: "Give or take, with its unit", Input: "text",
 			Hint: "One standard uncertainty of the gauge; " + wear.DefaultGauge.String() + " is taken when left empty."},
 		{Name: "instrument", Label: "Instrument", Input: "text"},
 		{Name: "load", Label: "Load on the arbor", Input: "select", Options: []option{{"", "not recorded"},
 			{string(wear.LoadOff), "off: weight held, train blocked"}, {string(wear.LoadOn), "on"}}},
-		{Name: "celsius", Label: "Temperature in °C", Input: "number"}}
+		{Name: "celsius", Label: "Temperature in °C", Input: "number"}}...)
+}
+
+// sureMark is what the box sends that a doubted reading is right: which one is
+// meant, so that the word is not taken for another typed after it.
+func (f entryForm) sureMark() string {
+	return strings.TrimSpace(f.values.Get("bearing")) + " " + strings.TrimSpace(f.values.Get("value"))
 }
 
 func (f entryForm) repairedFields() []field {
@@ -164,7 +181,7 @@ func (f entryForm) repairedFields() []field {
 		work.Options = append(work.Options, option{string(w), string(w)})
 	}
 	pair := field{Name: "pair", Label: "Materials now", Input: "select", Options: []option{{"", "as before"}}}
-	for _, p := range []wear.Pair{wear.SteelOnBrass, wear.SteelOnSteel, wear.BrassOnBrass, wear.SteelOnPlastic} {
+	for _, p := range pairs {
 		pair.Options = append(pair.Options, option{string(p), string(p)})
 	}
 	return []field{f.bearingField(true), work,
@@ -225,6 +242,9 @@ func setReading(v url.Values, e schedule.Entry) {
 		v.Set("load", string(r.Load))
 		if r.Celsius != nil {
 			v.Set("celsius", plainNumber(*r.Celsius))
+		}
+		if e.Sure {
+			v.Set("sure", entryForm{values: v}.sureMark())
 		}
 	}
 	v.Set("work", string(e.Work))

@@ -99,6 +99,7 @@ func (r *reader) measured(e *schedule.Entry) {
 		reading.Celsius = &c
 	}
 	e.Reading = reading
+	e.Sure = r.text("sure") != "" && r.text("sure") == r.sureMark()
 }
 
 func (r *reader) fault(field, format string, args ...any) {

@@ -52,13 +52,13 @@ func spoil(v reflect.Value) (n int) {
 
 // spoilt is the fixture with evil in every field of its fleet, log and post.
 func spoilt(t *testing.T) site {
-	d, n := newDesk(), 0
+	d, n := wearingDesk(), 0
 	n += spoil(reflect.ValueOf(&d.f.fleet))
 	for clock := range d.f.log {
 		entries := d.f.log[clock]
 		n += spoil(reflect.ValueOf(&entries))
 	}
-	d.snap = d.f.snapshot()
+	d.teach(taught(true))
 	for i := range d.snap.Clocks {
 		n += spoil(reflect.ValueOf(&d.snap.Clocks[i].Problems))
 		d.snap.Clocks[i].Problems = append(d.snap.Clocks[i].Problems, evil)
@@ -131,7 +131,8 @@ func TestHostileAddresses(t *testing.T) {
 		{"/arrived/%s", 404}, {"/arrived/%s/html", 404}, {"/static/%s/endshake.css", 404}, {"/static/0/%s", 404},
 		{"/due?person=%s", 200}, {"/due?kind=%s", 200}, {"/clock/mill?before=%s", 200}, {"/clock/mill?logged=%s", 200},
 		{"/clock/mill/log?kind=%s", 200}, {"/clock/mill/log?kind=wound&train=%s", 200}, {"/clock/mill/log?kind=measured&bearing=%s", 200},
-		{"/clock/mill/log?kind=noted&by=%s", 200}, {"/clock/mill/log?replaces=%s", 404}, {"/mail/m1?again=%s", 200},
+		{"/clock/mill/log?kind=noted&by=%s", 200}, {"/clock/mill/log?replaces=%s", 404}, {"/mail/m1?again=%s", 200}, {"/reckoner?x=%s", 200}, {"/reckoner/%s", 404},
+		{"/clock/mill/bearing/centre-front?washer=%s", 422}, {"/clock/mill/bearing/centre-front?pair=%s", 422}, {"/clock/mill/bearing/centre-front?oilDays=%s", 422},
 	} {
 		for _, text := range []string{evil, "\x00", "\xff\xfe", "..", "a b", strings.Repeat("x", 4000), "%2e%2e"} {
 			path := fmt.Sprintf(form.path, url.PathEscape(text))

@@ -23,6 +23,8 @@ type logPageView struct {
 	Replaces string
 	Old      string  // the entry to be corrected, in words
 	Faults   []fault // empty unless refused
+	Doubted  bool    // the reading is asked back
+	Repair   string  // address of the form that logs a repair of the same bearing
 }
 
 // kindLink leads to the form for one kind of entry.
@@ -108,6 +110,7 @@ func (s *server) logEntry(w http.ResponseWriter, r *http.Request) {
 	var mend *schedule.Error
 	switch {
 	case errors.As(err, &mend):
+		f.doubted = mend.Code == schedule.Doubtful
 		s.showForm(w, r, statusOf(mend.Code), f, []fault{{mend.Field, sentence(mend.Message)}})
 	case err != nil:
 		s.fault(w, r, err)
@@ -131,8 +134,9 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	v := f.values
 	page := logPageView{
 		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Faults: faults,
-		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log",
+		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted,
 	}
+	page.Repair = page.Action + "?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode()
 	if !slices.Contains(schedule.EntryKinds, page.Kind) {
 		page.Kind = ""
 	}

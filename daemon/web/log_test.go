@@ -26,6 +26,10 @@ func (panicky) Snapshot() *schedule.Snapshot {
 func (panicky) Log(context.Context, schedule.Entry) (schedule.Entry, error) {
 	panic("broken desk")
 }
+func (panicky) Facts(context.Context, string) (schedule.Facts, error) { panic("broken desk") }
+func (panicky) Lesson(context.Context) (schedule.Learned, bool, error) {
+	panic("broken desk")
+}
 
 // send posts a form as a browser on these pages does.
 func send(t *testing.T, h http.Handler, path string, values url.Values) (*http.Response, string) {
@@ -102,8 +106,8 @@ var formsAndEntries = []struct {
 	// 16 thou is 0.4064 mm and 5/64 in is 1.984375 mm (an inch is 25.4 mm).
 	{schedule.Measured, map[string]string{"bearing": "centre-front", "value": "16 thou", "gauge": "0.02 mm", "instrument": "feeler", "celsius": "4,5", "load": "off"},
 		schedule.Entry{Bearing: "centre-front", Detail: schedule.Detail{Reading: &wear.Reading{Shake: wear.EndShake, Value: 406, Gauge: 20, Instrument: "feeler", Celsius: &warm, Load: wear.LoadOff}}}},
-	{schedule.Measured, map[string]string{"bearing": "centre-front", "value": "5/64 in"},
-		schedule.Entry{Bearing: "centre-front", Detail: schedule.Detail{Reading: &wear.Reading{Shake: wear.EndShake, Value: 1984}}}},
+	{schedule.Measured, map[string]string{"bearing": "hammer-front", "value": "5/64 in"},
+		schedule.Entry{Bearing: "hammer-front", Detail: schedule.Detail{Reading: &wear.Reading{Shake: wear.EndShake, Value: 1984}}}},
 	{schedule.Repaired, map[string]string{"bearing": "centre-front", "work": "new washer", "fitted": "0.25 mm", "fittedSD": "0.01 mm", "pair": "steel on plastic"},
 		schedule.Entry{Bearing: "centre-front", Detail: schedule.Detail{Work: schedule.NewWasher, Fitted: 250, FittedSD: 10, NewPair: wear.SteelOnPlastic}}},
 	{schedule.Stopped, map[string]string{"cause": "birds", "since": "2026-07-25T12:00"},

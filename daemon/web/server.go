@@ -18,6 +18,12 @@ type Desk interface {
 	// it returns the entry as stored. An error that a person can mend is a
 	// *schedule.Error.
 	Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error)
+	// Facts are all that is known of one clock; a *schedule.Error with NotFound
+	// where there is none.
+	Facts(ctx context.Context, clock string) (schedule.Facts, error)
+	// Lesson is what the fleet has taught; ok is false where it has taught
+	// nothing yet.
+	Lesson(ctx context.Context) (l schedule.Learned, ok bool, err error)
 }
 
 // Mailroom is where notices are kept.
@@ -81,6 +87,7 @@ func (s *server) routes(mux *http.ServeMux) {
 	on("/{$}", s.fleet, nil)
 	on("/due", s.due, nil)
 	on("/help", s.help, nil)
+	on("/reckoner", s.reckoner, nil)
 	on("/clock/{clock}", s.clock, nil)
 	on("/clock/{clock}/bearing/{bearing}", s.bearing, nil)
 	on("/clock/{clock}/log", s.logForm, s.logEntry)

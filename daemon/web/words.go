@@ -38,6 +38,17 @@ func percent(v float64) string {
 	return fmt.Sprintf("%.0f %%", 100*v)
 }
 
+// chance prints a probability that is an estimate: never as sure as 0 or 100 %.
+func chance(p float64) string {
+	switch {
+	case p < 0.01:
+		return "less than 1 %"
+	case p > 0.99:
+		return "more than 99 %"
+	}
+	return percent(p)
+}
+
 // both prints a size in mm in both systems, to a hundredth of a millimetre.
 func both(mm float64) string {
 	if math.IsNaN(mm) || math.IsInf(mm, 0) {
@@ -46,10 +57,15 @@ func both(mm float64) string {
 	return wear.FromMM(math.Round(mm*100) / 100).Both(wear.MM)
 }
 
-// rate prints a rate of wear a year in both systems.
+// rate prints a rate of wear a year in both systems, a slow one in micrometres.
 func rate(mm float64) string {
-	if math.IsNaN(mm) || math.IsInf(mm, 0) {
+	switch {
+	case math.IsNaN(mm) || math.IsInf(mm, 0):
 		return "not known"
+	case mm < 0.00001:
+		return "next to nothing"
+	case mm < 0.005:
+		return fmt.Sprintf("%s (%s thou)", tiny(mm), strconv.FormatFloat(mm*1000/25.4, 'g', 1, 64))
 	}
 	return fmt.Sprintf("%.3f mm (%.1f thou)", mm, mm*1000/25.4)
 }

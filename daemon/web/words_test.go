@@ -39,7 +39,9 @@ func TestNumbersInWords(t *testing.T) {
 	nan := math.NaN()
 	for _, tc := range []struct{ got, want string }{
 		{hours(26298.4), "26,298"}, {hours(nan), "not known"}, {percent(0.523), "52 %"}, {percent(nan), "not known"},
+		{chance(0), "less than 1 %"}, {chance(0.0149), "1 %"}, {chance(0.5), "50 %"}, {chance(1), "more than 99 %"}, {chance(nan), "not known"},
 		{both(0.4199), "0.42 mm (16.5 thou)"}, {both(math.Inf(1)), "not known"}, {rate(0.0254), "0.025 mm (1.0 thou)"}, {rate(nan), "not known"},
+		{rate(0.00094), "0.94 micrometres (0.04 thou)"}, {rate(0), "next to nothing"},
 		{tiny(0.0000655), "0.066 micrometres"}, {tiny(0.0052), "5.2 micrometres"}, {tiny(0.013), "0.013 mm"}, {tiny(1.5), "1.5 mm"}, {tiny(nan), "not known"}, {tiny(0), "not known"},
 		{sentence("éclair"), "Éclair."}, {sentence("Done!"), "Done!"}, {sentence(""), ""},
 		{fastSlow(12), "12 s fast"}, {fastSlow(-0.5), "0.5 s slow"}, {fastSlow(0), "right"},

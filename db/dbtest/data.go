@@ -51,9 +51,14 @@ func sampleClock(i int) schedule.Clock {
 			{Code: "centre", Revs: 1, Bearings: []wear.Bearing{
 				{Code: "centre-front", Name: "Front", Form: wear.ThrustFace, Shake: wear.EndShake, Pair: wear.SteelOnBrass, In: wear.Indoors,
 					Load: 12.5, Outer: 12000, Inner: 6000, FittedAt: time.Date(1898, 6, 1, 12, 0, 0, 1000, time.UTC), Fitted: 150, FittedSD: 20,
-					Watch: &wear.Limit{Size: 400, Source: "survey"}, Act: &wear.Limit{Size: 600, Source: "survey"}},
+					Watch: &wear.Limit{Size: 400, Source: "survey"}, Act: &wear.Limit{Size: 600, Source: "survey"},
+					Stand: 3200000, Shaft: wear.Steel, Frame: wear.CastIron},
 				{Code: "centre-back", Form: wear.Bush, Shake: wear.SideShake, In: wear.Outdoors, Bore: 6100, Pivot: 6000, Long: 9000},
 			}},
+		}, Meshes: []wear.Mesh{
+			{Code: "to-the-dial", Name: "Dial bevel", Bearing: "centre-front", Kind: wear.Bevel, Module: 25.4 / 7, PressureAngle: 14.5,
+				Teeth: 30, Mate: 31, Cone: 44.0625, Drop: wear.Opens, Mounted: 250, Backlash: 120, ToHand: 1.0 / 3},
+			{Code: "centre-pinion", Bearing: "centre-back", Kind: wear.Spur, Module: 2, Cycloidal: true, Teeth: 12, Mate: 96},
 		}},
 	}
 	return c

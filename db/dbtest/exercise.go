@@ -31,6 +31,9 @@ var promises = []struct {
 	{"fleet changes", fleetChanges},
 	{"fleet order", fleetOrder},
 	{"fleet refused", fleetRefused},
+	{"learned round trip", learnedRoundTrip},
+	{"learned refused", learnedRefused},
+	{"learned side by side", learnedSideBySide},
 	{"entry round trip", entryRoundTrip},
 	{"entry refused", entryRefused},
 	{"order of the log", logOrder},
@@ -64,6 +67,7 @@ var promises = []struct {
 	{"resend", resend},
 	{"first try", firstTry},
 	{"known keys", knownKeys},
+	{"unwritten", unwritten},
 }
 
 // Exercise holds every promise of package db against a database. fresh gives
@@ -157,8 +161,8 @@ func dropAll(t *testing.T, address, engine string) {
 		must(t, err)
 		return
 	}
-	for _, table := range []string{"duty", "policy", "bearing", "arbor", "train", "reading", "entry", "clock", "person", "site",
-		"audit", "revision", "job_run", "notice", "goose_db_version"} {
+	for _, table := range []string{"duty", "policy", "mesh", "bearing", "arbor", "train", "reading", "entry", "clock", "person", "site",
+		"audit", "revision", "job_run", "notice", "learned", "goose_db_version"} {
 		_, err := d.Exec(`DROP TABLE ` + table)
 		must(t, err)
 	}

@@ -133,6 +133,7 @@ var forms = []struct {
 	{"replaces", false, func(e *schedule.Entry) { e.Replaces = Log(2, 1)[0].ID }},
 	{"why", false, func(e *schedule.Entry) { e.Why = "a slip" }},
 	{"detail", false, func(e *schedule.Entry) { e.Until = schedule.Date{Year: 2027, Month: 3, Day: 1} }},
+	{"not sure", false, func(e *schedule.Entry) { e.Sure = false }},
 	{"no detail", false, func(e *schedule.Entry) { e.Detail = schedule.Detail{} }},
 	{"reading", false, func(e *schedule.Entry) { e.Reading = &wear.Reading{Shake: wear.SideShake, Value: 124} }},
 }

@@ -1,6 +1,7 @@
 package dbtest
 
 import (
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -34,6 +35,7 @@ func fleetChanges(t *testing.T, address string, s *db.Store) {
 	f := Fleet(3)
 	f.Clocks[1].Trains = f.Clocks[1].Trains[1:]
 	f.Clocks[1].Trains[0].Arbors[1].Bearings[0].Act.Size = 700
+	f.Clocks[1].Trains[0].Meshes = f.Clocks[1].Trains[0].Meshes[1:]
 	f.Clocks[1].Duties = nil
 	f.People[1].Email = "winder@example.org"
 	must(t, s.SaveFleet(t.Context(), "the conservator", minutes(1), f, nil))
@@ -105,6 +107,10 @@ func fleetRefused(t *testing.T, address string, s *db.Store) {
 			a := &f.Clocks[1].Trains[1].Arbors[1]
 			a.Bearings[1].Code = a.Bearings[0].Code
 		}},
+		{"a mesh twice", schedule.Invalid, func(f *schedule.Fleet) {
+			f.Clocks[1].Trains[0].Meshes = f.Clocks[1].Trains[1].Meshes[:1]
+		}},
+		{"a module that is no number", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Trains[1].Meshes[0].Module = math.NaN() }},
 		{"NUL in a note", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Note = "a\x00b" }},
 		{"broken UTF-8 deep inside", schedule.Invalid, func(f *schedule.Fleet) {
 			f.Clocks[1].Trains[1].Arbors[1].Bearings[0].Act = &wear.Limit{Size: 600, Source: "\xff"}

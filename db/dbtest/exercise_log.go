@@ -43,7 +43,7 @@ func fullEntry() schedule.Entry {
 	e := schedule.Entry{ID: "01900000-0000-7000-9000-000000000000", Clock: "clock-0", Kind: schedule.Repaired, At: minutes(90),
 		Train: "going", Bearing: "centre-front", By: "z-keeper", Note: "two lines\nof it", RecordedAt: minutes(95), Source: "page", Key: "full"}
 	e.Reading = &wear.Reading{Shake: wear.SideShake, Value: 123} // no gauge, no temperature
-	e.Detail.Turns, e.Part, e.Cause, e.Since = 3.25, true, schedule.Birds, minutes(-5)
+	e.Sure, e.Detail.Turns, e.Part, e.Cause, e.Since = true, 3.25, true, schedule.Birds, minutes(-5)
 	e.Until, e.Oil, e.Found = schedule.Date{Year: 2027, Month: 2, Day: 28}, "synthetic", schedule.Watch
 	e.Work, e.Fitted, e.FittedSD, e.NewPair = schedule.NewBush, 90, 15, wear.SteelOnSteel
 	e.ErrorFound, e.ErrorLeft, e.NutTurns = &found, &left, -0.125
@@ -171,14 +171,17 @@ func appendOnly(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 1)
 	_, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", Day, 1), nil)
 	must(t, err)
+	_, err = s.SaveLearned(t.Context(), lesson())
+	must(t, err)
 	d := raw(t, address)
 	statements := []string{
 		`UPDATE entry SET note = 'x'`, `DELETE FROM entry`,
 		`UPDATE reading SET value_um = 1`, `DELETE FROM reading`,
 		`UPDATE audit SET actor = 'x'`, `DELETE FROM audit`,
+		`UPDATE learned SET body = '{}'`, `DELETE FROM learned`,
 	}
 	if s.Engine() == "postgres" {
-		statements = append(statements, `TRUNCATE entry CASCADE`, `TRUNCATE audit`)
+		statements = append(statements, `TRUNCATE entry CASCADE`, `TRUNCATE audit`, `TRUNCATE learned`)
 	}
 	for _, statement := range statements {
 		_, err := d.Exec(statement)

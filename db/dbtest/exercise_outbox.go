@@ -307,3 +307,48 @@ func knownKeys(t *testing.T, address string, s *db.Store) {
 		t.Errorf("of none: %v, %v", known, err)
 	}
 }
+
+// unwritten: a notice whose letter could not be written does not stand for one
+// that can be, and gives way to it.
+func unwritten(t *testing.T, address string, s *db.Store) {
+	ctx := t.Context()
+	mute := notice("n")
+	mute.ID, mute.To, mute.Raw, mute.State, mute.Reply = "mute", "", nil, schedule.Refused, "no such address"
+	owe := func(n schedule.Notice, want int) {
+		t.Helper()
+		added, err := s.Owe(ctx, Day, []schedule.Notice{n})
+		must(t, err)
+		if added != want {
+			t.Errorf("%s: %d added, want %d", n.ID, added, want)
+		}
+	}
+	known := func(want bool) {
+		t.Helper()
+		got, err := s.KnownKeys(ctx, []string{"n"})
+		must(t, err)
+		if got["n"] != want {
+			t.Errorf("known: %v, want %v", got["n"], want)
+		}
+	}
+	owe(mute, 1)
+	known(false)
+	again := mute
+	again.ID, again.Reply = "again", "still none" // the newest reason counts
+	owe(again, 1)
+	if n := wantNotice(t, s, "again", schedule.Refused, 0, 0); n.Reply != "still none" {
+		t.Errorf("the reason is %q", n.Reply)
+	}
+	_, err := s.Notice(ctx, "mute")
+	wantCode(t, err, schedule.NotFound)
+	good := notice("n")
+	good.ID = "good"
+	owe(good, 1)
+	known(true)
+	owe(mute, 0) // what can be sent does not give way
+	if got := send(t, s, "a", Day); len(got) != 1 || got[0].ID != "good" || string(got[0].Raw) != string(good.Raw) {
+		t.Errorf("claimed %+v", got)
+	}
+	if n := count(t, address, `SELECT count(*) FROM notice`); n != 1 {
+		t.Errorf("%d notices", n)
+	}
+}

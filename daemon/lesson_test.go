@@ -1,0 +1,54 @@
+package daemon
+
+import (
+	"os"
+	"testing"
+	"time"
+
+	"endshake/db"
+	"endshake/schedule"
+)
+
+// Nothing is taught until the fleet was learned from; then the lesson is the
+// one stored, and what the answers for a clock rest on.
+func TestLesson(t *testing.T) {
+	data, err := os.ReadFile("testdata/fleet.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	fleet, err := schedule.ParseFleet(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	store, err := db.Open(t.Context(), t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = store.Close() })
+	if _, _, err := store.Migrate(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	now := time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC)
+	if err := store.SaveFleet(t.Context(), "test", now, fleet, nil); err != nil {
+		t.Fatal(err)
+	}
+	desk, err := OpenDesk(t.Context(), store, func() time.Time { return now })
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, ok, err := desk.Lesson(t.Context()); ok || err != nil {
+		t.Errorf("before anything was learned: %v, %v", ok, err)
+	}
+	taught, err := desk.Teach(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, ok, err := desk.Lesson(t.Context())
+	if err != nil || !ok || l.Version != 1 || taught.Version != 1 || !l.FittedAt.Equal(now) {
+		t.Errorf("number %d of %v, %v, %v", l.Version, l.FittedAt, ok, err)
+	}
+	f, err := desk.Facts(t.Context(), fleet.Clocks[0].Slug)
+	if err != nil || f.Model.Learned == nil || f.Model.Learned.Version != 1 {
+		t.Errorf("the facts rest on %+v, %v", f.Model.Learned, err)
+	}
+}

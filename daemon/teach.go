@@ -1,0 +1,77 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"maps"
+
+	"endshake/schedule"
+)
+
+// Lessons is the part of the store that keeps what the fleet has taught.
+type Lessons interface {
+	Learned(ctx context.Context) (schedule.Learned, bool, error)
+	SaveLearned(ctx context.Context, l schedule.Learned) (schedule.Learned, error)
+}
+
+// Teach learns from the whole fleet as its log stands, keeps the lesson, and
+// assesses every clock by it. The desk stays free while it learns, which takes
+// from a second for a small fleet to minutes for a very large one.
+func (d *Desk) Teach(ctx context.Context) (schedule.Learned, error) {
+	fleet, log, err := d.facts(ctx)
+	if err != nil {
+		return schedule.Learned{}, err
+	}
+	l, err := schedule.Teach(ctx, fleet, log, d.now())
+	if err != nil {
+		return schedule.Learned{}, fmt.Errorf("learn from the fleet: %w", err)
+	}
+	ctx, done, err := d.take(ctx)
+	if err != nil {
+		return schedule.Learned{}, err
+	}
+	defer done()
+	if l, err = d.ledger.SaveLearned(ctx, l); err != nil {
+		return schedule.Learned{}, err
+	}
+	return l, d.reload(ctx)
+}
+
+// Lesson is what the fleet has taught, as the answers of the desk rest on it;
+// ok is false where it has taught nothing yet.
+func (d *Desk) Lesson(ctx context.Context) (l schedule.Learned, ok bool, err error) {
+	_, done, err := d.take(ctx)
+	if err != nil {
+		return l, false, err
+	}
+	defer done()
+	if d.model.Learned == nil {
+		return l, false, nil
+	}
+	return *d.model.Learned, true, nil
+}
+
+// facts are the fleet and its log as they stand now.
+func (d *Desk) facts(ctx context.Context) (schedule.Fleet, map[string][]schedule.Entry, error) {
+	_, done, err := d.take(ctx)
+	if err != nil {
+		return schedule.Fleet{}, nil, err
+	}
+	defer done()
+	return d.snap.Load().Fleet, maps.Clone(d.log), nil
+}
+
+// teach does the nightly lesson.
+func (r *runner) teach(ctx context.Context) (note string, err error) {
+	if _, err := r.desk.Follow(ctx); err != nil {
+		return "", err
+	}
+	l, err := r.desk.Teach(ctx)
+	if err != nil {
+		return "", err
+	}
+	note = fmt.Sprintf("version %d, from %d bearings with %d readings", l.Version, l.Model.Bearings, l.Model.Readings)
+	r.log.Info("learned from the fleet", "version", l.Version, "bearings", l.Model.Bearings, "readings", l.Model.Readings,
+		"taught", l.Model.Taught, "oil", l.OilInForce)
+	return note, nil
+}

@@ -1,0 +1,307 @@
+package db_test
+
+import (
+	"bufio"
+	"context"
+	"database/sql"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"endshake/db"
+	"endshake/db/dbtest"
+	"endshake/schedule"
+)
+
+// begun are the tables of schema version 1, in an order in which rows fit in.
+var begun = []string{"site", "person", "clock", "duty", "train", "arbor", "bearing", "policy", "entry", "reading",
+	"audit", "revision", "job_run", "notice"}
+
+// oldFleet is a fleet that version 1 can hold.
+func oldFleet() schedule.Fleet {
+	f := dbtest.Fleet(6)
+	for _, c := range f.Clocks {
+		for i := range c.Trains {
+			t := &c.Trains[i]
+			t.Meshes = nil
+			for _, a := range t.Arbors {
+				for j := range a.Bearings {
+					b := &a.Bearings[j]
+					b.Stand, b.Shaft, b.Frame = 0, "", ""
+				}
+			}
+		}
+	}
+	return f
+}
+
+// beside opens a database without the store.
+func beside(t *testing.T, address string) *sql.DB {
+	t.Helper()
+	driver, source := "pgx", address
+	if path, ok := strings.CutPrefix(address, "sqlite:"); ok {
+		driver, source = "sqlite", path+"?_pragma=busy_timeout(5000)"
+	}
+	d, err := sql.Open(driver, source)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { d.Close() })
+	return d
+}
+
+// atBegin gives the address of a database of version 1 with oldFleet, a log,
+// notices and a run in it, each row as the version of today writes it.
+func atBegin(t *testing.T, fresh func(testing.TB) string) string {
+	t.Helper()
+	ctx, source, address := t.Context(), fresh(t), fresh(t)
+	s := dbtest.Open(t, source)
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	must(s.SaveFleet(ctx, "tester", dbtest.Day, oldFleet(), nil))
+	must(s.AppendAll(ctx, "tester", dbtest.Day, dbtest.Log(6, 60)))
+	_, _, err := s.ClaimRun(ctx, "due-list", schedule.Date{Year: 2026, Month: 11, Day: 1}, "one", dbtest.Day, time.Hour)
+	must(err)
+	_, err = s.Owe(ctx, dbtest.Day, []schedule.Notice{{Key: "k", Raw: []byte("\x00\xff")}})
+	must(err)
+	old, err := db.Open(ctx, address)
+	must(err)
+	defer old.Close()
+	must(old.MigrateTo(ctx, 1))
+	from, to := beside(t, source), beside(t, address)
+	_, err = to.Exec(`DELETE FROM revision`)
+	must(err)
+	for _, table := range begun {
+		must(copyTable(from, to, table))
+	}
+	return address
+}
+
+// copyTable copies the columns that the second database has.
+func copyTable(from, to *sql.DB, table string) error {
+	empty, err := to.Query(`SELECT * FROM ` + table + ` WHERE 1 = 0`)
+	if err != nil {
+		return err
+	}
+	columns, err := empty.Columns()
+	empty.Close()
+	if err != nil {
+		return err
+	}
+	names := strings.Join(columns, ", ")
+	rows, err := from.Query(`SELECT ` + names + ` FROM ` + table)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	var places []string
+	values, at := make([]any, len(columns)), make([]any, len(columns))
+	for i := range columns {
+		places = append(places, fmt.Sprint("$", i+1))
+		at[i] = &values[i]
+	}
+	for rows.Next() {
+		if err := rows.Scan(at...); err != nil {
+			return err
+		}
+		if _, err := to.Exec(`INSERT INTO `+table+` (`+names+`) VALUES (`+strings.Join(places, ", ")+`)`, values...); err != nil {
+			return fmt.Errorf("%s: %w", table, err)
+		}
+	}
+	return rows.Err()
+}
+
+// wantMigrated sees that a store reads what version 1 held, and can hold more.
+func wantMigrated(t *testing.T, s *db.Store) {
+	t.Helper()
+	ctx := t.Context()
+	f, err := s.Fleet(ctx)
+	if err != nil || !reflect.DeepEqual(f, oldFleet()) {
+		t.Errorf("the fleet is now %+v, %v", f, err)
+	}
+	log, err := s.Log(ctx)
+	n := 0
+	for _, list := range log {
+		n += len(list)
+	}
+	if err != nil || n != 60 || !reflect.DeepEqual(log["clock-1"][0], dbtest.Log(6, 60)[1]) {
+		t.Errorf("the log has now %d entries, %v: %+v", n, err, log["clock-1"][0])
+	}
+	if known, err := s.KnownKeys(ctx, []string{"k"}); err != nil || !known["k"] {
+		t.Errorf("the notice is gone: %v, %v", known, err)
+	}
+	if runs, err := s.Runs(ctx, 9); err != nil || len(runs) != 1 {
+		t.Errorf("runs %+v, %v", runs, err)
+	}
+	rev, err := s.Revision(ctx)
+	if err != nil || rev == 0 {
+		t.Errorf("revision %d, %v", rev, err)
+	}
+	// Nothing has changed, so saving it again is no change.
+	if err := s.SaveFleet(ctx, "tester", dbtest.Day, oldFleet(), nil); err != nil {
+		t.Error(err)
+	}
+	if now, err := s.Revision(ctx); err != nil || now != rev {
+		t.Errorf("revision %d after %d, %v", now, rev, err)
+	}
+	if err := s.SaveFleet(ctx, "tester", dbtest.Day, dbtest.Fleet(6), nil); err != nil {
+		t.Error(err)
+	}
+	if f, err := s.Fleet(ctx); err != nil || !reflect.DeepEqual(f, dbtest.Fleet(6)) {
+		t.Errorf("with meshes the fleet is %+v, %v", f, err)
+	}
+	if l, err := s.SaveLearned(ctx, schedule.Learned{FittedAt: dbtest.Day}); err != nil || l.Version != 1 {
+		t.Errorf("learned version %d, %v", l.Version, err)
+	}
+}
+
+// traces counts what version 2 brings: three columns and two tables.
+func traces(t *testing.T, d *sql.DB) (n int) {
+	t.Helper()
+	for _, query := range []string{`SELECT stand_um FROM bearing`, `SELECT shaft FROM bearing`, `SELECT frame FROM bearing`,
+		`SELECT code FROM mesh`, `SELECT version FROM learned`} {
+		if rows, err := d.Query(query); err == nil {
+			n++
+			rows.Close()
+		}
+	}
+	return n
+}
+
+// TestMigrateFromBegin: a database of version 1 goes to the newest and holds
+// the same; a step that fails on its way leaves nothing of itself.
+func TestMigrateFromBegin(t *testing.T) {
+	for _, engine := range engines {
+		t.Run(engine.name, func(t *testing.T) {
+			ctx, address := t.Context(), atBegin(t, engine.fresh)
+			s, err := db.OpenExisting(ctx, address)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer s.Close()
+			d := beside(t, address)
+			// Whatever has this name stops the last thing that the step makes.
+			if _, err := d.Exec(`CREATE VIEW learned AS SELECT 1 AS one`); err != nil {
+				t.Fatal(err)
+			}
+			if from, to, err := s.Migrate(ctx); err == nil || from != 1 || to != 1 || !strings.Contains(err.Error(), "from version 1 to 2") {
+				t.Errorf("with something in its way: from %d to %d, %v", from, to, err)
+			}
+			if v, err := s.Version(ctx); err != nil || v != 1 || traces(t, d) != 0 {
+				t.Errorf("half done: version %d, %v, %d traces", v, err, traces(t, d))
+			}
+			if _, err := d.Exec(`DROP VIEW learned`); err != nil {
+				t.Fatal(err)
+			}
+			gone, cancel := context.WithCancel(ctx)
+			cancel()
+			if _, _, err := s.Migrate(gone); err == nil {
+				t.Error("migrated for somebody who has gone")
+			}
+			if from, to, err := s.Migrate(ctx); err != nil || from != 1 || to != 2 || traces(t, d) != 5 {
+				t.Errorf("from %d to %d, %v, %d traces", from, to, err, traces(t, d))
+			}
+			wantMigrated(t, s)
+		})
+	}
+}
+
+// migrateEnv names the database that a child process migrates.
+const migrateEnv = "ENDSHAKE_TEST_MIGRATE"
+
+func migrateChild(address string) int {
+	ctx := context.Background()
+	s, err := db.Open(ctx, address)
+	if err == nil {
+		fmt.Println("begun")
+		_, _, err = s.Migrate(ctx)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return 0
+}
+
+// TestMigrateKilled kills a process while it migrates: version 1 or 2 is there,
+// whole, and the next one goes on from it.
+func TestMigrateKilled(t *testing.T) {
+	for _, engine := range engines {
+		t.Run(engine.name, func(t *testing.T) {
+			left := map[int64]int{}
+			for range 3 {
+				address := atBegin(t, engine.fresh)
+				killMigration(t, address, time.Duration(rand.IntN(12))*time.Millisecond)
+				s, err := db.OpenExisting(t.Context(), address)
+				if err != nil {
+					t.Fatal(err)
+				}
+				defer s.Close()
+				left[wantWhole(t, s, beside(t, address))]++
+				if _, to, err := s.Migrate(t.Context()); err != nil || to != 2 {
+					t.Errorf("then to %d, %v", to, err)
+				}
+				wantMigrated(t, s)
+			}
+			t.Logf("killed at version: %v", left)
+		})
+	}
+}
+
+// wantWhole sees that the schema is that of its version, and gives it. What a
+// killed process asked of a server may still be done while we look.
+func wantWhole(t *testing.T, s *db.Store, d *sql.DB) int64 {
+	t.Helper()
+	for {
+		before, err := s.Version(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		n := traces(t, d)
+		after, err := s.Version(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if before != after {
+			continue
+		}
+		if n != map[int64]int{1: 0, 2: 5}[after] {
+			t.Errorf("torn: version %d with %d traces of the next", after, n)
+		}
+		return after
+	}
+}
+
+// killMigration lets a child migrate for a while.
+func killMigration(t *testing.T, address string, after time.Duration) {
+	t.Helper()
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	child := exec.Command(self)
+	child.Env = append(os.Environ(), migrateEnv+"="+address)
+	child.Stderr = os.Stderr
+	out, err := child.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := child.Start(); err != nil {
+		t.Fatal(err)
+	}
+	if !bufio.NewScanner(out).Scan() {
+		t.Error("the child never began")
+	}
+	time.Sleep(after)
+	child.Process.Kill()
+	child.Wait() // the kill is its error, unless it was done
+}

@@ -1,0 +1,189 @@
+package schedule
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"endshake/wear"
+)
+
+// wornBy is a clock whose bush is about 0.60 mm in 2025, and its log.
+func wornBy() (Clock, []Entry) {
+	c := alone()
+	b := &c.Trains[0].Arbors[0].Bearings[0]
+	b.Watch, b.Act = nil, limitAt(0.80)
+	return c, book(read(2021, 0.20, 0.30, 0.40, 0.50)...)
+}
+
+func logged(c Clock, log []Entry, when string, changes ...change) error {
+	return Validate(did(Measured, when, changes...), fleetOf("UTC", c), log, Model{}, utc("2026-06-01"))
+}
+
+// A slip of the unit or the decimal point is named and asked back: an inch is
+// 25.4 mm (international yard and pound agreement, 1959).
+func TestSlipsAreAskedBack(t *testing.T) {
+	c, log := wornBy()
+	for _, tt := range []struct {
+		size float64
+		want string // empty: taken as it is
+	}{
+		{0.60, ""}, {0.55, ""}, {0.70, ""}, {0.80, ""}, {0.48, ""},
+		{15.24, "15.24 mm does not fit: about 0.59 mm was expected. Was it 0.60 mm (0.6 mm written as inches)? If it is right as written, say that you are sure."},
+		{0.024, "0.024 mm does not fit: about 0.59 mm was expected. Was it 0.61 mm (0.024 in written as millimetres)?"},
+		{6.1, "6.10 mm does not fit: about 0.59 mm was expected. Was it 0.61 mm (the decimal point)?"},
+		{0.06, "0.06 mm does not fit: about 0.59 mm was expected. Was it 0.60 mm (the decimal point)?"},
+		{3.0, "3.00 mm does not fit: about 0.59 mm was expected. Check the unit and the point. If it is right"},
+		{1.5, ""},  // strange, but no slip and less than 1 mm off: taken, and doubted
+		{0.30, ""}, // smaller than before: dirt and the gauge do that
+	} {
+		err := logged(c, log, "2025-01-01", gave(tt.size))
+		if tt.want == "" {
+			if err != nil {
+				t.Errorf("%v mm: %v", tt.size, err)
+			}
+			continue
+		}
+		refused(t, err, Doubtful, "value", tt.want)
+		if err := logged(c, log, "2025-01-01", gave(tt.size), func(e *Entry) { e.Sure = true }); err != nil {
+			t.Errorf("%v mm, and sure: %v", tt.size, err)
+		}
+	}
+	// What cannot be is refused however sure.
+	for _, size := range []float64{-0.1, 100.1} {
+		refused(t, logged(c, log, "2025-01-01", gave(size), func(e *Entry) { e.Sure = true }), Invalid, "value", "reading: ")
+	}
+	refused(t, Validate(did(Oiled, "2025-01-01", func(e *Entry) { e.Sure = true }), fleetOf("UTC", c), log, Model{}, utc("2026-06-01")), Invalid, "sure", "only for measured")
+}
+
+// What is expected comes from the log as it stood when the reading was taken,
+// without the one that it corrects.
+func TestWhatIsExpected(t *testing.T) {
+	c, log := wornBy()
+	b := &c.Trains[0].Arbors[0].Bearings[0]
+	later := book(append(read(2021, 0.20, 0.30, 0.40, 0.50), did(Repaired, "2025-06-01", left(0.10)))...)
+	for _, tt := range []struct {
+		name string
+		log  []Entry
+		when string
+		size float64
+		want string
+	}{
+		{"the new bush", later, "2025-06-02", 0.11, ""},
+		{"before the new bush", later, "2025-05-30", 0.64, ""},
+		{"the size of the old bush", later, "2025-06-02", 6.1, "6.10 mm does not fit: about 0.10 mm was expected. Check the unit"},
+		{"a tenth of a tenth is too little to ask about", later, "2025-06-02", 0.01, ""},
+		{"years ago", log, "2021-06-01", 2.4, "about 0.23 mm was expected. Was it 0.24 mm (the decimal point)?"},
+		{"before any reading", nil, "2020-06-01", 1.1, "about 0.11 mm was expected. Was it 0.11 mm (the decimal point)?"},
+	} {
+		err := logged(c, tt.log, tt.when, gave(tt.size))
+		if tt.want == "" && err != nil {
+			t.Errorf("%s: %v", tt.name, err)
+		} else if tt.want != "" {
+			refused(t, err, Doubtful, "value", tt.want)
+		}
+	}
+	// A slip that is in the log already does not speak for itself.
+	slip := book(append(read(2021, 0.20, 0.30, 0.40, 0.50), did(Measured, "2025-01-01", gave(0.06), called("slip")))...)
+	if err := logged(c, slip, "2025-01-01", gave(0.60), instead("slip", "the decimal point")); err != nil {
+		t.Errorf("the right figure: %v", err)
+	}
+	refused(t, logged(c, slip, "2025-01-01", gave(6.0), instead("slip", "the unit")), Doubtful, "value", "Was it 0.60 mm")
+	// A renewed part that nobody logged.
+	b.Act = limitAt(4)
+	refused(t, logged(c, book(read(2021, 1.5, 1.8, 2.1, 2.4)...), "2025-01-01", gave(0.9)), Doubtful, "value",
+		"0.90 mm does not fit: about 2.68 mm was expected. If a part was renewed, log the repair first")
+	// With nothing to expect, the limit still tells what no bearing ever is.
+	b.FittedAt, b.Fitted, b.Act = utc("0001-01-01"), 0, limitAt(0.35)
+	refused(t, logged(c, nil, "2025-01-01", gave(2.81)), Doubtful, "value", "2.81 mm is more than 8 times the limit of 0.35 mm: check the unit and the point. If it is right")
+	for _, size := range []float64{2.80, 0.02} {
+		if err := logged(c, nil, "2025-01-01", gave(size)); err != nil {
+			t.Errorf("%v mm on a bearing never measured: %v", size, err)
+		}
+	}
+	b.Act = nil
+	if err := logged(c, nil, "2025-01-01", gave(50)); err != nil {
+		t.Errorf("no limit, nothing to expect: %v", err)
+	}
+}
+
+// A log that does not fit together asks nothing back: it must be possible to
+// mend it.
+func TestUnfitLogAsksNothingBack(t *testing.T) {
+	c, log := wornBy()
+	log = append(log, did(Started, "2022-06-01", called("a")), did(Started, "2022-07-01", called("b")))
+	if err := logged(c, log, "2025-01-01", gave(6.1)); err != nil {
+		t.Error(err)
+	}
+}
+
+// What the fleet has taught is what readings are held against.
+func TestAskedBackByTheModel(t *testing.T) {
+	c, log := wornBy()
+	params := wear.DefaultParams()
+	params.C = 40 // gauges that are no good
+	refused(t, logged(c, log, "2025-01-01", gave(2)), Doubtful, "value", "2.00 mm does not fit")
+	e := did(Measured, "2025-01-01", gave(2))
+	if err := Validate(e, fleetOf("UTC", c), log, Model{Params: &params}, utc("2026-06-01")); err != nil {
+		t.Errorf("by a gauge that is good to 0.4 mm: %v", err)
+	}
+}
+
+// Nothing within six deviations, or a quarter of a millimetre, of what is
+// expected is ever asked back; and every question is a sentence that names what
+// was written.
+func TestAskedBackOnlyFarOff(t *testing.T) {
+	c, log := wornBy()
+	b, arbor, tr, _ := c.Bearing("centre-front")
+	r := rand.New(rand.NewPCG(4, 2))
+	asked := 0
+	for range 300 {
+		size := math.Exp(r.NormFloat64()*1.5) * 0.6
+		size = math.Round(min(size, 90)*1000) / 1000
+		e := did(Measured, "2025-01-01", gave(size))
+		post, at, ok := foreseen(e, c, fleetOf("UTC", c).Sites[0], log, Model{}, b, arbor, tr)
+		if !ok {
+			t.Fatal("nothing is expected")
+		}
+		want := post.Forecast(at, 0.01)
+		err := logged(c, log, "2025-01-01", gave(size))
+		off := math.Abs(size - want.Mean)
+		if err != nil && (off < 0.25 || off < 6*want.SD) && size < 8*0.8 {
+			t.Errorf("%v mm, expected %.3f ± %.3f: %v", size, want.Mean, want.SD, err)
+		}
+		if err != nil {
+			asked++
+			refused(t, err, Doubtful, "value", mm(size).String())
+		}
+		if err == nil && off > 1 && off > 10*want.SD {
+			t.Errorf("%v mm was taken, expected %.3f ± %.3f", size, want.Mean, want.SD)
+		}
+	}
+	if asked < 30 {
+		t.Errorf("%d of 300 asked back", asked)
+	}
+}
+
+// The right figure is found by the nearest slip, and none is named that leaves
+// it as far off as three deviations.
+func TestSlipOf(t *testing.T) {
+	for _, tt := range []struct {
+		written, mean, sd float64
+		want              string
+	}{
+		{12.7, 0.50, 0.02, "0.50 mm (0.5 mm written as inches)"},
+		{0.02, 0.50, 0.02, "0.508 mm (0.02 in written as millimetres)"},
+		{5, 0.50, 0.02, "0.50 mm (the decimal point)"},
+		{0.05, 0.50, 0.02, "0.50 mm (the decimal point)"},
+		{5.5, 0.50, 0.02, "0.55 mm (the decimal point)"}, // 2.5 deviations
+		{5.7, 0.50, 0.02, ""},                            // 3.5 deviations
+		{50, 0.50, 0.02, ""},
+		{2, 0.14, 0.06, "0.20 mm (the decimal point)"}, // 0.079 mm by the inch is as near: 1.02 and 1 deviations
+		{0, 0.50, 0.02, ""},
+	} {
+		words, ok := slipOf(mm(tt.written), tt.written, wear.Level{Mean: tt.mean, SD: tt.sd})
+		if ok != (tt.want != "") || words != tt.want {
+			t.Errorf("%v mm for %v ± %v: %q, want %q", tt.written, tt.mean, tt.sd, words, tt.want)
+		}
+	}
+}

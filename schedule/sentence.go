@@ -1,0 +1,125 @@
+package schedule
+
+import (
+	"fmt"
+	"math"
+
+	"endshake/wear"
+)
+
+// confidence says how sure the forecast is, and why.
+func (p *forecast) confidence() string {
+	o, basis := p.o, p.basis()
+	switch {
+	case o.ReadAgain:
+		return "weak: " + basis + ", and the last does not fit: re-measure before acting"
+	case !o.Known || !o.Taught && !o.Dated:
+		return "weak: " + basis
+	case !o.Changed.IsZero():
+		return fmt.Sprintf("weak: %s, and the rate changed after %s; after a change the forecast is less sure than it looks", basis, o.Changed.Words())
+	case o.Limit == nil || o.Beyond:
+		return "fair: " + basis
+	case !o.Dated:
+		return "weak: " + basis + " cannot carry a date"
+	}
+	if o.Over {
+		return "firm: " + basis + ", over the limit more likely than not"
+	}
+	band := o.Late.Sub(o.Early)
+	out := fmt.Sprintf("%s; 80 %% band of %s", basis, Days(band))
+	if len(p.part().Readings) >= 4 && float64(band) <= 0.75*math.Max(float64(o.Likely.Sub(o.seen)), 365) {
+		return "firm: " + out
+	}
+	return "fair: " + out
+}
+
+// basis says what the forecast rests on.
+func (p *forecast) basis() string {
+	part := p.part()
+	n := len(part.Readings)
+	switch {
+	case p.fitted && p.o.Taught:
+		return "work that is only thought of, at the rate shown so far"
+	case p.fitted:
+		return "work that is only thought of, at a rate that no reading has shown"
+	case n == 0 && part.Work != "":
+		return "not measured since the work of " + p.a.dayOf(part.From).Words()
+	case n == 0:
+		return "never measured"
+	case n == 1 && part.Start != nil:
+		return "one reading since it was fitted"
+	case n == 1:
+		return "one reading"
+	}
+	span := p.a.dayOf(part.Readings[n-1].At).Sub(p.a.dayOf(part.Readings[0].At))
+	if span == 0 {
+		return fmt.Sprintf("%d readings on one day", n)
+	}
+	return fmt.Sprintf("%d readings over %s", n, Days(span))
+}
+
+// sentence says what the chart says.
+func (p *forecast) sentence() string {
+	o := p.o
+	if !o.Known {
+		return fmt.Sprintf("%s, so there is no forecast; measure by %s.", Capital(p.basis()), p.by(o.Measure))
+	}
+	r := p.part().Readings
+	level := fmt.Sprintf("now about %v", wear.FromMM(math.Round(o.Level.Mean*100)/100))
+	switch {
+	case o.Taught:
+	case len(r) == 0:
+		level = fmt.Sprintf("fitted at %v", wear.FromMM(o.Level.Mean))
+	default:
+		level = fmt.Sprintf("%v on %s", r[len(r)-1].Reading.Value, o.seen.Words())
+	}
+	if o.Limit == nil && o.Taught {
+		level += fmt.Sprintf(", growing about %.3f mm a year", o.PerYear[1])
+	}
+	switch {
+	case o.ReadAgain:
+		last := r[len(r)-1]
+		s := fmt.Sprintf("The reading of %s, %v, does not fit the others: re-measure before acting, by %s (%s).",
+			p.a.dayOf(last.At).Words(), last.Reading.Value, p.by(o.Measure), level)
+		if o.Over {
+			s += fmt.Sprintf(" Without it too the limit of %v is probably passed.", o.Limit.Size)
+		}
+		return s
+	case !o.Changed.IsZero():
+		return fmt.Sprintf("%s The rate changed after %s; after a change the forecast is less sure than it looks.", p.likely(level), o.Changed.Words())
+	}
+	return p.likely(level)
+}
+
+// likely says when the limit will be reached, as far as that can be told.
+func (p *forecast) likely(level string) string {
+	o, again := p.o, "measure again by "+p.by(p.o.Measure)+"."
+	if o.Limit == nil {
+		return fmt.Sprintf("%s; no limit is set; %s", Capital(level), again)
+	}
+	size := o.Limit.Size
+	switch {
+	case o.Over:
+		return fmt.Sprintf("Probably past its limit of %v already (%s): measure again and plan the work now.", size, level)
+	case p.readOver():
+		return fmt.Sprintf("The last reading is past the limit of %v, but does not fit the others (%s); %s", size, level, again)
+	case o.Beyond:
+		return fmt.Sprintf("Not expected to reach %v within 40 years (%s); %s", size, level, again)
+	case !o.Dated:
+		return fmt.Sprintf("The readings cannot carry a date for %v yet (%s); %s", size, level, again)
+	case !o.Early.After(p.today):
+		return fmt.Sprintf("May have reached %v already, and is likely to by %s (%s); %s", size, o.Late.MonthWords(), level, again)
+	}
+	return fmt.Sprintf("Likely to reach %v between %s and %s (%s); %s", size, o.Early.MonthWords(), o.Late.MonthWords(), level, again)
+}
+
+// by prints a month ahead, and a day of this month or before as it is.
+func (p *forecast) by(d Date) string {
+	switch {
+	case d.Before(p.today):
+		return d.Words() + " (that day has passed)"
+	case d.Sub(p.today) < 31:
+		return d.Words()
+	}
+	return d.MonthWords()
+}
