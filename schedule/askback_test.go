@@ -92,7 +92,7 @@ func TestWhatIsExpected(t *testing.T) {
 	// A renewed part that nobody logged.
 	b.Act = limitAt(4)
 	refused(t, logged(c, book(read(2021, 1.5, 1.8, 2.1, 2.4)...), "2025-01-01", gave(0.9)), Doubtful, "value",
-		"0.90 mm does not fit: about 2.68 mm was expected. If a part was renewed, log the repair first")
+		"0.90 mm does not fit: about 2.69 mm was expected. If a part was renewed, log the repair first")
 	// With nothing to expect, the limit still tells what no bearing ever is.
 	b.FittedAt, b.Fitted, b.Act = utc("0001-01-01"), 0, limitAt(0.35)
 	refused(t, logged(c, nil, "2025-01-01", gave(2.81)), Doubtful, "value", "2.81 mm is more than 8 times the limit of 0.35 mm: check the unit and the point. If it is right")

@@ -42,9 +42,9 @@ var taskWords = map[TaskKind]string{
 // deferral closes every caution: the program never says that a task is safe.
 const deferral = "Local rules and licensed people decide."
 
-// caution puts together what can hurt somebody doing a task: the task's own
+// Caution puts together what can hurt somebody doing a task: the task's own
 // caution, the site's, and the clock's hazards.
-func caution(kind TaskKind, site Site, hazards []Hazard) string {
+func Caution(kind TaskKind, site Site, hazards []Hazard) string {
 	var parts []string
 	if s := taskWords[kind]; s != "" {
 		parts = append(parts, s)

@@ -54,7 +54,8 @@ func (d depthAt) plus(growth wear.Length) wear.Length {
 	if growth == 0 {
 		return 0
 	}
-	return wear.Length(d) + growth
+	sum := wear.Length(d) + growth
+	return sum - sum%(10*wear.Micrometre) // nobody reads a derived figure closer
 }
 
 // rightDepth is the shake at which a mesh is at its right depth: as mounted,

@@ -71,7 +71,7 @@ func (m Model) prior(b wear.Bearing, arbor wear.Arbor, t wear.Train, zone *time.
 	p.From = fmt.Sprintf("learned from %s, %s, %s, fitted on %s (no. %d); ",
 		Count(n, "bearing", "bearings"), pairWords(b), inWords(b), DateOf(l.FittedAt, zone).Words(), l.Version)
 	if wear.RateKnown(b, arbor) {
-		p.From += fmt.Sprintf("physics alone would say %.2g mm per %s %s", math.Exp(physics.Mu), Thousands(t.Counter().PerUnit()), t.Counter())
+		p.From += fmt.Sprintf("physics alone would say %.2g micrometres per %s %s", 1000*math.Exp(physics.Mu), Thousands(t.Counter().PerUnit()), t.Counter())
 	} else {
 		p.From += "without it there would be " + physics.From
 	}

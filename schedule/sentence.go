@@ -102,7 +102,7 @@ func (p *forecast) likely(level string) string {
 	case o.Over:
 		return fmt.Sprintf("Probably past its limit of %v already (%s): measure again and plan the work now.", size, level)
 	case p.readOver():
-		return fmt.Sprintf("The last reading is past the limit of %v, but does not fit the others (%s); %s", size, level, again)
+		return fmt.Sprintf("The last reading is past the limit of %v, but by the others it is not there yet (%s); %s", size, level, again)
 	case o.Beyond:
 		return fmt.Sprintf("Not expected to reach %v within 40 years (%s); %s", size, level, again)
 	case !o.Dated:

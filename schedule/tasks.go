@@ -68,7 +68,7 @@ func Pressing(a, b Task) int {
 // finish fills in what every task has.
 func (a Assessment) finish(t *Task) {
 	t.Clock = a.Clock.Slug
-	t.Caution = caution(t.Kind, a.Site, a.Clock.Cautions)
+	t.Caution = Caution(t.Kind, a.Site, a.Clock.Cautions)
 	t.State = stateOn(a.dayOf(a.Now), *t)
 	if a.Resting && t.Kind != NearLimit {
 		t.State = Resting

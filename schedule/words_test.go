@@ -144,7 +144,7 @@ func TestCaution(t *testing.T) {
 		{"unknown hazard", Measuring, Site{}, []Hazard{"ghosts"}, []string{"barrel blocked"}},
 		{"unknown kind", "dusting", Site{}, nil, nil},
 	} {
-		got := caution(tt.kind, tt.site, tt.hazards)
+		got := Caution(tt.kind, tt.site, tt.hazards)
 		if !strings.HasSuffix(got, end) || strings.Contains(got, "..") || strings.Contains(got, "  ") || strings.Contains(got, " . ") || strings.HasPrefix(got, " ") {
 			t.Errorf("%s: %q", tt.name, got)
 		}
@@ -155,7 +155,7 @@ func TestCaution(t *testing.T) {
 		}
 	}
 	all := []Hazard{Radium, LeadPaint, Asbestos, BirdDirt, Height, Mains, Bells, HeavyFall}
-	if got := caution(Winding, Site{}, all); strings.Count(got, ". ") < len(all) || len(all) != len(hazardWords) {
+	if got := Caution(Winding, Site{}, all); strings.Count(got, ". ") < len(all) || len(all) != len(hazardWords) {
 		t.Errorf("all hazards: %q", got)
 	}
 }

@@ -7,7 +7,7 @@ type branch struct {
 	weight  float64 // its logarithm until the branches are settled
 	changed int     // reading after which the rate changed in it; -1: none
 	grid
-	w [nodes]float64 // weights of the nodes
+	w [most]float64 // weights of the nodes
 }
 
 // slight is the weight under which a branch is left out of forecasts.
@@ -46,7 +46,7 @@ func (c *Worker) weigh() {
 	c.all = c.all[:0]
 	if len(c.parts) == 0 {
 		b := c.another(-1)
-		b.lay(c.atPrior(), nodes)
+		b.lay(around(c.prior.Mu, c.prior.Om), nodes)
 		b.weight, c.post.evidence = 1, b.weights(c.prior, &b.w)
 		c.post.take(c.all)
 		return
@@ -55,7 +55,7 @@ func (c *Worker) weigh() {
 	c.post.origin, c.post.now, c.post.readings, c.post.known = x.h0, x.end, x.hi-x.lo, x.started || x.hi > x.lo
 	over := c.forward(nodes)
 	b := c.another(-1)
-	b.weight = c.whole(b, over, nodes) - c.Kappa*c.exposed()
+	b.weight = c.whole(b, over, over.grain(c.peak(0, x.mean, x.v), nodes)) - c.Kappa*c.exposed()
 	total := b.weight
 	if x.redrawn {
 		b.weight -= math.Ln2
@@ -99,7 +99,10 @@ func (c *Worker) forward(fine int) span {
 	b, x := &c.try, c.last()
 	n := x.hi - x.lo
 	c.prefixes = c.prefixes[:0]
-	b.lay(c.atPrior(), fine)
+	told := c.peak(0, x.mean, x.v)
+	over := around(c.prior.Mu, c.prior.Om).with(told)
+	fine = over.grain(told, fine)
+	b.lay(over, fine)
 	c.before(&b.grid)
 	for k, laid := 0, 0; ; k++ {
 		if k > 0 {
@@ -131,8 +134,10 @@ func (c *Worker) anew(kept float64) (total float64) {
 		c.follow(g, x, x.lo, x.hi)
 	}
 	b := c.another(-1)
-	evidence := c.drawn(b, c.atRedraw(), nodes, start)
-	b.weight = c.prefixes[0].evidence + c.closer(b, evidence, start) - c.Kappa*c.exposed() - math.Ln2
+	told := c.peak(0, x.mean, x.v)
+	over := around(c.redraw.Mu, c.redraw.Om).with(told)
+	evidence := c.drawn(b, over, over.grain(told, nodes), start)
+	b.weight = c.prefixes[0].evidence + c.closer(b, evidence, told, start) - c.Kappa*c.exposed() - math.Ln2
 	return lnAdd(kept, b.weight)
 }
 
@@ -145,16 +150,43 @@ func (c *Worker) drawn(b *branch, over span, n int, run func(*grid)) (evidence f
 
 // closer filters again over a narrower span, until the nodes are close enough
 // for forecasts.
-func (c *Worker) closer(b *branch, evidence float64, run func(*grid)) float64 {
+func (c *Worker) closer(b *branch, evidence float64, told peak, run func(*grid)) float64 {
 	for range passes {
 		over := b.next(c.redraw, &b.w)
 		fine := !b.coarse(&b.w)
-		evidence = c.drawn(b, over, half, run)
+		evidence = c.drawn(b, over, over.grain(told, half), run)
 		if fine {
 			break
 		}
 	}
 	return evidence
+}
+
+// peak is where the readings of the present part from the j-th on put the ln
+// rate, with the level that it had before them: where the last of them does if
+// none is misread.
+func (c *course) peak(j int, mean, v float64) peak {
+	x := c.last()
+	n, at := x.hi-x.lo-j, 0.0
+	switch {
+	case j > 0:
+		at = c.reads[x.lo+j-1].t
+	case !x.started && n > 0:
+		mean, v, at, n = c.reads[x.lo].y, c.reads[x.lo].s2, c.reads[x.lo].t, n-1
+	}
+	if n < 1 {
+		return peak{}
+	}
+	y := &c.reads[x.hi-1]
+	w, dL := y.y-mean, y.t-at
+	if w <= 0 || dL <= 0 {
+		return peak{}
+	}
+	sd := math.Sqrt((v+y.s2+c.Phi*w)/float64(n)) / w
+	if sd > .5 {
+		return peak{}
+	}
+	return peak{math.Log(w / dL), sd, n <= 3 && c.Eps > 0}
 }
 
 // exposed is the exposure in which a change of rate could have shown.
@@ -188,7 +220,8 @@ func (c *Worker) changes(total *float64) change {
 			b := c.another(h.j - 1)
 			*b = c.try
 			run := func(g *grid) { c.after(g, h.j) }
-			b.changed, b.weight = h.j-1, h.weight-h.evidence+c.closer(b, h.evidence, run)
+			told := c.peak(h.j, c.prefixes[h.j].mean, c.prefixes[h.j].v)
+			b.changed, b.weight = h.j-1, h.weight-h.evidence+c.closer(b, h.evidence, told, run)
 		}
 	})
 	out.p = math.Exp(min(0, sum-*total))
@@ -220,7 +253,8 @@ func (c *Worker) weighChanges(take func(hypothesis)) {
 	if c.Kappa == 0 {
 		return
 	}
-	over := c.atRedraw()
+	wide := around(c.redraw.Mu, c.redraw.Om)
+	over := wide
 	for j := x.hi - x.lo - 1; j >= from; j-- {
 		gap := c.reads[x.lo+j].h - c.reads[x.lo+j-1].h
 		if gap == 0 || c.dim != nil && len(c.dim) > j && c.dim[j] {
@@ -228,12 +262,15 @@ func (c *Worker) weighChanges(take func(hypothesis)) {
 		}
 		run := func(g *grid) { c.after(g, j) }
 		b := &c.try
-		evidence := c.drawn(b, over, half, run)
+		told := c.peak(j, c.prefixes[j].mean, c.prefixes[j].v)
+		over = over.with(told)
+		evidence := c.drawn(b, over, over.grain(told, half), run)
 		if b.cut(&b.w) { // not so near those of the reading after
-			evidence = c.drawn(b, c.atRedraw(), half, run)
+			over = wide.with(told)
+			evidence = c.drawn(b, over, over.grain(told, half), run)
 		}
 		if b.coarse(&b.w) {
-			evidence = c.closer(b, evidence, run)
+			evidence = c.closer(b, evidence, told, run)
 		}
 		over = b.next(c.redraw, &b.w)
 		base := c.prefixes[j].evidence - c.Kappa*c.exposed() + math.Log(c.Kappa*gap)

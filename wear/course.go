@@ -141,7 +141,3 @@ func (c *course) whole(b *branch, over span, n int) (evidence float64) {
 	}
 	return evidence
 }
-
-// atPrior is the first pass's span, atRedraw the same for a rate drawn anew.
-func (c *course) atPrior() span  { return around(c.prior.Mu, c.prior.Om) }
-func (c *course) atRedraw() span { return around(c.redraw.Mu, c.redraw.Om) }

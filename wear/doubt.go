@@ -16,7 +16,8 @@ func Doubts(prior Prior, p Params, segs []Segment) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	var w Worker
+	w := workers.Get().(*Worker)
+	defer workers.Put(w)
 	out := w.doubts(prior, p, sorted)
 	// Back to the order given: readings at one exposure were put in order of size.
 	from := len(segs) - 1

@@ -112,7 +112,9 @@ func (s *school) expect(ctx context.Context, at fit) error {
 // to the round before.
 func (p *pupil) learn(b *branch, prior Prior) {
 	p.prior = prior
-	over := p.atPrior()
+	x := p.last()
+	wide := around(prior.Mu, prior.Om).with(p.course.peak(0, x.mean, x.v))
+	over := wide
 	if p.sd > 0 {
 		over = around(p.mean, min(prior.Om, 1.2*p.sd))
 		b.lay(over, half)
@@ -122,7 +124,7 @@ func (p *pupil) learn(b *branch, prior Prior) {
 			p.mean, p.sd = b.lnRate(&b.w)
 			return
 		}
-		over = p.atPrior()
+		over = wide
 	}
 	p.evidence = p.whole(b, over, nodes)
 	p.evidence = p.whole(b, b.next(prior, &b.w), half)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 )
 
 // Prior is a log-normal belief about a rate of wear before any reading: the
@@ -77,13 +78,19 @@ type Segment struct {
 // absurdly large, an uncertainty that is not above nothing (a millionth of a
 // millimetre), exposure running backwards, a reading before its part was fitted.
 func Filter(prior Prior, p Params, segs []Segment) (Posterior, error) {
-	var w Worker
+	w := workers.Get().(*Worker)
+	defer workers.Put(w)
 	post, err := w.Filter(prior, p, segs)
 	if err != nil {
 		return Posterior{}, err
 	}
-	return *post, nil
+	out := *post
+	*post = Posterior{} // its memory is the caller's now
+	return out, nil
 }
+
+// workers keeps the memory of workers between histories.
+var workers = sync.Pool{New: func() any { return new(Worker) }}
 
 // checked refuses what cannot be filtered, and leaves out and sorts as known.
 func checked(prior Prior, p Params, segs []Segment) ([]Segment, error) {

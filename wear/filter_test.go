@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -389,5 +390,40 @@ func TestForecast(t *testing.T) {
 	}
 	if c := post.Crossing(900, 44, .5); c.State != Beyond || c.H != 44+Horizon {
 		t.Errorf("a limit out of reach is crossed at %v", c)
+	}
+}
+
+// TestWorkerForgets: a worker's answer does not hang on what it did before.
+func TestWorkerForgets(t *testing.T) {
+	known := &Level{.1, .02}
+	histories := [][]Segment{
+		nil, {{}}, {{Start: known}}, {first}, {second}, {{Start: known, Readings: gauges([]float64{40}, []float64{2})}},
+		{first, {H0: 50, Start: known, Redrawn: true, Readings: gauges([]float64{60, 70}, []float64{.2, .9})}},
+		{first, {H0: 50, Carry: .03, Readings: gauges([]float64{60}, []float64{1})}, {H0: 61, Carry: .03}},
+		{{Readings: gauges([]float64{0, 10, 20, 30, 40, 50, 60}, []float64{.1, .2, .3, .4, .7, 1, 1.3})}},
+	}
+	bent := DefaultParams()
+	bent.B, bent.Quicken, bent.Reach = .8, .5, 2
+	var old Worker
+	for range 2 {
+		for _, p := range []Params{DefaultParams(), bent} {
+			for i, h := range histories {
+				var fresh Worker
+				want, err := fresh.Filter(tablePrior, p, h)
+				if err != nil {
+					t.Fatal(err)
+				}
+				got, err := old.Filter(tablePrior, p, h)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if fmt.Sprint(*got) != fmt.Sprint(*want) {
+					t.Errorf("history %d: another answer from a worker that has worked", i)
+				}
+			}
+			if _, err := Doubts(tablePrior, p, histories[len(histories)-1]); err != nil {
+				t.Fatal(err)
+			}
+		}
 	}
 }

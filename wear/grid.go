@@ -5,10 +5,13 @@ import "math"
 // nodes is how many values of the rate's logarithm a grid holds. The weights
 // form a bell over ten of its deviations, on which the trapezium rule is exact
 // to far more digits than are needed even at half as many nodes; the branches
-// with a change of rate, most of them slight, make do with half.
+// with a change of rate, most of them slight, make do with half. After a few
+// readings, one of which may be misread, the weights can be a narrow peak on a
+// wide bell, for which a grid may have more.
 const (
 	nodes = 41
 	half  = 21
+	most  = 161
 )
 
 // span is the range of ln rates that a grid covers, ends included.
@@ -19,21 +22,46 @@ func around(mean, sd float64) span { return span{mean - 5*sd, mean + 5*sd} }
 
 // grid is a set of rates, each with a Kalman filter for the level.
 type grid struct {
-	n           int            // nodes in use
-	first, step float64        // ln rate of the first node, and between nodes
-	r           [nodes]float64 // rate
-	m, p        [nodes]float64 // mean and variance of the level
+	n           int           // nodes in use
+	first, step float64       // ln rate of the first node, and between nodes
+	r           [most]float64 // rate
+	m, p        [most]float64 // mean and variance of the level
 	// The ln likelihood of the readings so far is l + ln(f)/2: a product costs
 	// less than a logarithm.
-	l, f [nodes]float64
+	l, f [most]float64
 }
 
-// lay spreads n rates evenly over a span and forgets the likelihoods.
+// peak is where readings put the ln rate, and how narrowly. No sd: nowhere.
+type peak struct {
+	ln, sd float64
+	// narrow: so few readings tell of it that it may stand beside what was
+	// believed before them, and has to be looked for.
+	narrow bool
+}
+
+// with is the span stretched to a peak outside it.
+func (s span) with(p peak) span {
+	if p.sd == 0 {
+		return s
+	}
+	return span{min(s.lo, p.ln-4*p.sd), max(s.hi, p.ln+4*p.sd)}
+}
+
+// grain is how many nodes a span wants for a narrow peak to be seen, but at
+// least so many.
+func (s span) grain(p peak, least int) int {
+	if !p.narrow {
+		return least
+	}
+	return int(max(float64(least), min(most, 1+math.Ceil((s.hi-s.lo)/(1.5*p.sd)))))
+}
+
+// lay spreads n rates evenly over a span and forgets what was there.
 func (g *grid) lay(over span, n int) {
 	g.n, g.first, g.step = n, over.lo, (over.hi-over.lo)/float64(n-1)
 	for j := range n {
 		g.r[j] = math.Exp(g.first + float64(j)*g.step)
-		g.l[j], g.f[j] = 0, 1
+		g.l[j], g.f[j], g.m[j], g.p[j] = 0, 1, 0, 0
 	}
 }
 
@@ -117,7 +145,7 @@ func (x *mixture) update(m, p, y, s2 float64) (mean, variance, l, f, bad float64
 
 // weights fills w with the posterior weight of each node and returns the ln
 // evidence.
-func (g *grid) weights(prior Prior, w *[nodes]float64) (evidence float64) {
+func (g *grid) weights(prior Prior, w *[most]float64) (evidence float64) {
 	top := math.Inf(-1)
 	for j := range g.n {
 		z := (g.first + float64(j)*g.step - prior.Mu) / prior.Om
@@ -136,7 +164,7 @@ func (g *grid) weights(prior Prior, w *[nodes]float64) (evidence float64) {
 }
 
 // lnRate returns the mean and deviation of the ln rate under weights w.
-func (g *grid) lnRate(w *[nodes]float64) (mean, sd float64) {
+func (g *grid) lnRate(w *[most]float64) (mean, sd float64) {
 	var sum, squares float64 // in steps from the first node
 	for j := range g.n {
 		sum += w[j] * float64(j)
@@ -149,7 +177,7 @@ func (g *grid) lnRate(w *[nodes]float64) (mean, sd float64) {
 // deviations each way, a deviation being no wider than the prior's and no
 // narrower than this grid can see; then out to the last node with some weight,
 // or in to the first with next to none, for a law can be lopsided.
-func (g *grid) next(prior Prior, w *[nodes]float64) span {
+func (g *grid) next(prior Prior, w *[most]float64) span {
 	mean, sd := g.lnRate(w)
 	out := around(mean, min(prior.Om, math.Hypot(sd, g.step/2)))
 	some, trace := g.reach(w, 1e-6), g.reach(w, 1e-9)
@@ -160,7 +188,7 @@ func (g *grid) next(prior Prior, w *[nodes]float64) span {
 }
 
 // reach returns the span of the nodes that weigh more than least.
-func (g *grid) reach(w *[nodes]float64, least float64) span {
+func (g *grid) reach(w *[most]float64, least float64) span {
 	lo, hi := 0, g.n-1
 	for w[lo] <= least {
 		lo++
@@ -172,16 +200,16 @@ func (g *grid) reach(w *[nodes]float64, least float64) span {
 }
 
 // coarse reports that the nodes are too far apart for the weights to be right.
-func (g *grid) coarse(w *[nodes]float64) bool {
+func (g *grid) coarse(w *[most]float64) bool {
 	_, sd := g.lnRate(w)
 	return sd < g.step
 }
 
 // cut reports that an end of the span still has some weight.
-func (g *grid) cut(w *[nodes]float64) bool { return w[0] > 1e-6 || w[g.n-1] > 1e-6 }
+func (g *grid) cut(w *[most]float64) bool { return w[0] > 1e-6 || w[g.n-1] > 1e-6 }
 
 // level returns the mean and variance of the level under weights w.
-func (g *grid) level(w *[nodes]float64) (mean, variance float64) {
+func (g *grid) level(w *[most]float64) (mean, variance float64) {
 	for j := range g.n {
 		mean += w[j] * g.m[j]
 	}

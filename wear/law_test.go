@@ -287,3 +287,37 @@ func FuzzNewRunning(f *testing.F) {
 		checkLedger(t, r, at+20, rand.New(rand.NewPCG(seed, 1)))
 	})
 }
+
+// TestPeakOnABell: one reading far from a known start is either right, and the
+// rate a narrow peak, or misread, and the rate as it was believed: the evidence
+// of the two, with and without a change of rate to explain it, against their
+// integral on a fine grid.
+func TestPeakOnABell(t *testing.T) {
+	normal := func(x, mean, v float64) float64 { return math.Exp(-(x-mean)*(x-mean)/(2*v)) / math.Sqrt(2*math.Pi*v) }
+	p := DefaultParams()
+	p.Kappa = 0
+	for _, om := range []float64{.4, 1.2, 1.6} {
+		for _, y := range []float64{.15, .4, .9, 2, 4} {
+			prior, start, h := Prior{Mu: math.Log(.005), Om: om}, Level{.1, .01}, 40.0
+			const n = 40000
+			whole, right := 0.0, 0.0
+			for i := range n {
+				z := -10 + 20*(float64(i)+.5)/n
+				w := math.Exp(prior.Mu+om*z) * h
+				v := start.SD*start.SD + p.Phi*w
+				good := (1 - p.Eps) * normal(y, start.Mean+w, v+.03*.03)
+				bad := p.Eps * normal(y, start.Mean+w, v+p.Out*p.Out)
+				whole += normal(z, 0, 1) * (good + bad) * 20 / n
+				right += normal(z, 0, 1) * good * 20 / n
+			}
+			seg := Segment{Start: &start, Readings: []Gauge{{h, y, .03}}}
+			post := filtered(t, prior, p, seg)
+			near(t, "ln evidence", post.Evidence(), math.Log(whole), .03)
+			doubt, err := Doubts(prior, p, []Segment{seg})
+			if err != nil {
+				t.Fatal(err)
+			}
+			near(t, "doubt", doubt[0], 1-right/whole, .02)
+		}
+	}
+}

@@ -73,7 +73,7 @@ func (p *Posterior) another(n int) *rates {
 	}
 	of := &p.rates[len(p.rates)-1]
 	if cap(of.w) < n {
-		of.w = make([]float64, nodes)
+		of.w = make([]float64, max(n, nodes))
 	}
 	of.w = of.w[:n]
 	return of
@@ -266,13 +266,17 @@ type rateLaw struct {
 // draw fills in the law: the weights are joined by Whittaker's cardinal series,
 // which is as exact as the grid itself, and summed.
 func (d *rateLaw) draw(of *rates) {
-	d.first, d.step = of.first, of.step/within
+	within := within
+	if len(of.w) > nodes {
+		within = 2
+	}
+	d.first, d.step = of.first, of.step/float64(within)
 	d.sum = make([]float64, (len(of.w)-1)*within+1)
 	whole, last, sum := 0.0, of.w[0], 0.0
 	for i := 1; i < len(d.sum); i++ {
 		density := of.w[i/within]
 		if i%within != 0 {
-			t, sign := float64(i)/within, 1/math.Pi
+			t, sign := float64(i)/float64(within), 1/math.Pi
 			density = 0
 			for j, w := range of.w {
 				density += sign * w / (t - float64(j))

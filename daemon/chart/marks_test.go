@@ -91,7 +91,7 @@ func TestAChangeOfRateIsMarked(t *testing.T) {
 // one far above all else is named at the top and does not press the rest down.
 func TestAllLimitsThatHold(t *testing.T) {
 	d := takeApart(t, Bearing(meshed(t, nil), now, utc, Wide).SVG())
-	for _, want := range []string{"watch 0.45 mm", "act 1.473 mm", "stop 2.18 mm"} {
+	for _, want := range []string{"watch 0.45 mm", "act 1.47 mm", "stop 2.18 mm"} {
 		if _, ok := d.has(want); !ok {
 			t.Errorf("%q is missing: %s", want, d.words())
 		}

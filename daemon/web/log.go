@@ -175,23 +175,17 @@ func entryOf(a schedule.Assessment, id string) (schedule.Entry, bool) {
 	return a.Entries[i], true
 }
 
-// cautionFor is the caution that the tasks of this clock carry for such work;
-// where there is no such task, what the site has to say.
+// cautionFor is what can hurt somebody who does such work on this clock.
 func cautionFor(a schedule.Assessment, kind schedule.EntryKind) string {
 	of := map[schedule.EntryKind]schedule.TaskKind{
 		schedule.Wound: schedule.Winding, schedule.Oiled: schedule.Oiling, schedule.Cleaned: schedule.Oiling,
 		schedule.Inspected: schedule.Inspection, schedule.Measured: schedule.Measuring, schedule.Repaired: schedule.NearLimit,
 	}
-	for _, t := range a.Tasks {
-		if t.Kind == of[kind] {
-			return t.Caution
-		}
+	caution := schedule.Caution(of[kind], a.Site, a.Clock.Cautions)
+	if of[kind] == "" {
+		return "Somebody knows you are up and when you return; keep clear of moving trains, and never stand under a weight. " + caution
 	}
-	const general = "Somebody knows you are up and when you return; keep clear of moving trains, and never stand under a weight. Local rules and licensed people decide."
-	if a.Site.Caution == "" {
-		return general
-	}
-	return sentence(a.Site.Caution) + " " + general
+	return caution
 }
 
 // atLayout is how a browser writes a date and time in a form.

@@ -35,7 +35,7 @@ type whatIfLine struct{ What, Now, Then string }
 // status of the page; an error is ours and no one's to mend.
 func (s *server) whatIf(r *http.Request, a schedule.Assessment, o schedule.Outlook, part *whatIfPart) (int, error) {
 	q := r.URL.Query()
-	part.Caution = workCaution(a)
+	part.Caution = cautionFor(a, schedule.Repaired)
 	part.Fields = whatIfFields(a, o)
 	if !slices.ContainsFunc(part.Fields, func(f field) bool { return q.Has(f.Name) }) {
 		return http.StatusOK, nil
@@ -235,20 +235,4 @@ func whatIfTable(before, after schedule.Outlook) []whatIfLine {
 		}
 	}
 	return out
-}
-
-// workCaution is the caution of work on a bearing, with the site's and the
-// clock's own hazards where a task of the clock carries them.
-func workCaution(a schedule.Assessment) string {
-	for _, kind := range []schedule.TaskKind{schedule.NearLimit, schedule.Measuring} {
-		i := slices.IndexFunc(a.Tasks, func(t schedule.Task) bool { return t.Kind == kind })
-		switch {
-		case i < 0:
-		case kind == schedule.NearLimit:
-			return a.Tasks[i].Caution
-		default:
-			return "Work for the clockmaker: springs let down before anything is taken apart. " + a.Tasks[i].Caution
-		}
-	}
-	return "Work for the clockmaker: weight down or held and springs let down before anything is taken apart. " + cautionFor(a, schedule.Repaired)
 }
