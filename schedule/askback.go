@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"endshake/wear"
 )
@@ -17,6 +18,9 @@ const (
 	strangeFar, strangeLeast = 10, 1.0
 	// absurd is how many times its limit no bearing is ever worn.
 	absurd = 8
+	// The first reading of a part may well be over its limit; beyond so many
+	// times that, it is asked whether it was a slip.
+	firstFar = 2
 )
 
 // slips are the factors by which readings are written wrongly, and what the
@@ -35,7 +39,10 @@ var slips = []struct {
 	{0.1, func(_, right wear.Length) string { return fmt.Sprintf("%v (the decimal point)", right) }},
 }
 
-const sureWords = "If it is right as written, say that you are sure."
+const (
+	sureWords    = "If it is right as written, say that you are sure."
+	renewedWords = "If a part was renewed, log the repair first"
+)
 
 // validateFit asks back a reading that is far from what the clock's log leads
 // one to expect, and names the slip that would explain it. It is never changed;
@@ -46,25 +53,53 @@ func validateFit(e Entry, c Clock, site Site, log []Entry, m Model) error {
 	}
 	b, arbor, t, _ := c.Bearing(e.Bearing)
 	written := e.Reading.Value
-	if post, at, ok := foreseen(e, c, site, log, m, b, arbor, t); ok {
-		value, sd := b.Corrected(*e.Reading)
-		want := post.Forecast(at, sd)
-		off := math.Abs(value - want.Mean)
-		about := wear.FromMM(math.Round(100*post.LevelQuantile(at, 0.5)) / 100)
-		words, slipped := slipOf(written, value, want)
-		switch {
-		case off > slipFar*want.SD && off > slipLeast && slipped:
-			return askBack("value", "%v does not fit: about %v was expected. Was it %s? %s", written, about, words, sureWords)
-		case off > strangeFar*want.SD && off > strangeLeast && value < want.Mean:
-			return askBack("value", "%v does not fit: about %v was expected. If a part was renewed, log the repair first; else check the unit and the point. %s", written, about, sureWords)
-		case off > strangeFar*want.SD && off > strangeLeast:
-			return askBack("value", "%v does not fit: about %v was expected. Check the unit and the point. %s", written, about, sureWords)
+	f := foresee(e, c, site, log, m, b, arbor, t)
+	value, sd := b.Corrected(*e.Reading)
+	near := false
+	if f.known {
+		want := f.post.Forecast(f.at, sd)
+		if err := farOff(written, value, want, wear.FromMM(math.Round(100*f.post.LevelQuantile(f.at, 0.5))/100)); err != nil {
+			return err
+		}
+		near = math.Abs(value-want.Mean) <= slipNear*want.SD
+	}
+	if f.limit != nil && f.post.Readings() == 0 && !near && written > firstFar*f.limit.Size {
+		if words := slipsBelow(written, f.limit.Size); words != "" {
+			return askBack("value", "%v is more than %d times the limit of %v, and this part was never measured before. Was it %s? %s", written, firstFar, f.limit.Size, words, sureWords)
 		}
 	}
 	if b.Act != nil && written > absurd*b.Act.Size {
 		return askBack("value", "%v is more than %d times the limit of %v: check the unit and the point. %s", written, absurd, b.Act.Size, sureWords)
 	}
 	return nil
+}
+
+// farOff asks back a reading too far from what is wanted, about so much.
+func farOff(written wear.Length, value float64, want wear.Level, about wear.Length) error {
+	off, smaller := math.Abs(value-want.Mean), value < want.Mean
+	words, slipped := slipOf(written, value, want)
+	switch {
+	case off > slipFar*want.SD && off > slipLeast && slipped && smaller:
+		return askBack("value", "%v does not fit: about %v was expected. Was it %s? %s. %s", written, about, words, renewedWords, sureWords)
+	case off > slipFar*want.SD && off > slipLeast && slipped:
+		return askBack("value", "%v does not fit: about %v was expected. Was it %s? %s", written, about, words, sureWords)
+	case off > strangeFar*want.SD && off > strangeLeast && smaller:
+		return askBack("value", "%v does not fit: about %v was expected. %s; else check the unit and the point. %s", written, about, renewedWords, sureWords)
+	case off > strangeFar*want.SD && off > strangeLeast:
+		return askBack("value", "%v does not fit: about %v was expected. Check the unit and the point. %s", written, about, sureWords)
+	}
+	return nil
+}
+
+// slipsBelow names the slips without which a size is below a limit; empty: none.
+func slipsBelow(written, limit wear.Length) string {
+	var out []string
+	for _, s := range slips {
+		if right := wear.FromMM(written.MM() * s.factor); right > 0 && right < limit {
+			out = append(out, s.words(written, right))
+		}
+	}
+	return strings.Join(out, ", or ")
 }
 
 // slipOf finds the slip without which a reading fits best, if it then fits.
@@ -80,10 +115,17 @@ func slipOf(written wear.Length, value float64, want wear.Level) (words string, 
 	return words, ok
 }
 
-// foreseen is what the log before a reading tells of its bearing, and the
-// exposure it was taken at; ok is false where it tells nothing, or does not fit
-// together.
-func foreseen(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, arbor wear.Arbor, t wear.Train) (post wear.Posterior, at float64, ok bool) {
+// foreseen is what the log before a reading tells of its bearing.
+type foreseen struct {
+	post  wear.Posterior
+	at    float64     // the exposure that the reading was taken at
+	limit *wear.Limit // the one that binds; nil: none, or the log does not fit together
+	known bool        // the log tells a size
+}
+
+// foresee reads the log before a reading. Of one that does not fit together
+// nothing comes.
+func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, arbor wear.Arbor, t wear.Train) foreseen {
 	a := Assessment{Clock: c, Site: site, Zone: site.Location(), Now: e.At, Entries: make([]Entry, 0, len(log))}
 	for _, old := range log {
 		if !old.At.After(e.At) && (e.Replaces == "" || old.ID != e.Replaces) {
@@ -92,11 +134,14 @@ func foreseen(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing,
 	}
 	st, err := assessTrain(a, t)
 	if err != nil {
-		return post, 0, false
+		return foreseen{}
 	}
 	o := Outlook{Bearing: b}
 	r := o.gather(a, m, st)
 	b.Pair = r.pair
-	post, err = wear.Filter(m.prior(b, arbor, t, a.Zone), m.params(), r.segs)
-	return post, o.use.at(e.At), err == nil && post.Known()
+	post, err := wear.Filter(m.prior(b, arbor, t, a.Zone), m.params(), r.segs)
+	if err != nil {
+		return foreseen{}
+	}
+	return foreseen{post: post, at: o.use.at(e.At), limit: o.Limit, known: post.Known()}
 }

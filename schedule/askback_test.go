@@ -3,7 +3,9 @@ package schedule
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
+	"time"
 
 	"endshake/wear"
 )
@@ -92,11 +94,11 @@ func TestWhatIsExpected(t *testing.T) {
 	// A renewed part that nobody logged.
 	b.Act = limitAt(4)
 	refused(t, logged(c, book(read(2021, 1.5, 1.8, 2.1, 2.4)...), "2025-01-01", gave(0.9)), Doubtful, "value",
-		"0.90 mm does not fit: about 2.69 mm was expected. If a part was renewed, log the repair first")
+		"mm was expected. If a part was renewed, log the repair first; else check the unit and the point.")
 	// With nothing to expect, the limit still tells what no bearing ever is.
 	b.FittedAt, b.Fitted, b.Act = utc("0001-01-01"), 0, limitAt(0.35)
-	refused(t, logged(c, nil, "2025-01-01", gave(2.81)), Doubtful, "value", "2.81 mm is more than 8 times the limit of 0.35 mm: check the unit and the point. If it is right")
-	for _, size := range []float64{2.80, 0.02} {
+	refused(t, logged(c, nil, "2025-01-01", gave(9)), Doubtful, "value", "9.00 mm is more than 8 times the limit of 0.35 mm: check the unit and the point. If it is right")
+	for _, size := range []float64{0.70, 0.02} {
 		if err := logged(c, nil, "2025-01-01", gave(size)); err != nil {
 			t.Errorf("%v mm on a bearing never measured: %v", size, err)
 		}
@@ -141,11 +143,11 @@ func TestAskedBackOnlyFarOff(t *testing.T) {
 		size := math.Exp(r.NormFloat64()*1.5) * 0.6
 		size = math.Round(min(size, 90)*1000) / 1000
 		e := did(Measured, "2025-01-01", gave(size))
-		post, at, ok := foreseen(e, c, fleetOf("UTC", c).Sites[0], log, Model{}, b, arbor, tr)
-		if !ok {
+		f := foresee(e, c, fleetOf("UTC", c).Sites[0], log, Model{}, b, arbor, tr)
+		if !f.known {
 			t.Fatal("nothing is expected")
 		}
-		want := post.Forecast(at, 0.01)
+		want := f.post.Forecast(f.at, 0.01)
 		err := logged(c, log, "2025-01-01", gave(size))
 		off := math.Abs(size - want.Mean)
 		if err != nil && (off < 0.25 || off < 6*want.SD) && size < 8*0.8 {
@@ -184,6 +186,96 @@ func TestSlipOf(t *testing.T) {
 		words, ok := slipOf(mm(tt.written), tt.written, wear.Level{Mean: tt.mean, SD: tt.sd})
 		if ok != (tt.want != "") || words != tt.want {
 			t.Errorf("%v mm for %v ± %v: %q, want %q", tt.written, tt.mean, tt.sd, words, tt.want)
+		}
+	}
+}
+
+// A renewed part that nobody logged may look like a slip: the question names
+// both. Above what was expected no part was renewed.
+func TestRenewedOrSlip(t *testing.T) {
+	c, _ := wornBy()
+	log := book(read(2021, 0.40, 0.50, 0.60, 0.70)...)
+	err := logged(c, log, "2024-02-01", gave(0.07))
+	refused(t, err, Doubtful, "value", "Was it 0.70 mm (the decimal point)? If a part was renewed, log the repair first. If it is right as written, say that you are sure.")
+	err = logged(c, log, "2024-02-01", gave(7))
+	refused(t, err, Doubtful, "value", "Was it 0.70 mm (the decimal point)? If it is right as written")
+	if strings.Contains(err.Error(), "renewed") {
+		t.Errorf("larger than expected, and yet %q", err)
+	}
+	mended := book(append(read(2021, 0.40, 0.50, 0.60, 0.70), did(Repaired, "2024-01-15", left(0.07)))...)
+	if err := logged(c, mended, "2024-02-01", gave(0.07)); err != nil {
+		t.Errorf("with the repair logged first: %v", err)
+	}
+}
+
+// The first reading of a part that nothing foretells is held against its limit:
+// beyond twice that it is asked back, where a slip would explain it. 5.08 mm is
+// 0.20 in (an inch is 25.4 mm: international yard and pound agreement, 1959).
+func TestSlipInTheFirstReading(t *testing.T) {
+	for _, tt := range []struct {
+		name       string
+		watch, act *wear.Limit
+		size       float64
+		want       string // empty: taken as it is
+	}{
+		{"an inch taken for a millimetre", nil, limitAt(0.80), 5.08, "5.08 mm is more than 2 times the limit of 0.80 mm, and this part was never measured before. Was it 0.20 mm (0.2 mm written as inches), or 0.508 mm (the decimal point)? If it is right as written, say that you are sure."},
+		{"the decimal point alone would put it below", nil, limitAt(0.30), 2, "Was it 0.079 mm (0.079 mm written as inches), or 0.20 mm (the decimal point)?"},
+		{"the inch alone would", nil, limitAt(0.80), 9, "Was it 0.354 mm (0.354 mm written as inches)? If"},
+		{"a limit to watch is all there is", limitAt(0.40), nil, 2.5, "more than 2 times the limit of 0.40 mm"},
+		{"no slip would put it below", nil, limitAt(0.80), 30, "30.00 mm is more than 8 times the limit of 0.80 mm: check the unit and the point."},
+		{"worn to its limit", nil, limitAt(0.80), 0.80, ""},
+		{"worn past its limit", nil, limitAt(0.80), 1.20, ""},
+		{"worn to twice its limit", nil, limitAt(0.80), 1.60, ""},
+		{"sound", limitAt(0.40), limitAt(0.80), 0.20, ""},
+		{"no limit", nil, nil, 5.08, ""},
+	} {
+		c := alone()
+		b := &c.Trains[0].Arbors[0].Bearings[0]
+		b.FittedAt, b.Fitted, b.Watch, b.Act = time.Time{}, 0, tt.watch, tt.act
+		err := logged(c, nil, "2025-01-01", gave(tt.size))
+		if tt.want == "" {
+			if err != nil {
+				t.Errorf("%s: %v", tt.name, err)
+			}
+			continue
+		}
+		refused(t, err, Doubtful, "value", tt.want)
+		if err := logged(c, nil, "2025-01-01", gave(tt.size), func(e *Entry) { e.Sure = true }); err != nil {
+			t.Errorf("%s, and sure: %v", tt.name, err)
+		}
+		// Once one reading is in, it is what the next is held against.
+		if err := logged(c, book(did(Measured, "2024-12-01", gave(tt.size))), "2025-01-01", gave(tt.size)); err != nil && tt.size <= absurd*0.80 {
+			t.Errorf("%s, and read so before: %v", tt.name, err)
+		}
+	}
+	// Of a part known when fitted it is asked only if that does not foretell it.
+	c := alone()
+	b := &c.Trains[0].Arbors[0].Bearings[0]
+	b.Watch, b.Act, b.Load = nil, limitAt(0.30), 3000
+	refused(t, logged(c, nil, "2021-01-01", gave(0.8)), Doubtful, "value", "0.80 mm is more than 2 times the limit of 0.30 mm")
+	f := foresee(did(Measured, "2026-01-01", gave(0.7)), c, fleetOf("UTC", c).Sites[0], nil, Model{}, *b, c.Trains[0].Arbors[0], c.Trains[0])
+	if want := f.post.Forecast(f.at, 0.01); math.Abs(0.7-want.Mean) > slipNear*want.SD || !f.known {
+		t.Fatalf("0.70 mm is not foretold by %+v", want)
+	}
+	if err := logged(c, nil, "2026-01-01", gave(0.7)); err != nil {
+		t.Errorf("as fast wear foretells: %v", err)
+	}
+}
+
+// The slips that would bring a size below a limit are named, and no others.
+func TestSlipsBelow(t *testing.T) {
+	for _, tt := range []struct {
+		written, limit float64
+		want           string
+	}{
+		{5.08, 0.80, "0.20 mm (0.2 mm written as inches), or 0.508 mm (the decimal point)"},
+		{9, 0.80, "0.354 mm (0.354 mm written as inches)"},
+		{8, 0.80, "0.315 mm (0.315 mm written as inches)"}, // a tenth of it is at the limit, not below
+		{30, 0.80, ""},
+		{0, 0.80, ""},
+	} {
+		if got := slipsBelow(mm(tt.written), mm(tt.limit)); got != tt.want {
+			t.Errorf("%v mm, limit %v: %q, want %q", tt.written, tt.limit, got, tt.want)
 		}
 	}
 }

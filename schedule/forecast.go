@@ -26,12 +26,14 @@ const (
 	soonest = 30
 	// usualMeasuring is the interval in days where no policy gives one.
 	usualMeasuring = 730
-	// Chances of a limit being crossed unseen before the next measurement.
-	riskAct, riskWatch = 0.05, 0.20
 	// A rate that has changed is looked at again within so many days.
 	afterChange = 365
-	// doubtful is from which probability of a misread a reading is asked for again.
-	doubtful = 0.5
+	// doubtful is from which probability of a misread a reading is asked for
+	// again; and of a misread or a change before it where it lies more than
+	// oddFar deviations off what the readings before it foretell.
+	doubtful  = 0.5
+	oddFar    = 4
+	someDoubt = 0.1
 )
 
 // forecast works out what is likely of one bearing.
@@ -85,12 +87,30 @@ func (p *forecast) suspect() {
 	if len(r) == 0 {
 		return
 	}
-	o.ReadAgain = r[len(r)-1].Doubt >= doubtful
+	o.ReadAgain = r[len(r)-1].Doubt >= doubtful || p.odd()
 	i := o.Wear.ChangeAfter()
 	if i < 0 || i >= len(r) || o.ReadAgain && i >= len(r)-2 {
 		return
 	}
 	o.Changed = p.a.dayOf(r[i].At)
+}
+
+// odd reports that the last reading is far from what those before it foretell,
+// so that it is misread or the rate changed just before it: neither may be the
+// likelier, but together they are likelier than not. A change before others
+// accounts for the last too, unless that is in some doubt even so.
+func (p *forecast) odd() bool {
+	r, after := p.part().Readings, p.o.Wear.ChangeAfter()
+	last := r[len(r)-1]
+	if last.Doubt+p.o.Wear.PChange() < doubtful || after >= 0 && after < len(r)-2 && last.Doubt < someDoubt {
+		return false
+	}
+	w, _, err := p.without()
+	if err != nil || !w.Known() {
+		return false
+	}
+	want := w.Forecast(p.o.use.at(last.At), last.SD)
+	return math.Abs(last.Value-want.Mean) > oddFar*want.SD
 }
 
 // unfit leaves out the forecast of readings, or a log, that do not fit together.
@@ -106,11 +126,39 @@ func (p *forecast) unfit(m Model) {
 // part is the one in the bearing now.
 func (p *forecast) part() Part { return p.o.Parts[len(p.o.Parts)-1] }
 
-// rates gives the wear of a year at the rate of the last fact.
+// rates gives the wear of the year to come.
 func (p *forecast) rates() {
+	scale := p.yearByUnit()
 	for i, rate := range p.o.Wear.RateQuantiles(0.1, 0.5, 0.9) {
-		p.o.PerYear[i] = rate * p.o.use.aYear()
+		p.o.PerYear[i] = rate * scale
 	}
+}
+
+// yearByUnit is how many times as much is worn in the year from now on as in
+// one unit from the last fact, which is what the rate tells: as the wear times
+// of the two, or where wear quickens with the size as its means in the two.
+func (p *forecast) yearByUnit() float64 {
+	w, params := p.o.Wear, p.m.params()
+	last, year := w.Now(), p.o.use.inAYear()
+	now := math.Max(last, p.o.use.at(p.a.Now))
+	year += now - p.o.use.at(p.a.Now)
+	if params.Quicken != 0 && w.Known() {
+		grown := func(from, to float64) float64 { return w.LevelAt(to).Mean - w.LevelAt(from).Mean }
+		if s := grown(now, year) / grown(last, last+1); s > 0 && !math.IsInf(s, 0) {
+			return s
+		}
+	}
+	i := len(p.segs) - 1
+	for i > 0 && p.segs[i].Carry > 0 {
+		i--
+	}
+	worn := func(from, to float64) float64 {
+		if params.B == 1 {
+			return to - from
+		}
+		return math.Pow(to-p.segs[i].H0, params.B) - math.Pow(from-p.segs[i].H0, params.B)
+	}
+	return worn(now, year) / worn(last, last+1)
 }
 
 // used is the share of the allowance that is gone.
@@ -188,6 +236,12 @@ func (p *forecast) over(w wear.Posterior, limit float64, whole bool) bool {
 // overWithout is over without the last reading, which does not fit: nobody
 // should act on its strength alone.
 func (p *forecast) overWithout(limit float64) bool {
+	w, segs, err := p.without()
+	return err == nil && w.Known() && p.over(w, limit, p.o.Taught && sized(segs))
+}
+
+// without is what is known without the last reading.
+func (p *forecast) without() (wear.Posterior, []wear.Segment, error) {
 	segs := slices.Clone(p.segs)
 	for i := len(segs) - 1; i >= 0; i-- {
 		if n := len(segs[i].Readings); n > 0 {
@@ -196,7 +250,7 @@ func (p *forecast) overWithout(limit float64) bool {
 		}
 	}
 	w, err := wear.Filter(p.o.Prior, p.m.params(), segs)
-	return err == nil && w.Known() && p.over(w, limit, p.o.Taught && sized(segs))
+	return w, segs, err
 }
 
 // measuringPolicy is how often to measure a bearing; set tells whether the
@@ -241,7 +295,7 @@ func (p *forecast) measureSooner() {
 			o.Measure, o.Why = d, why
 		}
 	}
-	p.risks(func(h float64, why string) { sooner(p.day(h), why) })
+	p.risk(func(h float64, why string) { sooner(p.day(h), why) })
 	if !o.Changed.IsZero() {
 		sooner(o.seen.Add(afterChange), fmt.Sprintf("the rate changed after %s", o.Changed.Words()))
 	}
@@ -258,18 +312,20 @@ func (p *forecast) measureSooner() {
 	}
 }
 
-// risks gives the exposures by which limits may be crossed unseen, and half of
-// the likely remaining life is gone. A limit to watch that may be passed
+// risk gives the exposure by which to look again where that is sooner than the
+// day that policy sets ([wear.LookAgain]): a limit may be crossed unseen, or half
+// of the likely remaining life is gone. A limit to watch that may be passed
 // already, with one to act at beyond it, is no news.
-func (p *forecast) risks(sooner func(h float64, why string)) {
+func (p *forecast) risk(sooner func(h float64, why string)) {
 	o, from := p.o, p.o.Wear.Now()
 	// Where the chance is small still a little after the day that policy sets,
 	// there is no need to find the day itself.
 	after := o.use.at(o.Measure.Add(2).Start(p.a.Zone))
+	unseen, left, most, why := math.Inf(1), math.Inf(1), after-from, ""
 	for _, l := range []struct {
 		limit *wear.Limit
 		risk  float64
-	}{{o.Act, riskAct}, {o.Stop, riskAct}, {o.Watch, riskWatch}} {
+	}{{o.Act, wear.UnseenAct}, {o.Stop, wear.UnseenAct}, {o.Watch, wear.UnseenWatch}} {
 		if l.limit == nil || o.Wear.Exceed(l.limit.Size.MM(), after, from) < l.risk {
 			continue
 		}
@@ -277,11 +333,21 @@ func (p *forecast) risks(sooner func(h float64, why string)) {
 		if c.State == wear.Beyond || c.State == wear.Already && l.limit != o.Limit {
 			continue
 		}
-		sooner(c.H, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %.0f %%", l.limit.Size, 100*l.risk))
+		if c.H-from < unseen {
+			unseen, why = c.H-from, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %.0f %%", l.limit.Size, 100*l.risk)
+		}
 	}
 	if o.Limit != nil && p.half.State != wear.Beyond {
-		sooner((from+p.half.H)/2, "half of its likely remaining life is gone by then")
+		left = p.half.H - from
 	}
+	next := wear.LookAgain(unseen, left, most)
+	if next >= most {
+		return
+	}
+	if next < unseen {
+		why = "half of its likely remaining life is gone by then"
+	}
+	sooner(from+next, why)
 }
 
 // judge puts the outlook into one word.

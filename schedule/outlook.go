@@ -21,7 +21,8 @@ type suppose struct {
 	// fitted: a part that is only thought of; its size counts as known, and a
 	// date may be given before it was ever read.
 	fitted bool
-	// ahead is by how much wear goes faster from now on; zero: as it does.
+	// ahead is by how much wear goes faster from now on; zero: as it does. It is
+	// a ratio of rates, whatever the power of exposure that wear goes by.
 	ahead float64
 }
 
@@ -39,7 +40,7 @@ func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
 	r := record{parts: parts(a, st, b), pair: pairNow(a, b)}
 	b.Pair = r.pair
-	o.Parts, o.use = r.parts, usageOf(a, st)
+	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
 	if spans, ok := oilSpans(a, st, b); ok {
 		o.oil(a, st, b, spans, m.oil())
 	}
@@ -147,10 +148,7 @@ func pairNow(a Assessment, b wear.Bearing) wear.Pair {
 // materials starts the rate anew; a strip and clean carries the level on.
 func (r *record) segment(a Assessment, o *Outlook) {
 	for i, p := range r.parts {
-		s := wear.Segment{Start: p.Start}
-		if !p.From.IsZero() { // one of unknown age starts with its first reading
-			s.H0 = o.use.at(p.From)
-		}
+		s := wear.Segment{Start: p.Start, H0: o.use.at(p.begins(o.use.begin))}
 		cleaned := p.Cleaned
 		for _, x := range p.Readings {
 			for ; len(cleaned) > 0 && !cleaned[0].After(x.At); cleaned = cleaned[1:] {

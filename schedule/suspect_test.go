@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -208,5 +209,98 @@ func TestWithKeepsEachClocksInstant(t *testing.T) {
 	}
 	if got := next.DueList().Today; got != DateOf(next.Clocks[0].Now, time.UTC) {
 		t.Errorf("due-list of %v", got)
+	}
+}
+
+// A last reading far off is misread or the rate changed before it. Neither may
+// be the likelier, and then the two together ask for another reading.
+func TestMisreadOrChanged(t *testing.T) {
+	c := alone()
+	b := &c.Trains[0].Arbors[0].Bearings[0]
+	b.FittedAt, b.Fitted, b.Watch, b.Act = time.Time{}, 0, nil, limitAt(3)
+	for _, tt := range []struct {
+		name  string
+		sizes []float64
+		again bool
+	}{
+		{"far off", []float64{0.30, 0.32, 0.34, 0.36, 1.10}, true},
+		{"not so far", []float64{0.30, 0.32, 0.34, 0.36, 0.70}, true},
+		{"far below", []float64{0.80, 0.82, 0.84, 0.86, 0.30}, true},
+		{"as the others", []float64{0.30, 0.32, 0.34, 0.36, 0.38}, false},
+		{"within what the gauge does", []float64{0.30, 0.32, 0.34, 0.36, 0.395}, false},
+		{"a change that others bear out", []float64{0.30, 0.32, 0.34, 0.36, 0.60, 0.84, 1.08}, false},
+		{"two", []float64{0.30, 0.34}, false},
+	} {
+		a := assess(c, book(read(2021, tt.sizes...)...), fmt.Sprintf("%d-01-02", 2020+len(tt.sizes)))
+		o := outlookOf(t, a, "centre-front")
+		n := len(tt.sizes)
+		last := o.Parts[0].Readings[n-1]
+		if o.ReadAgain != tt.again {
+			t.Errorf("%s: read again %v, want %v; misread %.3f, changed %.3f: %q", tt.name, o.ReadAgain, tt.again, last.Doubt, o.Wear.PChange(), o.Sentence)
+		}
+		if !tt.again {
+			continue
+		}
+		value := fmt.Sprintf("%.2f mm", tt.sizes[n-1])
+		if !strings.HasPrefix(o.Sentence, "The reading of 1 Jan 2025, "+value+", does not fit the others: re-measure before acting") || !o.Changed.IsZero() || o.Condition != Watch {
+			t.Errorf("%s: %s, changed %v, %q", tt.name, o.Condition, o.Changed, o.Sentence)
+		}
+		if x := taskOf(t, a, Measuring, "centre-front"); x.Due != d("2025-01-31") || !strings.HasPrefix(x.Reason, "read again: the reading of 1 Jan 2025, "+value) {
+			t.Errorf("%s: due %v, %q", tt.name, x.Due, x.Reason)
+		}
+	}
+}
+
+// The same holds where the rate is hardly known, and where it changed already
+// long before: then that change is no account of the last reading.
+func TestOddAfterFewReadingsOrAChange(t *testing.T) {
+	for _, tt := range []struct {
+		name   string
+		fitted bool
+		load   float64
+		sizes  []float64
+		again  bool
+	}{
+		{"the third of three", false, 0, []float64{0.12, 0.14, 0.50}, true},
+		{"the third of three, as the others", false, 0, []float64{0.12, 0.14, 0.17}, false},
+		{"the fourth of four", true, 0, []float64{0.20, 0.22, 0.24, 0.43}, true},
+		{"worn in within a year, then steady, then far off", true, 900, []float64{0.30, 0.32, 0.34, 0.36, 1.10}, true},
+		{"worn in within a year, then steady, of unknown load", true, 0, []float64{0.30, 0.32, 0.34, 0.36, 1.10}, true},
+		{"a change that two before it bear out", false, 200, []float64{0.10, 0.12, 0.14, 0.16, 0.34, 0.52, 0.70}, false},
+		{"worn in within a year, then steady", true, 900, []float64{0.30, 0.32, 0.34, 0.36, 0.38}, false},
+	} {
+		c := alone()
+		b := &c.Trains[0].Arbors[0].Bearings[0]
+		b.Load, b.Watch, b.Act = tt.load, nil, limitAt(3)
+		if !tt.fitted {
+			b.FittedAt, b.Fitted = time.Time{}, 0
+		}
+		o := outlookOf(t, assess(c, book(read(2021, tt.sizes...)...), "2027-01-02"), "centre-front")
+		n := len(tt.sizes)
+		if o.ReadAgain != tt.again {
+			t.Errorf("%s: read again %v; misread %.3f, changed %.3f: %q", tt.name, o.ReadAgain, o.Parts[0].Readings[n-1].Doubt, o.Wear.PChange(), o.Sentence)
+		}
+		if tt.again && o.Over {
+			t.Errorf("%s: over on the strength of one reading", tt.name)
+		}
+	}
+}
+
+// Of every size that a last reading might have, none that is far off goes by
+// without a word, and none near by is asked for again.
+func TestNoOddReadingGoesByInSilence(t *testing.T) {
+	c := alone()
+	b := &c.Trains[0].Arbors[0].Bearings[0]
+	b.FittedAt, b.Fitted, b.Watch, b.Act = time.Time{}, 0, nil, limitAt(3)
+	for size := 0.36; size < 2.5; size *= 1.06 {
+		size := math.Round(1000*size) / 1000
+		o := outlookOf(t, assess(c, book(read(2021, 0.30, 0.32, 0.34, 0.36, size)...), "2025-01-02"), "centre-front")
+		told := o.ReadAgain || !o.Changed.IsZero()
+		if size > 0.55 && !told {
+			t.Errorf("%v mm goes by: misread %.3f, changed %.3f", size, o.Parts[0].Readings[4].Doubt, o.Wear.PChange())
+		}
+		if size < 0.40 && told {
+			t.Errorf("%v mm: %q", size, o.Sentence)
+		}
 	}
 }

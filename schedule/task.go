@@ -82,7 +82,8 @@ type Outlook struct {
 	// Level in millimetres, its median and deviation: now, or at the last
 	// reading where no rate is Taught; meaningless unless Known.
 	Level wear.Level
-	// PerYear is the wear in mm a year at the present duty: 10 %, 50 %, 90 %.
+	// PerYear is the wear in mm of the year to come at the duty to expect: 10 %,
+	// 50 %, 90 %.
 	PerYear [3]float64
 	// Limit is the one that binds: the smaller of Act and Stop, else Watch; nil
 	// where none is set. Used is the share of

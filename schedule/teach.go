@@ -73,20 +73,23 @@ func Teach(ctx context.Context, fleet Fleet, log map[string][]Entry, now time.Ti
 	how := wear.Teaching{}
 	with := Histories(fleet, log, Model{}, now)
 	var err error
+	if out.Model, err = wear.Learn(ctx, with, how); err != nil {
+		return Learned{}, err
+	}
 	if out.Track, err = wear.TrackRecord(ctx, with, how, folds); err != nil {
 		return Learned{}, fmt.Errorf("score the fleet's forecasts: %w", err)
 	}
 	if oiled(fleet) {
-		weighted := Histories(fleet, log, Model{Learned: &Learned{OilInForce: true}}, now)
+		// The weights hang on the exponent that was learned without them.
+		weighted := Histories(fleet, log, Model{Learned: &Learned{Model: out.Model, OilInForce: true}}, now)
 		if out.WithOil, err = wear.TrackRecord(ctx, weighted, how, folds); err != nil {
 			return Learned{}, fmt.Errorf("score the fleet's forecasts by its oil: %w", err)
 		}
 		if out.OilInForce = oilHelps(out.Track, out.WithOil); out.OilInForce {
-			with = weighted
+			if out.Model, err = wear.Learn(ctx, weighted, how); err != nil {
+				return Learned{}, err
+			}
 		}
-	}
-	if out.Model, err = wear.Learn(ctx, with, how); err != nil {
-		return Learned{}, err
 	}
 	return out, nil
 }

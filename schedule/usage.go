@@ -10,46 +10,120 @@ import (
 )
 
 // usage is how much a bearing has been used, as its wear goes by it: its
-// running, in units of exposure, where the weighting by oil is in force worth
-// more with the oil old or gone. It is linear in run-hours between its knots.
+// running, in units of exposure, worth more while it wears faster: with the oil
+// old or gone, where the weighting by oil is in force, or after a change that is
+// only thought of.
+//
+// A weight is on the wear. Of a part that wears as its exposure to the power b,
+// a stretch of running from age x to age y under a weight w makes w (y^b - x^b)
+// of it, and the weighted age is the b-th root of the sum. With b of 1 that is
+// hours times weight.
 type usage struct {
 	running    wear.Running
 	per, unit  float64   // of the counter: in an hour of running, and in a unit
 	begin, now time.Time // what the running is known from and to
 	from       time.Time // when it runs on: now, or the end of a rest
 	perDay     float64   // run-hours a day from then on
+	b          float64   // exponent of exposure, wear.Params.B
+	fitted     []float64 // run-hours from which the age of each part counts
 	knots      []knot    // by run-hours; none: each hour counts as it is
 }
 
-// knot is where another weight begins: at so many run-hours the weighted ones
-// are so many, and grow by slope from there.
-type knot struct{ run, worn, slope float64 }
+// knot is where another weight or another part begins: at so many run-hours the
+// weighted ones are so many.
+type knot struct {
+	run, worn float64
+	weight    float64 // of wear from there on
+	fitted    float64 // run-hours at which the part was fitted, and
+	base      float64 // the weighted ones then
+	wear      float64 // the weighted age here to the power b
+}
 
-// usageOf is the plain usage of a train's bearings.
-func usageOf(a Assessment, st TrainState) usage {
+// at is the weighted run-hours of plain ones beyond the knot.
+func (k knot) at(run, b float64) float64 {
+	if b == 1 {
+		return k.worn + (run-k.run)*k.weight
+	}
+	return k.base + math.Pow(k.wear+k.weight*(math.Pow(run-k.fitted, b)-math.Pow(k.run-k.fitted, b)), 1/b)
+}
+
+// back is the plain run-hours of weighted ones beyond the knot.
+func (k knot) back(worn, b float64) float64 {
+	if b == 1 {
+		return k.run + (worn-k.worn)/k.weight
+	}
+	return k.fitted + math.Pow((math.Pow(worn-k.base, b)-k.wear)/k.weight+math.Pow(k.run-k.fitted, b), 1/b)
+}
+
+// usageOf is the plain usage of the parts of a train's bearing, b being the
+// exponent by which wear goes with exposure.
+func usageOf(a Assessment, st TrainState, parts []Part, b float64) usage {
 	u := usage{
 		running: st.Running, per: st.Train.PerRunHour(), unit: st.Train.Counter().PerUnit(),
-		begin: a.Clock.InCare.Start(a.Zone), now: a.Now, from: a.Now, perDay: st.PerDay,
+		begin: a.Clock.InCare.Start(a.Zone), now: a.Now, from: a.Now, perDay: st.PerDay, b: b,
 	}
 	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) {
 		u.from = back
 	}
+	for _, p := range parts {
+		u.fitted = append(u.fitted, u.hours(p.begins(u.begin)))
+	}
 	return u
 }
 
-// weigh lets running count by so much from so many run-hours on.
-func (u *usage) weigh(run, slope float64) {
-	if n := len(u.knots); n > 0 && u.knots[n-1].run >= run {
-		u.knots[n-1].slope = slope
+// begins is from when the age of a part counts: its fitting or, of one of
+// unknown age, its first reading. Where there is neither it is the first day
+// in care.
+func (p Part) begins(inCare time.Time) time.Time {
+	switch {
+	case !p.From.IsZero():
+		return p.From
+	case len(p.Readings) > 0:
+		return p.Readings[0].At
+	}
+	return inCare
+}
+
+// weigh lets wear count by so much from so many run-hours on.
+func (u *usage) weigh(run, weight float64) {
+	if n := len(u.knots); n > 0 {
+		for _, f := range u.fitted {
+			if f > u.knots[n-1].run && f < run {
+				u.knot(f, u.last())
+			}
+		}
+	}
+	u.knot(run, weight)
+}
+
+// knot adds a knot of the part then in place.
+func (u *usage) knot(run, weight float64) {
+	n := len(u.knots)
+	if n > 0 && u.knots[n-1].run >= run {
+		u.knots[n-1].weight = weight
 		return
 	}
-	u.knots = append(slices.Clip(u.knots), knot{run, u.worn(run), slope})
+	fitted := math.Inf(-1)
+	for _, f := range u.fitted {
+		if f <= run {
+			fitted = math.Max(fitted, f)
+		}
+	}
+	if math.IsInf(fitted, -1) { // no part's age counts yet
+		fitted = run
+		if n > 0 {
+			fitted = u.knots[0].run
+		}
+	}
+	k := knot{run: run, worn: u.worn(run), weight: weight, fitted: fitted, base: u.worn(fitted)}
+	k.wear = math.Pow(k.worn-k.base, u.b)
+	u.knots = append(slices.Clip(u.knots), k)
 }
 
 // last is the weight of running from now on.
 func (u usage) last() float64 {
 	if n := len(u.knots); n > 0 {
-		return u.knots[n-1].slope
+		return u.knots[n-1].weight
 	}
 	return 1
 }
@@ -61,8 +135,7 @@ func (u usage) worn(run float64) float64 {
 	if i < 0 {
 		return run
 	}
-	k := u.knots[i]
-	return k.worn + (run-k.run)*k.slope
+	return u.knots[i].at(run, u.b)
 }
 
 // run is the plain run-hours of weighted ones.
@@ -71,8 +144,7 @@ func (u usage) run(worn float64) float64 {
 	if i < 0 {
 		return worn
 	}
-	k := u.knots[i]
-	return k.run + (worn-k.worn)/k.slope
+	return u.knots[i].back(worn, u.b)
 }
 
 // hours is the run-hours at an instant. Before the log it is taken as going all
@@ -92,8 +164,10 @@ func (u usage) hours(t time.Time) float64 {
 // at is the exposure in units at an instant.
 func (u usage) at(t time.Time) float64 { return u.worn(u.hours(t)) * u.per / u.unit }
 
-// aYear is the exposure in units of a year from now on.
-func (u usage) aYear() float64 { return u.perDay * u.last() * u.per / u.unit * 365.25 }
+// inAYear is the exposure in units after another year at the duty to expect.
+func (u usage) inAYear() float64 {
+	return u.worn(u.hours(u.now)+365.25*u.perDay) * u.per / u.unit
+}
 
 // Units is the exposure, in the units that Wear goes by, at an instant: by the
 // log up to now, and at the duty to expect beyond. It differs from the
@@ -189,7 +263,7 @@ func mixOf(spans []oilSpan, since float64) (w OilWear, ok bool) {
 		}
 	}
 	if sum == 0 {
-		return OilWear{Good: 1}, false
+		return OilWear{}, false
 	}
 	w.Good, w.Aged, w.Dry = w.Good/sum, w.Aged/sum, w.Dry/sum
 	return w, true
@@ -218,10 +292,16 @@ func oiledEvery(days, lasts int) OilWear {
 	return OilWear{Good: good / n, Aged: aged / n, Dry: (n - good - aged) / n}
 }
 
-// latelyMix is the mix of the last three years, to be expected ahead.
-func latelyMix(a Assessment, st TrainState, spans []oilSpan) OilWear {
-	mix, _ := mixOf(spans, st.Running.At(a.Now.AddDate(-recent, 0, 0)).Likely)
-	return mix
+// aheadBy is the mean coefficient of wear to expect ahead: by the mix of the
+// last three years, or of all its running where it has not run in those, or the
+// usual one where it has not run at all. It is 0 for unknown materials.
+func aheadBy(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) float64 {
+	for _, since := range []float64{st.Running.At(a.Now.AddDate(-recent, 0, 0)).Likely, 0} {
+		if mix, ran := mixOf(spans, since); ran {
+			return mix.coefficient(b.Pair)
+		}
+	}
+	return wear.WeightedCoefficient(b.Pair, b.In)
 }
 
 // weighByOil weights a usage by the state of the oil.
@@ -233,7 +313,7 @@ func weighByOil(u *usage, a Assessment, st TrainState, b wear.Bearing, spans []o
 	for _, s := range spans {
 		u.weigh(s.from, wear.OilWeight(b.Pair, b.In, s.state))
 	}
-	u.weigh(st.RunHours.Likely, latelyMix(a, st, spans).coefficient(b.Pair)/usual)
+	u.weigh(st.RunHours.Likely, aheadBy(a, st, b, spans)/usual)
 }
 
 // oil fills in what the oil did to the present part and, where that is in

@@ -152,7 +152,7 @@ func TestWeightedExposure(t *testing.T) {
 func TestUsageThereAndBack(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 9))
 	for range 200 {
-		var u usage
+		u := usage{b: 1}
 		run := 0.0
 		for range r.IntN(6) {
 			u.weigh(run, math.Exp(3*r.NormFloat64()))

@@ -28,10 +28,11 @@ func (c Change) repairs() bool { c.OilDays = 0; return c != Change{} }
 // WhatIf gives the outlook on a bearing as it is, and as it would be with a
 // change made now: the level after, and how long it would last at the rate
 // that the bearing itself has shown. A washer of another width wears at a rate
-// in the inverse ratio of the widths (uniform wear, see wear.ThrustDepth);
-// other materials begin at the rate of their kind. With another oiling interval
-// wear goes on in the ratio of the mean coefficients of the two mixes of good,
-// aged and dry oil. Nothing is logged.
+// in the inverse ratio of the widths (uniform wear, see wear.ThrustDepth), and
+// what is believed of the rate stays that of the face as it is; other materials
+// begin at the rate of their kind, on a face of the width given. With another
+// oiling interval wear goes on in the ratio of the mean coefficients of the two
+// mixes of good, aged and dry oil. Nothing is logged.
 //
 // Errors are a *Error with the field of the change at fault.
 func WhatIf(f Facts, now time.Time, bearing string, c Change) (before, after Outlook, err error) {
@@ -61,13 +62,18 @@ func WhatIf(f Facts, now time.Time, bearing string, c Change) (before, after Out
 			return before, after, err
 		}
 	}
-	if c.Outer > 0 && c.Inner > 0 {
-		if b.Outer > b.Inner && !fresh {
-			s.ahead *= float64(b.Outer-b.Inner) / float64(c.Outer-c.Inner)
-		}
+	wider := c.Outer > 0 && c.Inner > 0
+	switch {
+	case wider && fresh:
 		b.Outer, b.Inner = c.Outer, c.Inner
+	case wider && b.Outer <= b.Inner:
+		return before, after, conflict("outer", "the diameters of the face of %s as it is are not recorded, so what another width does is not known: record them first, or leave the width out", b.Code)
+	case wider:
+		s.ahead *= float64(b.Outer-b.Inner) / float64(c.Outer-c.Inner)
 	}
-	after, err = look(a, f.Model, st, arbor, b, s)
+	if after, err = look(a, f.Model, st, arbor, b, s); wider {
+		after.Bearing.Outer, after.Bearing.Inner = c.Outer, c.Inner
+	}
 	return before, after, err
 }
 
@@ -155,7 +161,8 @@ func (c Change) oilRatio(a Assessment, m Model, st TrainState, b wear.Bearing, f
 	case wear.WeightedCoefficient(pair, b.In) == 0:
 		return 0, conflict("oilDays", "the materials of %s are not recorded, so what oil does for them is not known", b.Code)
 	}
-	usual := latelyMix(a, st, spans).coefficient(pair)
+	b.Pair = pair
+	usual := aheadBy(a, st, b, spans)
 	if fresh && !m.oil() {
 		usual = wear.WeightedCoefficient(pair, b.In) // a rate from physics takes the usual oil for granted
 	}

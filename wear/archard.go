@@ -58,8 +58,7 @@ func WeightedCoefficient(p Pair, in Surroundings) float64 {
 	if in == Outdoors {
 		share = outdoorShares
 	}
-	k := pairs[p]
-	return share.good*k[Good].median + share.aged*k[Aged].median + share.dry*k[Dry].median
+	return MixedCoefficient(p, share.good, share.aged, share.dry)
 }
 
 // FromArchardK turns Archard's dimensionless K into a coefficient in

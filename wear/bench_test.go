@@ -2,6 +2,8 @@ package wear
 
 import (
 	"fmt"
+	"math"
+	"math/rand/v2"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -84,21 +86,46 @@ func BenchmarkFilter20(b *testing.B) {
 	}
 }
 
-// BenchmarkFleet20 forecasts a fleet on one core and on all; the ratio of the
-// two is what a second core is worth.
+// mixed is a fleet of points with twenty readings each: most of them steady, one
+// in twelve with a change of rate, one in two with a misread.
+func mixed() [][]Segment {
+	rng := rand.New(rand.NewPCG(31, 1))
+	var out [][]Segment
+	for i := range 96 {
+		s, level, rate := Segment{}, .1, .012*math.Exp(.5*rng.NormFloat64())
+		for k := range 20 {
+			if k == 11 && i%12 == 0 {
+				rate *= 4
+			}
+			if k > 0 {
+				level += 6 * rate
+			}
+			y := level + .03*rng.NormFloat64()
+			if rng.Float64() < .025 {
+				y += .4
+			}
+			s.Readings = append(s.Readings, Gauge{6 * float64(k), y, .03})
+		}
+		out = append(out, []Segment{s})
+	}
+	return out
+}
+
+// BenchmarkFleet20 forecasts such a fleet on one core and on all; the ratio of
+// the two is what a second core is worth.
 func BenchmarkFleet20(b *testing.B) {
-	const points = 512
-	segs := []Segment{steady(20)}
+	fleet := mixed()
 	for _, workers := range []int{1, runtime.GOMAXPROCS(0)} {
 		b.Run(fmt.Sprintf("workers=%d", workers), func(b *testing.B) {
 			all := make([]Worker, workers)
+			b.ReportAllocs()
 			for b.Loop() {
 				var next atomic.Int64
 				var wg sync.WaitGroup
 				for i := range all {
 					wg.Go(func() {
-						for next.Add(1) <= points {
-							if _, err := all[i].Filter(tablePrior, DefaultParams(), segs); err != nil {
+						for k := int(next.Add(1)) - 1; k < len(fleet); k = int(next.Add(1)) - 1 {
+							if _, err := all[i].Filter(tablePrior, DefaultParams(), fleet[k]); err != nil {
 								b.Error(err)
 							}
 						}
@@ -106,8 +133,28 @@ func BenchmarkFleet20(b *testing.B) {
 				}
 				wg.Wait()
 			}
-			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/points/20, "ns/reading")
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(fleet))/20, "ns/reading")
 		})
+	}
+}
+
+// TestSteadyState: a worker that has seen a fleet filters it again, and foresees
+// its crossings, without asking for memory.
+func TestSteadyState(t *testing.T) {
+	fleet := mixed()
+	var w Worker
+	all := func() {
+		for _, h := range fleet {
+			p, err := w.Filter(tablePrior, DefaultParams(), h)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p.Crossings(2, p.Now())
+		}
+	}
+	all()
+	if n := testing.AllocsPerRun(3, all); n != 0 {
+		t.Errorf("%v allocations for a fleet of %d in the steady state", n, len(fleet))
 	}
 }
 

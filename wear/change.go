@@ -61,6 +61,7 @@ func (c *Worker) weigh() {
 		b.weight -= math.Ln2
 		total = c.anew(b.weight)
 	}
+	total = lnAdd(total, c.badStart(total))
 	changed := c.changes(&total)
 	c.post.evidence = total + c.bent
 	if changed.p > .5 {
@@ -68,16 +69,51 @@ func (c *Worker) weigh() {
 	}
 	c.post.pChange = changed.p
 	c.settle(total)
-	if x.tail > 0 {
-		slope2 := 1.0
-		if x.hi > x.lo {
-			slope2 = c.reads[x.hi-1].slope2
-		}
-		for i := range c.all {
-			c.all[i].jolt(slope2 * x.tail)
-		}
-	}
+	c.finish()
 	c.post.take(c.all)
+}
+
+// finish brings every branch to the last fact: what was done to the part since
+// its last reading, and the wear up to then.
+func (c *Worker) finish() {
+	x := c.last()
+	if x.tail == 0 {
+		return
+	}
+	at, slope2 := 0.0, 1.0
+	if x.hi > x.lo {
+		at, slope2 = c.reads[x.hi-1].t, c.reads[x.hi-1].slope2
+	}
+	dL := c.age(x.end-x.h0) - at
+	for i := range c.all {
+		if dL > 0 {
+			c.all[i].run(dL, c.Phi)
+		}
+		c.all[i].jolt(slope2 * x.tail)
+	}
+}
+
+// badStart adds the branch in which the first reading of a part of unknown size
+// is misread, if that matters beside the rest, and returns its ln weight: no
+// later reading could outvote it otherwise.
+func (c *Worker) badStart(rest float64) float64 {
+	x := c.last()
+	if x.started || x.hi-x.lo < 2 || c.Eps == 0 {
+		return math.Inf(-1)
+	}
+	first := &c.reads[x.lo]
+	good := first.s2
+	first.s2 += max(first.slope2*c.Out*c.Out, c.lonely(0)/far2)
+	defer func() { first.s2 = good }()
+	told := c.peak(1, first.y, first.s2) // from the second on
+	over := around(c.prior.Mu, c.prior.Om).with(told)
+	odds := math.Log(c.Eps) - c.Kappa*c.exposed()
+	if weight := c.whole(&c.try, over, over.grain(told, half)) + odds; weight-rest < math.Log(slight) {
+		return weight
+	}
+	b := c.another(-1)
+	b.weight = c.whole(b, c.try.next(c.prior, &c.try.w), half) + odds
+	return b.weight
 }
 
 // another gives the next branch to fill.

@@ -59,23 +59,46 @@ func (c *Worker) doubts(prior Prior, p Params, segs []Segment) []float64 {
 		return out
 	}
 	c.dim = c.dim[:0]
-	none, sum := c.likelihood(), 1.0
+	none := c.likelihood()
+	top := 0.0
 	for k := range out {
 		r := &c.reads[x.lo+k]
 		good := r.s2
-		r.s2 += r.slope2 * out2
-		out[k] = math.Exp(c.likelihood() - none + math.Log(eps/(1-eps)))
+		r.s2 += max(r.slope2*out2, c.lonely(k)/far2)
+		out[k] = c.likelihood() - none + math.Log(eps/(1-eps))
 		r.s2 = good
-		sum += out[k]
+		top = max(top, out[k])
 	}
 	c.dim = nil
+	sum := math.Exp(-top) // none
+	for k := range out {
+		out[k] = math.Exp(out[k] - top)
+		sum += out[k]
+	}
 	for k := range out {
 		out[k] /= sum
-		if math.IsInf(sum, 1) { // beyond floating point: it is certain
-			out[k] = 1
-		}
 	}
 	return out
+}
+
+// lonely is the square of how far a reading of the present part lies from the
+// nearer of its neighbours, or from the size when fitted.
+func (c *course) lonely(k int) float64 {
+	x, nearest := c.last(), math.Inf(1)
+	if k == 0 && x.started {
+		d := x.mean - c.reads[x.lo].y
+		nearest = d * d
+	}
+	for _, i := range [2]int{k - 1, k + 1} {
+		if i >= 0 && i < x.hi-x.lo {
+			d := c.reads[x.lo+i].y - c.reads[x.lo+k].y
+			nearest = min(nearest, d*d)
+		}
+	}
+	if math.IsInf(nearest, 1) {
+		return 0
+	}
+	return nearest
 }
 
 // hopeless is how many nats below the best a change of rate must be, with all

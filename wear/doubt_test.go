@@ -101,3 +101,41 @@ func TestDoubtsTrackRecord(t *testing.T) {
 		t.Errorf("%d of %d misread ones found, %d of %d good ones doubted", found, misread, blamed, good)
 	}
 }
+
+// TestOneMisreadMovesNoDate: whichever reading it is, the first, one between or
+// the last, and however far off, by half a millimetre or by a slip of the unit:
+// the level stays near that of the good ones, and the date when a limit is
+// reached does not come to now. The misread one is doubted, and no other.
+func TestOneMisreadMovesNoDate(t *testing.T) {
+	h, good := []float64{0, 10, 20, 30, 40, 50}, []float64{.10, .23, .36, .49, .62, .75}
+	for _, known := range []*Level{nil, {.10, .01}} {
+		for k := range good {
+			for _, wrong := range []float64{good[k] + .5, good[k] + 1.4, good[k] + 2.6, good[k] * 10, good[k] * 25.4, 60} {
+				y := slices.Clone(good)
+				y[k] = wrong
+				s := Segment{H0: -1e-9, Start: known, Readings: gauges(h, y)}
+				post := filtered(t, tablePrior, DefaultParams(), s)
+				l := post.Level()
+				now := good[5]
+				// The last one may still be right, and wear have quickened.
+				if within := map[bool]float64{true: .45, false: .06}[k == 5]; l.Mean > now+within || l.Mean < now-.06 {
+					t.Errorf("reading %d of %.2f mm instead of %.2f: level %.3f ± %.3f, want about %.2f", k, wrong, good[k], l.Mean, l.SD, now)
+				}
+				if c := post.Crossing(2, 50, .5); k < 5 && (c.H < 120 || c.H > 170) {
+					t.Errorf("reading %d of %.2f mm instead of %.2f: 2 mm is reached at %.0f, want about 147", k, wrong, good[k], c.H)
+				}
+				d := doubted(t, DefaultParams(), s)
+				sum := 0.0
+				for i, p := range d {
+					sum += p
+					if i != k && p > .1 {
+						t.Errorf("reading %d of %.2f mm instead of %.2f: %d is doubted with probability %v", k, wrong, good[k], i, p)
+					}
+				}
+				if d[k] < .5 && k < 5 || sum > 1+1e-9 {
+					t.Errorf("reading %d of %.2f mm instead of %.2f: doubts %v", k, wrong, good[k], d)
+				}
+			}
+		}
+	}
+}

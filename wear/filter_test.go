@@ -115,7 +115,8 @@ func TestMisreadUpdate(t *testing.T) {
 	if bad != 1 || !finite(l) || !finite(mean) || !(variance > 0) {
 		t.Errorf("a wild reading: level %v (%v), ln likelihood %v, misread %v", mean, variance, l, bad)
 	}
-	nearRel(t, "ln likelihood", l, math.Log(.02)-8.8*8.8/(2*(.09+1e-8))-math.Log(.09+1e-8)/2-halfLn2Pi, 1e-12)
+	wide := 8.8*8.8/9 + 1e-8 // a misread one's law is as wide as a third of how far it is off
+	nearRel(t, "ln likelihood", l, math.Log(.02)-8.8*8.8/(2*wide)-math.Log(wide)/2-halfLn2Pi, 1e-12)
 }
 
 // TestRateFromReadings holds the posterior rate against a fine grid over the

@@ -107,6 +107,11 @@ func (g *grid) read(y, s2, slope2 float64, of *mixture) {
 // likelihood is the ln likelihood of the readings so far at a node.
 func (g *grid) likelihood(j int) float64 { return g.l[j] + math.Log(g.f[j])/2 }
 
+// far2 is the square of how many of its deviations a misread one may lie off: one
+// that lies further has a wider law, as a reading in another unit has, so that
+// nothing is too far off to be misread.
+const far2 = 9
+
 // mixture is the law of a reading that may be misread: good, with a variance
 // of its own, or, at odds, with variance out2.
 type mixture struct{ lnGood, odds, lnOdds, out2 float64 }
@@ -127,7 +132,11 @@ func (x *mixture) update(m, p, y, s2 float64) (mean, variance, l, f, bad float64
 	if x.odds == 0 {
 		return m1, p1, -qs - halfLn2Pi, is, 0
 	}
-	it := 1 / (p + x.out2)
+	out2 := x.out2
+	if far := e * e * (1. / far2); far > out2 { // the builtin max costs much
+		out2 = far
+	}
+	it := 1 / (p + out2)
 	qt := e * e * it / 2
 	if d := qs - qt; x.lnOdds+d < 100 {
 		odds := x.odds * quickExp(d) * math.Sqrt(it*(p+s2))
@@ -140,7 +149,7 @@ func (x *mixture) update(m, p, y, s2 float64) (mean, variance, l, f, bad float64
 	}
 	gain = p * it
 	d := m1 - m - gain*e
-	return m1 - bad*d, (1-bad)*(p1+bad*d*d) + bad*gain*x.out2, l, f, bad
+	return m1 - bad*d, (1-bad)*(p1+bad*d*d) + bad*gain*out2, l, f, bad
 }
 
 // weights fills w with the posterior weight of each node and returns the ln

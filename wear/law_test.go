@@ -86,62 +86,91 @@ func TestCalibrated(t *testing.T) {
 
 // TestCalibratedAsLearned: with everything learned from a fleet of 160, of which
 // nothing but the readings is known, new bearings of that fleet cross before
-// their 10, 50 and 90 % exposures about that often: within 3 points, and three
-// binomial deviations for the finite count.
+// their 10, 50 and 90 % exposures that often, within 3 points; so do the
+// unchanged ones of a fleet with misreads, rounding and changes of rate.
 func TestCalibratedAsLearned(t *testing.T) {
-	const gauge, n = .03, 2400
-	medians := []float64{.004, .01, .025}
-	rng := rand.New(rand.NewPCG(23, 24))
-	born := func(i int) (*worn, History, float64) {
-		group := i % len(medians)
-		w := &worn{rng: rng, r: medians[group] * math.Exp(.5*rng.NormFloat64()), phi: .01, level: .1}
-		h := History{Name: strconv.Itoa(i), Group: strconv.Itoa(group), Prior: Prior{Mu: math.Log(.02), Om: 1.2}}
-		s, at := Segment{}, 0.0
-		for k := range 2 + rng.IntN(7) {
-			if k > 0 {
-				dh := 4 + 18*rng.Float64()
-				at += dh
-				w.run(dh)
+	for _, c := range []struct {
+		name            string
+		misread, change float64
+	}{{"plain", 0, 0}, {"with misreads and changes", .02, .08}} {
+		t.Run(c.name, func(t *testing.T) {
+			b := breed{rng: rand.New(rand.NewPCG(23, 24)), misread: c.misread, change: c.change}
+			var fleet []History
+			for i := range 160 {
+				_, h, _ := b.born(i)
+				fleet = append(fleet, h)
 			}
-			s.Readings = append(s.Readings, Gauge{at, w.read(gauge), gauge})
-		}
-		h.Segments = []Segment{s}
-		return w, h, at
-	}
-	var fleet []History
-	for i := range 160 {
-		_, h, _ := born(i)
-		fleet = append(fleet, h)
-	}
-	l, err := Learn(t.Context(), fleet, Teaching{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var before [3]int
-	for i := range n {
-		w, h, at := born(i)
-		post := filtered(t, l.Prior(h.Group, h.Prior), l.Params, h.Segments...)
-		limit := w.level + .1 + .4*rng.Float64()
-		due := post.Crossings(limit, at)
-		step := .02 * math.Max(1, .1/w.r)
-		for end := at; end <= due[2].H; end += step {
-			if w.level >= limit {
-				for k := range due {
-					if end <= due[k].H {
-						before[k]++
+			l, err := Learn(t.Context(), fleet, Teaching{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			const n = 3000
+			b.change = 0 // the unchanged ones are judged
+			var before [3]int
+			for i := range n {
+				w, h, at := b.born(i)
+				limit := w.level + .1 + .4*b.rng.Float64()
+				due := filtered(t, l.Prior(h.Group, h.Prior), l.Params, h.Segments...).Crossings(limit, at)
+				step := .02 * math.Max(1, .1/w.r)
+				for end := at; end <= due[2].H; end += step {
+					if w.level >= limit {
+						for k := range due {
+							if end <= due[k].H {
+								before[k]++
+							}
+						}
+						break
 					}
+					w.run(step)
 				}
-				break
 			}
-			w.run(step)
+			t.Logf("learned grain %.3f, gauge factor %.1f, spread %.2f, exponent %v, quickening %v", l.Params.Phi, l.Params.C, l.Om, l.Params.B, l.Params.Quicken)
+			for k, want := range []float64{.1, .5, .9} {
+				got := float64(before[k]) / n
+				t.Logf("crossed before the %.0f %% exposure: %.3f", 100*want, got)
+				near(t, "share that crossed", got, want, .03)
+			}
+		})
+	}
+}
+
+// breed makes bearings of a fleet in three groups.
+type breed struct {
+	rng             *rand.Rand
+	misread, change float64
+}
+
+// born is one bearing after its last reading, with its history and exposure.
+func (b breed) born(i int) (*worn, History, float64) {
+	medians := []float64{.004, .01, .025}
+	group := i % len(medians)
+	w := &worn{rng: b.rng, r: medians[group] * math.Exp(.5*b.rng.NormFloat64()), phi: .01, level: .1}
+	h := History{Name: strconv.Itoa(i), Group: strconv.Itoa(group), Prior: Prior{Mu: math.Log(.02), Om: 1.2}}
+	s, at, n := Segment{}, 0.0, 2+b.rng.IntN(7)
+	turn := n
+	if b.rng.Float64() < b.change {
+		turn = n / 2
+	}
+	for k := range n {
+		if k == turn {
+			w.r = medians[group] * math.Exp(.5*b.rng.NormFloat64())
 		}
+		if k > 0 {
+			dh := 4 + 18*b.rng.Float64()
+			at += dh
+			w.run(dh)
+		}
+		y := w.read(.03)
+		if b.rng.Float64() < b.misread {
+			y += .15 + .35*b.rng.Float64()
+		}
+		if b.misread > 0 {
+			y = math.Round(100*y) / 100
+		}
+		s.Readings = append(s.Readings, Gauge{at, y, .03})
 	}
-	t.Logf("learned grain %.3f, gauge factor %.1f, spread %.2f, exponent %v, quickening %v", l.Params.Phi, l.Params.C, l.Om, l.Params.B, l.Params.Quicken)
-	for k, want := range []float64{.1, .5, .9} {
-		got := float64(before[k]) / n
-		t.Logf("crossed before the %.0f %% exposure: %.3f", 100*want, got)
-		near(t, "share that crossed", got, want, .03+3*math.Sqrt(want*(1-want)/n))
-	}
+	h.Segments = []Segment{s}
+	return w, h, at
 }
 
 // TestBetterThanALine: the next reading of invented bearings with few readings,
@@ -306,7 +335,8 @@ func TestPeakOnABell(t *testing.T) {
 				w := math.Exp(prior.Mu+om*z) * h
 				v := start.SD*start.SD + p.Phi*w
 				good := (1 - p.Eps) * normal(y, start.Mean+w, v+.03*.03)
-				bad := p.Eps * normal(y, start.Mean+w, v+p.Out*p.Out)
+				off := y - start.Mean - w
+				bad := p.Eps * normal(y, start.Mean+w, v+max(p.Out*p.Out, off*off/far2))
 				whole += normal(z, 0, 1) * (good + bad) * 20 / n
 				right += normal(z, 0, 1) * good * 20 / n
 			}
@@ -317,7 +347,7 @@ func TestPeakOnABell(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			near(t, "doubt", doubt[0], 1-right/whole, .02)
+			near(t, "doubt", doubt[0], 1-right/whole, .05)
 		}
 	}
 }

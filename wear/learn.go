@@ -103,13 +103,16 @@ func Learn(ctx context.Context, fleet []History, how Teaching) (Learned, error) 
 
 // Prior is what is believed of the rate of a bearing before its own readings,
 // physics being what [RatePrior] says of it.
-func (l Learned) Prior(group string, physics Prior) Prior {
+func (l Learned) Prior(group string, physics Prior) (p Prior) {
 	if l.Plain {
 		physics.Mu = 0
 	} else if !l.Taught {
 		return physics
 	}
 	g := l.Groups[group]
+	defer func() { // what the filter can take
+		p.Mu, p.Om = max(-largestRate, min(largestRate, p.Mu)), min(widestPrior, p.Om)
+	}()
 	out := Prior{Mu: physics.Mu + l.Centre + g.Shift, From: physics.From}
 	if g.Bearings > 0 {
 		// What is not known of the group's own middle counts as well.
@@ -154,7 +157,11 @@ func (s *school) enrol(fleet []History) error {
 	var ends, sds, changes []float64
 	fleet = shuffled(fleet, 0) // the first of them are a fair share of all
 	for _, h := range fleet {
-		if _, err := checked(Prior{Om: 1}, DefaultParams(), h.Segments); err != nil {
+		physics := Prior{Mu: h.Prior.Mu, Om: 1}
+		if s.how.Plain {
+			physics.Mu = 0
+		}
+		if _, err := checked(physics, DefaultParams(), h.Segments); err != nil {
 			return fmt.Errorf("%s: %w", h.Name, err)
 		}
 		if len(s.pupils) >= mostTaught || sizes(known(h.Segments)) < 2 {
@@ -166,10 +173,7 @@ func (s *school) enrol(fleet []History) error {
 			s.groups[h.Group] = g
 			s.size = append(s.size, 0)
 		}
-		p := pupil{segs: known(h.Segments), group: g, physics: h.Prior.Mu}
-		if s.how.Plain {
-			p.physics = 0
-		}
+		p := pupil{segs: known(h.Segments), group: g, physics: physics.Mu}
 		if sizes(p.segs) >= 3 {
 			s.three++
 		}
@@ -191,7 +195,7 @@ func (s *school) enrol(fleet []History) error {
 		s.pupils = append(s.pupils, p)
 	}
 	s.count()
-	s.span, s.gauge, s.change = median(ends), median(sds), max(median(changes), s.deep/3)
+	s.span, s.gauge, s.change = median(ends), median(sds), max(median(changes), s.deep/3, s.gauge)
 	return nil
 }
 

@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+	"time"
 )
 
 // lesson is the fleet of the check below: eight points in two groups.
@@ -238,4 +239,80 @@ func TestLearnScales(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "score, fleet turned about", y.Next.Ours.CRPS, x.Next.Ours.CRPS, 1e-9)
+}
+
+// TestLearnFromNothing: sizes that never change, or are nothing, or fall, or lie
+// far apart, teach something finite, soon.
+func TestLearnFromNothing(t *testing.T) {
+	for name, size := range map[string]func(point, k int) float64{
+		"all nothing": func(int, int) float64 { return 0 }, "all one size": func(int, int) float64 { return 1.5 },
+		"all below nothing": func(int, int) float64 { return -.5 }, "falling": func(_, k int) float64 { return 3 - float64(k)/2 },
+		"huge": func(i, k int) float64 { return 8e3 * float64(i+k) }, "tiny": func(_, k int) float64 { return 1e-6 * float64(k) },
+	} {
+		for _, plain := range []bool{false, true} {
+			var fleet []History
+			for i := range 9 {
+				s := Segment{}
+				for k := range 4 {
+					s.Readings = append(s.Readings, Gauge{10 * float64(k), size(i, k), .03})
+				}
+				fleet = append(fleet, History{fmt.Sprint(i), "all", Prior{Mu: -5, Om: 1.2}, []Segment{s}})
+			}
+			ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+			defer cancel()
+			l, err := Learn(ctx, fleet, Teaching{Plain: plain, Guessed: plain})
+			if err != nil {
+				t.Errorf("%s, plain %v: %v", name, plain, err)
+				continue
+			}
+			p := l.Prior("all", fleet[0].Prior)
+			if _, err := Filter(p, l.Params, fleet[0].Segments); err != nil {
+				t.Errorf("%s, plain %v: what was learned cannot be used: %v", name, plain, err)
+			}
+		}
+	}
+	bad := lesson()
+	bad[3].Prior.Mu = math.NaN()
+	if _, err := Learn(t.Context(), bad, Teaching{}); err == nil || !strings.HasPrefix(err.Error(), "3: ") {
+		t.Errorf("a prior that is no number: %v", err)
+	}
+	// One of a group, and two of one name.
+	odd := append(lesson(), lesson()[0])
+	odd[4].Group = "alone"
+	if l, err := Learn(t.Context(), odd, Teaching{}); err != nil || l.Groups["alone"].Bearings != 1 {
+		t.Errorf("one of a group: %v, %v", l.Groups, err)
+	}
+}
+
+// FuzzLearn: whatever a fleet's readings are, learning ends, and what it says can
+// be used.
+func FuzzLearn(f *testing.F) {
+	f.Add([]byte("\x00\x10\x20\x30\x40\x50\x60\x70\x80\x90"), true)
+	f.Add([]byte("abcabcabcabcabcabcabcabcabcabcabc"), false)
+	f.Fuzz(func(t *testing.T, data []byte, plain bool) {
+		var fleet []History
+		for i := 0; i+6 < len(data) && len(fleet) < 10; i += 6 {
+			s, h := Segment{}, 0.0
+			for _, b := range data[i : i+6] {
+				h += float64(b%16) / 2
+				s.Readings = append(s.Readings, Gauge{h, (float64(b) - 20) * math.Pow(10, float64(b%5)-3), .01 + float64(b%7)/100})
+			}
+			fleet = append(fleet, History{fmt.Sprint(i), string(rune('a' + data[i]%3)), Prior{Mu: -5, Om: 1.2}, []Segment{s}})
+		}
+		ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
+		defer cancel()
+		l, err := Learn(ctx, fleet, Teaching{Plain: plain, Guessed: plain})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, h := range fleet {
+			post, err := Filter(l.Prior(h.Group, h.Prior), l.Params, h.Segments)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if level := post.Level(); !finite(level.Mean) || !finite(level.SD) {
+				t.Fatalf("level %v", level)
+			}
+		}
+	})
 }

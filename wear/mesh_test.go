@@ -51,6 +51,22 @@ func TestBevelDrop(t *testing.T) {
 	}
 }
 
+// TestQuarterLost: a wheel of module 2 on a cone of 45° that sinks by the square
+// root of 2 mm loses 1 mm of depth, a quarter of the working depth of two
+// modules; half as much is lost of a module of 4.
+func TestQuarterLost(t *testing.T) {
+	m := miter()
+	for _, c := range []struct{ module, move, depth float64 }{{2, 1.41421356, .75}, {4, 1.41421356, .875}, {4, 2 * 1.41421356, .75}} {
+		m.Module = c.module
+		near(t, "depth", m.Engage(EndShake, c.move).Depth, c.depth, 1e-8)
+	}
+	m.Module = 2
+	near(t, "lost", m.Engage(EndShake, 1.41421356).Lost, 1, 1e-8)
+	// The limit at which it is to be watched is a quarter of the module: half that.
+	watch, _, _, _ := m.Limits(EndShake)
+	near(t, "watched", watch.MM(), 1.41421356/2, .0005)
+}
+
 // TestAcross: what a wheel of each kind loses when it moves along its arbor and
 // across it. Along and across, the squares of the shares add up to one.
 func TestAcross(t *testing.T) {

@@ -33,8 +33,14 @@ func TestMixedCoefficient(t *testing.T) {
 	if got := .02 * dry / MixedCoefficient(SteelOnBrass, .90, .08, .02); math.Abs(got-.610687) > 5e-7 {
 		t.Errorf("the dry part makes %v of the wear, want 0.610687", got)
 	}
-	if got := WeightedCoefficient(SteelOnBrass, Indoors); math.Abs(got-6.55e-6) > 1e-15 {
-		t.Errorf("indoors %v, want 6.55e-6", got)
+	// What the surroundings bring is one such mix, for every pair.
+	for pair := range pairs {
+		for in, mix := range map[Surroundings][3]float64{"": {90, 8, 2}, Indoors: {90, 8, 2}, Outdoors: {70, 22, 8}} {
+			want := MixedCoefficient(pair, mix[0], mix[1], mix[2])
+			if got := WeightedCoefficient(pair, in); math.Abs(got/want-1) > 1e-12 {
+				t.Errorf("%s, %q: %v, want %v", pair, in, got, want)
+			}
+		}
 	}
 }
 

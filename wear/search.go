@@ -170,7 +170,7 @@ func (s *school) hill(ctx context.Context, from fit, steps []bend) (fit, error) 
 				if try, err = s.fit(ctx, try); err != nil {
 					return fit{}, err
 				}
-				if try.value <= best.value {
+				if !(try.value > best.value) {
 					break
 				}
 				best, moved = try, true
@@ -215,7 +215,7 @@ func (s *school) climb(ctx context.Context, from fit) (fit, error) {
 					if try, err = s.fit(ctx, try); err != nil {
 						return fit{}, err
 					}
-					if try.value <= best.value {
+					if !(try.value > best.value) {
 						break
 					}
 					best, moved = try, true

@@ -80,7 +80,7 @@ func (t *Track) merge(o Track) {
 }
 
 // shuffled puts a fleet in an order that has nothing to do with its own, and is
-// another for each deal.
+// another for each deal; names that are the same keep the order given.
 func shuffled(fleet []History, deal int) []History {
 	type card struct {
 		h     uint64
@@ -93,7 +93,7 @@ func shuffled(fleet []History, deal int) []History {
 		cards[i] = card{h.Sum64(), i}
 	}
 	slices.SortFunc(cards, func(a, b card) int {
-		return cmp.Or(cmp.Compare(a.h, b.h), cmp.Compare(fleet[a.place].Name, fleet[b.place].Name))
+		return cmp.Or(cmp.Compare(a.h, b.h), cmp.Compare(fleet[a.place].Name, fleet[b.place].Name), cmp.Compare(a.place, b.place))
 	})
 	out := make([]History, len(fleet))
 	for i, c := range cards {
@@ -125,36 +125,72 @@ func (l Learned) judge(ctx context.Context, fleet []History) ([]Track, error) {
 	return out, ctx.Err()
 }
 
+// mostJudged bounds how many forecasts of one part are judged; of more, so many
+// evenly chosen ones are.
+const mostJudged = 24
+
 // judge scores one bearing.
 func (c *Worker) judge(prior Prior, p Params, segs []Segment) (t Track, err error) {
-	for i, s := range segs {
-		var x, y []float64
-		if s.Start != nil {
-			x, y = append(x, s.H0), append(y, s.Start.Mean)
+	for i := 0; i < len(segs); {
+		end := i + 1
+		for end < len(segs) && segs[end].Carry > 0 { // the same part
+			end++
 		}
-		n := len(s.Readings)
-		for k := range n {
-			if k > 0 {
-				x, y = append(x, s.Readings[k-1].H), append(y, s.Readings[k-1].Y)
-			}
-			next, ok := judgeLine(x, y, s.Readings[k])
-			if !ok {
-				continue
-			}
-			last, _ := judgeLine(x, y, s.Readings[n-1])
-			seen := slices.Clone(segs[:i+1])
-			seen[i].Readings = s.Readings[:k]
-			post, err := c.Filter(prior, p, seen)
-			if err != nil {
-				return t, err
-			}
-			t.Next.StraightLine.add(next)
-			t.Last.StraightLine.add(last)
-			t.Next.Ours.add(post.Judge(s.Readings[k]))
-			t.Last.Ours.add(post.Judge(s.Readings[n-1]))
+		if err := c.judgePart(&t, prior, p, segs, i, end); err != nil {
+			return t, err
 		}
+		i = end
 	}
 	return t, nil
+}
+
+// judgePart scores the part whose segments are segs[from:to].
+func (c *Worker) judgePart(t *Track, prior Prior, p Params, segs []Segment, from, to int) error {
+	var x, y []float64
+	if s := &segs[from]; s.Start != nil {
+		x, y = append(x, s.H0), append(y, s.Start.Mean)
+	}
+	all := 0
+	var end Gauge
+	for _, s := range segs[from:to] {
+		all += len(s.Readings)
+		if n := len(s.Readings); n > 0 {
+			end = s.Readings[n-1]
+		}
+	}
+	every, place := (all+mostJudged-1)/mostJudged, 0
+	for i := from; i < to; i++ {
+		for k, g := range segs[i].Readings {
+			if place++; (all-place)%max(1, every) == 0 {
+				seen := slices.Clone(segs[:i+1])
+				seen[i].Readings = segs[i].Readings[:k]
+				if err := c.judgeOne(t, prior, p, seen, x, y, g, end); err != nil {
+					return err
+				}
+			}
+			x, y = append(x, g.H), append(y, g.Y)
+		}
+	}
+	return nil
+}
+
+// judgeOne scores the forecasts of the next and the last reading from what was
+// seen, the part's own sizes being x and y.
+func (c *Worker) judgeOne(t *Track, prior Prior, p Params, seen []Segment, x, y []float64, next, end Gauge) error {
+	line, ok := judgeLine(x, y, next)
+	if !ok {
+		return nil
+	}
+	lineEnd, _ := judgeLine(x, y, end)
+	post, err := c.Filter(prior, p, seen)
+	if err != nil {
+		return err
+	}
+	t.Next.StraightLine.add(line)
+	t.Last.StraightLine.add(lineEnd)
+	t.Next.Ours.add(post.Judge(next))
+	t.Last.Ours.add(post.Judge(end))
+	return nil
 }
 
 // merge takes in the forecasts of another score.

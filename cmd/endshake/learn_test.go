@@ -43,6 +43,13 @@ func TestLearn(t *testing.T) {
 	if _, stdout, _ := program(t, "learn", at); !strings.Contains(stdout, "Number 3") {
 		t.Errorf("another lesson: %q", stdout)
 	}
+	// A figure on a page can be traced to the lesson it names.
+	if status, old, _ := program(t, "learn", at, "--number=2"); status != 0 || old != stdout {
+		t.Errorf("the second lesson is now: status %d, %q; it was %q", status, old, stdout)
+	}
+	if status, stdout, stderr := program(t, "learn", at, "--number=9"); status == 0 || stdout != "" || !strings.Contains(stderr, "nothing under number 9") {
+		t.Errorf("a lesson never given: status %d, %q, %q", status, stdout, stderr)
+	}
 }
 
 func TestLearnRefuses(t *testing.T) {

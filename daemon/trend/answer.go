@@ -1,75 +1,38 @@
 package trend
 
 import (
-	"context"
 	"fmt"
 	"math"
 
 	"endshake/wear"
 )
 
-// unseen is the chance of being over the limit that may be run before somebody
-// measures again.
-const unseen = .05
-
 // likely is the probability from which a reading is doubtful.
 const likely = .5
 
-// answer fills in the document.
-func (r *Report) answer(ctx context.Context, fleet []wear.History) error {
-	r.Unit, r.RateUnit = r.how.Unit, r.how.Unit+" per 1000 hours"
-	r.Limit, r.Gauge = Num(r.how.limit), Num(r.how.gauge)
-	r.Points = make([]Point, len(fleet))
-	err := each(ctx, len(fleet), func(i int) error {
-		p := r.log.points[i]
-		post, err := r.filter(fleet[i])
-		if err != nil {
-			return fmt.Errorf("%s: point %s: %w", r.how.Name, quote(p.name), err)
-		}
-		r.Points[i] = r.point(p, post)
-		if !p.folded && post.Readings() > 0 {
-			err = r.doubts(&r.Points[i], p, fleet[i])
-		}
-		return err
-	})
-	r.Learned = r.lesson()
-	return err
+// answer answers one point.
+func (r *Report) answer(p *point) (Point, error) {
+	h := r.history(p)
+	post, err := r.filter(h)
+	if err != nil {
+		return Point{}, fmt.Errorf("%s: point %s: %w", r.how.Name, quote(p.name), err)
+	}
+	out := r.point(p, post)
+	if !p.folded && post.Readings() > 0 {
+		err = r.doubts(&out, p, h)
+	}
+	return out, err
 }
 
 func (r *Report) filter(h wear.History) (wear.Posterior, error) {
 	return wear.Filter(r.learned.Prior(h.Group, h.Prior), r.learned.Params, h.Segments)
 }
 
-// lesson says what was learned.
-func (r *Report) lesson() Lesson {
-	l := r.learned
-	out := Lesson{Taught: l.Taught, Points: l.Bearings, Readings: l.Readings, Exponent: Num(l.Params.B),
-		Quickening: Num(l.Params.Quicken * r.k.value), GaugeFactor: Num(l.Params.C), Spread: Num(l.Om), Groups: []Group{}}
-	ages, levels, members := map[string][]float64{}, map[string][]float64{}, map[string]int{}
-	for i, p := range r.log.points {
-		members[p.group]++
-		ages[p.group] = append(ages[p.group], p.age())
-		if level := r.Points[i].Level; level.Real() {
-			levels[p.group] = append(levels[p.group], float64(level))
-		}
-	}
-	for _, name := range r.log.names() {
-		rate := math.Exp(l.Prior(name, r.physics).Mu) * r.perThousand(median(ages[name]), median(levels[name]))
-		out.Groups = append(out.Groups, Group{name, members[name], Num(rate)})
-	}
-	return out
-}
+// per1000 turns a rate in units of exposure into one in the file's unit per 1000
+// hours.
+func (r *Report) per1000(rate float64) Num { return Num(rate * 1000 * r.k.hours / r.k.value) }
 
-// perThousand turns a rate as the filter has it into growth per 1000 hours, for
-// a part of some age in units and some size: what it will grow by in the next
-// unit.
-func (r *Report) perThousand(age, level float64) float64 {
-	p := r.learned.Params
-	quick := math.Exp(p.Quicken * min(max(0, level*r.k.value), p.Reach))
-	return quick * (math.Pow(age+1, p.B) - math.Pow(age, p.B)) * 1000 * r.k.hours / r.k.value
-}
-
-// point answers one point.
+// point gives the figures of one point.
 func (r *Report) point(p *point, post wear.Posterior) Point {
 	out := Point{Point: p.name, Group: p.group, Readings: p.readings, Hours: p.last / r.k.hours,
 		Level: none, LevelSD: none, Exponent: Num(r.learned.Params.B), At: []At{}, Doubtful: []Doubt{},
@@ -79,7 +42,7 @@ func (r *Report) point(p *point, post wear.Posterior) Point {
 		out.Level, out.LevelSD = Num(l.Mean/r.k.value), Num(l.SD/r.k.value)
 	}
 	for i, rate := range post.RateQuantiles(.1, .5, .9) {
-		*[]*Num{&out.RateLow, &out.Rate, &out.RateHigh}[i] = Num(rate * 1000 * r.k.hours / r.k.value)
+		*[]*Num{&out.RateLow, &out.Rate, &out.RateHigh}[i] = r.per1000(rate)
 	}
 	if i := post.ChangeAfter(); i >= 0 {
 		parts := r.log.parts(p)
@@ -115,34 +78,22 @@ func (r *Report) at(p *point, post wear.Posterior, hours float64) At {
 // crossing says when the limit is reached, and when to measure again.
 func (r *Report) crossing(out *Point, p *point, post wear.Posterior) {
 	limit := r.how.limit * r.k.value
-	cross := func(prob float64) (float64, wear.CrossingState) {
-		c := post.Crossing(limit, p.last, prob)
-		if c.State == wear.Beyond {
-			return math.NaN(), c.State
-		}
-		return c.H, c.State
-	}
 	out.Crossing = &Cross{}
-	var half float64
-	for _, q := range []struct {
-		to   *Num
-		prob float64
-	}{{&out.Crossing.P10, .1}, {&out.Crossing.P50, .5}, {&out.Crossing.P90, .9}} {
-		h, state := cross(q.prob)
-		*q.to = Num(h / r.k.hours)
-		if state == wear.Beyond {
-			out.Crossing.BeyondHorizon = true
-		}
-		if q.prob == .5 {
-			out.Crossing.Already = state == wear.Already
-			half = p.last + (h-p.last)/2
+	all := post.Crossings(limit, p.last)
+	for i, to := range []*Num{&out.Crossing.P10, &out.Crossing.P50, &out.Crossing.P90} {
+		if *to = Num(all[i].H / r.k.hours); all[i].State == wear.Beyond {
+			*to, out.Crossing.BeyondHorizon = none, true
 		}
 	}
-	next, _ := cross(unseen)
-	if half < next {
-		next = half
+	likely, unseen := all[1], post.Crossing(limit, p.last, wear.UnseenAct)
+	out.Crossing.Already = likely.State == wear.Already
+	after := func(c wear.Crossing) float64 {
+		if c.State == wear.Beyond {
+			return math.Inf(1)
+		}
+		return c.H - p.last
 	}
-	out.NextMeasurement = Num(next / r.k.hours)
+	out.NextMeasurement = Num((p.last + wear.LookAgain(after(unseen), after(likely), math.Inf(1))) / r.k.hours)
 }
 
 // doubts names the readings of the present part that were likely misread.

@@ -1,19 +1,25 @@
 package trend
 
 import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
 	"math"
 	"strconv"
 )
 
-// Document is the answer to a file, for JSON. Sizes are in Unit, rates in
+// Document is the answer to a file, for JSON, but for its points, which follow
+// it under "points" as [Point] ([Report.WriteJSON]). Sizes are in Unit, rates in
 // RateUnit, hours are of running. What does not exist is null.
 type Document struct {
 	Unit     string  `json:"unit"`
 	RateUnit string  `json:"rate_unit"` // the unit per 1000 hours
 	Limit    Num     `json:"limit"`
 	Gauge    Num     `json:"gauge"` // taken where a reading has no sd
+	Note     *string `json:"note"`  // what to know of the whole file; null: nothing
 	Learned  Lesson  `json:"learned"`
-	Points   []Point `json:"points"`
 	// TrackRecord is there when it was asked for.
 	TrackRecord *Track `json:"track_record,omitempty"`
 }
@@ -25,10 +31,11 @@ type Lesson struct {
 	Taught      bool    `json:"taught"`
 	Points      int     `json:"points"` // with two readings or more
 	Readings    int     `json:"readings"`
-	Exponent    Num     `json:"exponent"`     // of hours; below 1: fast at first
-	Quickening  Num     `json:"quickening"`   // by how much of itself the rate grows per unit of size
-	GaugeFactor Num     `json:"gauge_factor"` // on stated uncertainties
-	Spread      Num     `json:"spread"`       // of ln rates inside a group
+	Sample      int     `json:"sample,omitempty"` // of so many points of the file; there when not of all
+	Exponent    Num     `json:"exponent"`         // of hours; below 1: fast at first
+	Quickening  Num     `json:"quickening"`       // by how much of itself the rate grows per unit of size
+	GaugeFactor Num     `json:"gauge_factor"`     // on stated uncertainties
+	Spread      Num     `json:"spread"`           // of ln rates inside a group
 	Groups      []Group `json:"groups"`
 }
 
@@ -118,6 +125,47 @@ type Score struct {
 	MAE       Num `json:"mae"`
 	Cover80   Num `json:"cover80"`
 	Cover90   Num `json:"cover90"`
+}
+
+// WriteJSON writes the document with its points, each as soon as it and those
+// before it are answered. The error is that of the context or of w, and what
+// was written then is not the whole.
+func (r *Report) WriteJSON(ctx context.Context, w io.Writer) error {
+	head, err := indented(r.Document, "")
+	if err != nil {
+		return err
+	}
+	b := bufio.NewWriter(w)
+	b.Write(bytes.TrimSuffix(head, []byte("\n}")))
+	b.WriteString(",\n  \"points\": [")
+	between := "\n    "
+	err = inOrder(ctx, len(r.log.points), func(i int) ([]byte, error) {
+		p, err := r.answer(r.log.points[i])
+		if err != nil {
+			return nil, err
+		}
+		return indented(p, "    ")
+	}, func(one []byte) error {
+		b.WriteString(between)
+		between = ",\n    "
+		_, err := b.Write(one)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	b.WriteString("\n  ]\n}\n")
+	return b.Flush()
+}
+
+// indented is JSON for a person to read, too, without a line break at its end.
+func indented(v any, prefix string) ([]byte, error) {
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetIndent(prefix, "  ")
+	enc.SetEscapeHTML(false)
+	err := enc.Encode(v)
+	return bytes.TrimSuffix(b.Bytes(), []byte("\n")), err
 }
 
 // Num is a figure of seven digits in JSON, and null when it is no number.

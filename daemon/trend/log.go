@@ -333,6 +333,22 @@ func (l *log) ends(s stretch) (first, last float64) {
 	return first, last
 }
 
+// falls reports whether most parts that changed became smaller.
+func (l *log) falls() bool {
+	up, down := 0, 0
+	for _, p := range l.points {
+		for _, s := range l.parts(p) {
+			first, last := l.ends(s)
+			if last > first {
+				up++
+			} else if last < first {
+				down++
+			}
+		}
+	}
+	return down > up
+}
+
 // greatest is the greatest size in the file.
 func (l *log) greatest() (most float64) {
 	see := func(v float64) {

@@ -2,34 +2,33 @@ package trend
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
-	"slices"
 
 	"endshake/daemon/chart"
 	"endshake/wear"
 )
 
 // Picture draws the points: one large, several side by side, and of more than a
-// page holds the most pressing, those that reach the limit soonest.
-func (r *Report) Picture() (chart.Picture, error) {
-	order := make([]int, len(r.Points))
-	for i := range order {
-		order[i] = i
+// page holds the most pressing, those that reach the limit soonest. The error is
+// that of the context.
+func (r *Report) Picture(ctx context.Context) (chart.Picture, error) {
+	pressing, err := r.pressing(ctx)
+	if err != nil {
+		return chart.Picture{}, err
 	}
-	slices.SortStableFunc(order, func(a, b int) int { return r.pressing(a, b) })
-	order = order[:min(len(order), chart.MostTrends)]
 	var all []chart.Trend
-	for _, i := range order {
-		t, err := r.trend(i)
+	for _, p := range pressing {
+		t, err := r.trend(p)
 		if err != nil {
 			return chart.Picture{}, err
 		}
 		all = append(all, t)
 	}
 	title := "Readings and what they lead to: " + count(len(all), "point")
-	if len(all) < len(r.Points) {
-		title += fmt.Sprintf(", the most pressing of %s", grouped(float64(len(r.Points))))
+	if n := len(r.log.points); len(all) < n {
+		title += fmt.Sprintf(", the most pressing of %s", grouped(float64(n)))
 	}
 	desc := title + "."
 	if len(all) == 1 {
@@ -39,24 +38,50 @@ func (r *Report) Picture() (chart.Picture, error) {
 	return chart.Trends(all, r.chartUnit(), float64(r.Limit), title, desc), nil
 }
 
-// pressing compares two points: over the limit first, the farthest over before;
-// then by when the limit is likely reached; without that, as in the file.
-func (r *Report) pressing(a, b int) int {
-	key := func(i int) (over, when float64) {
-		p := &r.Points[i]
-		switch {
-		case p.Crossing == nil:
-			return 0, math.Inf(1)
-		case p.Crossing.Already:
-			return -float64(p.Level), 0
-		case !p.Crossing.P50.Real():
-			return 0, math.MaxFloat64
-		}
-		return 0, float64(p.Crossing.P50) - p.Hours
+// urgency is how soon a point reaches the limit, in units from its last row, and
+// how far it is below it; without a limit or a level it comes last.
+type urgency struct {
+	of          *point
+	when, below float64
+}
+
+// before compares two: over the limit first, the farthest over before; then by
+// when the limit is likely reached; otherwise as in the file.
+func (u urgency) before(o urgency) int {
+	return cmp.Or(cmp.Compare(u.when, o.when), cmp.Compare(u.below, o.below), cmp.Compare(u.of.number, o.of.number))
+}
+
+// pressing gives the points to draw, the most pressing first.
+func (r *Report) pressing(ctx context.Context) ([]*point, error) {
+	if math.IsNaN(r.how.limit) {
+		return r.log.points[:min(len(r.log.points), chart.MostTrends)], nil
 	}
-	overA, whenA := key(a)
-	overB, whenB := key(b)
-	return cmp.Or(cmp.Compare(whenA, whenB), cmp.Compare(overA, overB))
+	first := least[urgency]{most: chart.MostTrends, compare: urgency.before}
+	err := inOrder(ctx, len(r.log.points), func(i int) (urgency, error) { return r.urgency(r.log.points[i]) },
+		func(u urgency) error {
+			first.add(u)
+			return nil
+		})
+	var out []*point
+	for _, u := range first.sorted() {
+		out = append(out, u.of)
+	}
+	return out, err
+}
+
+func (r *Report) urgency(p *point) (urgency, error) {
+	post, err := r.filter(r.history(p))
+	if err != nil {
+		return urgency{}, fmt.Errorf("%s: point %s: %w", r.how.Name, quote(p.name), err)
+	}
+	limit := r.how.limit * r.k.value
+	switch c := post.Crossing(limit, p.last, .5); c.State {
+	case wear.Already:
+		return urgency{p, 0, limit - post.LevelAt(p.last).Mean}, nil
+	case wear.At, wear.Beyond:
+		return urgency{p, c.H - p.last, 0}, nil
+	}
+	return urgency{p, math.Inf(1), 0}, nil
 }
 
 // chartUnit is the unit of the chart, with the other system beside it.
@@ -73,15 +98,18 @@ func (r *Report) chartUnit() chart.TrendUnit {
 }
 
 // trend is a point as the chart takes it.
-func (r *Report) trend(i int) (chart.Trend, error) {
-	in, p := r.log.points[i], &r.Points[i]
-	history, _ := r.history(in)
+func (r *Report) trend(in *point) (chart.Trend, error) {
+	history := r.history(in)
 	post, err := r.filter(history)
 	if err != nil {
 		return chart.Trend{}, fmt.Errorf("%s: point %s: %w", r.how.Name, quote(in.name), err)
 	}
+	p, err := r.answer(in)
+	if err != nil {
+		return chart.Trend{}, err
+	}
 	t := chart.Trend{Name: p.Point, Now: p.Hours, Exponent: r.learned.Params.B, Changed: float64(p.Change.AfterHours),
-		Early: math.NaN(), Likely: math.NaN(), Late: math.NaN(), Verdict: r.verdict(p)}
+		Early: math.NaN(), Likely: math.NaN(), Late: math.NaN(), Verdict: r.verdict(&p)}
 	if post.Known() {
 		t.Quantile = func(hours, prob float64) float64 { return post.LevelQuantile(hours*r.k.hours, prob) / r.k.value }
 	}
@@ -127,27 +155,6 @@ func (r *Report) verdict(p *Point) string {
 	default:
 		return "near " + grouped(roundHours(float64(c.P50), math.Round)) + " h"
 	}
-}
-
-// history is a point's life as the filter takes it.
-func (r *Report) history(p *point) (h wear.History, folded bool) {
-	h = wear.History{Name: p.name, Group: p.group, Prior: r.physics}
-	for _, s := range r.log.parts(p) {
-		seg := wear.Segment{Readings: r.log.gauges[s.from:s.to:s.to]}
-		if p.folded {
-			seg.Readings = seg.Readings[:min(len(seg.Readings), mostReadings)]
-		} else if seg.Readings = fold(seg.Readings); len(seg.Readings) < s.to-s.from {
-			folded = true
-		}
-		if s.turn != nil {
-			g := s.turn.gauge
-			if seg.H0 = g.H; !math.IsNaN(g.Y) {
-				seg.Start = &wear.Level{Mean: g.Y, SD: g.SD}
-			}
-		}
-		h.Segments = append(h.Segments, seg)
-	}
-	return h, folded
 }
 
 // even turns sizes into a scale on which wear goes evenly, where its rate grows

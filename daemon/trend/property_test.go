@@ -2,12 +2,16 @@ package trend
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
+
+	"endshake/daemon/chart"
+	"endshake/wear"
 )
 
 // figures are all that a point is answered with, by name.
@@ -261,4 +265,132 @@ func BenchmarkRead(b *testing.B) {
 		}
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(points*rows), "ns/row")
+}
+
+// What is written for programs says what is written for people: that only
+// growth is understood, where values fall; null where there is nothing to say.
+func TestNote(t *testing.T) {
+	for _, tt := range []struct {
+		name, csv string
+		plain     bool
+		want      string // empty: null
+	}{
+		{"falling", head + "a,g,0,9\na,g,10,8\na,g,20,7\n", true, falling},
+		{"falling lengths", head + "a,g,0,9\na,g,10,8\na,g,20,7\n", false, falling},
+		{"growing", head + "a,g,0,7\na,g,10,8\na,g,20,9\n", true, ""},
+		{"as many up as down", head + "a,g,0,7\na,g,10,8\nb,g,0,8\nb,g,10,7\n", true, ""},
+		{"still", head + "a,g,0,7\na,g,10,7\n", true, ""},
+		{"down at a repair only", "point,group,hours,value,event\na,g,0,7,\na,g,10,8,\na,g,10,3,fitted\na,g,20,4,\n", true, ""},
+	} {
+		unit := map[bool]string{true: "dB", false: "mm"}[tt.plain]
+		r := answer(t, tt.csv, Options{Unit: unit, Plain: tt.plain})
+		var doc map[string]any
+		if err := json.Unmarshal([]byte(asJSON(t, r)), &doc); err != nil {
+			t.Fatal(err)
+		}
+		note, there := doc["note"]
+		said, _ := note.(string)
+		if !there || said != tt.want || (note == nil) != (tt.want == "") {
+			t.Errorf("%s: the note is %v, want %q", tt.name, note, tt.want)
+		}
+		if strings.Contains(asText(t, r), falling) != (tt.want != "") {
+			t.Errorf("%s: words and JSON differ", tt.name)
+		}
+	}
+}
+
+// To measure again is due by when the chance of being over passes one in twenty,
+// or halfway to the likely crossing: whichever is sooner, and not sooner still.
+func TestNextMeasurement(t *testing.T) {
+	r := answer(t, fleet(t), Options{Limit: "0.8"})
+	halved := 0
+	for i, p := range r.Points {
+		if p.Crossing == nil || p.Crossing.Already {
+			continue
+		}
+		post, err := r.filter(r.history(r.log.points[i]))
+		if err != nil {
+			t.Fatal(err)
+		}
+		next, half := float64(p.NextMeasurement), (p.Hours+float64(p.Crossing.P50))/2
+		risk := post.Exceed(.8, next/1000, r.log.points[i].last)
+		switch {
+		case next > half*(1+1e-9) || risk > .05+1e-6:
+			t.Errorf("%s: at %v h, halfway is %v h and the risk %.4f", p.Point, next, half, risk)
+		case math.Abs(next-half) < 1e-6*half:
+			halved++
+		case risk < .05-1e-4:
+			t.Errorf("%s: at %v h for no reason: halfway is %v h and the risk %.4f", p.Point, next, half, risk)
+		}
+	}
+	if halved == 0 || halved == len(r.Points) {
+		t.Errorf("%d of the points are halved: the file should have both kinds", halved)
+	}
+}
+
+// What is typical of a group is what its points do, and is told for the age and
+// size that they have come to.
+func TestTypical(t *testing.T) {
+	for name, r := range map[string]answered{
+		"liners": answer(t, liners.csv("liner", 1, true), Options{Gauge: "0.05", KnownStart: true}),
+		"lasers": answer(t, lasers.csv("laser", 2, false), Options{Unit: "%", Plain: true, KnownStart: true}),
+	} {
+		var rates []float64
+		for _, p := range r.Points {
+			rates = append(rates, float64(p.Rate))
+		}
+		if g, want := r.Learned.Groups[0], median(rates); g.Points != len(r.Points) || off(g.Rate, want, .2*want) {
+			t.Errorf("%s: %+v, want about %v, the median of the points' rates", name, g, want)
+		}
+	}
+}
+
+// The scale on which the picture draws wear that slows or quickens as a straight
+// line is that of the filter: on it the likely size goes up evenly.
+func TestEven(t *testing.T) {
+	for _, q := range []float64{-.4, .3} {
+		p := wear.Params{B: 1, C: 1, Quicken: q, Reach: 3}
+		post, err := wear.Filter(wear.Prior{Mu: math.Log(.05), Om: 1e-3}, p, []wear.Segment{{Start: &wear.Level{Mean: .1, SD: 1e-6}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		from := even(.1, q, 3)
+		for h := 1.; h < 90; h += 7 {
+			size := post.LevelQuantile(h, .5)
+			if got := even(size, q, 3) - from; math.Abs(got-.05*h) > 1e-3*.05*h {
+				t.Errorf("quickening %v: after %v units, at %.4f mm, %.5f up, want %.5f", q, h, size, got, .05*h)
+			}
+		}
+	}
+}
+
+// A picture of very many points shows those that reach the limit soonest, those
+// that are over it first, the farthest over before.
+func TestPressing(t *testing.T) {
+	var b strings.Builder
+	b.WriteString(head)
+	const n = 3 * chart.MostTrends
+	for i := range n {
+		size := .2 + .01*float64((i*29)%n) // every size once, in no order
+		fmt.Fprintf(&b, "p%d,g,0,0.1\np%d,g,30000,%.2f\n", (i*29)%n, (i*29)%n, size)
+	}
+	r := answer(t, b.String(), Options{Limit: "0.8"})
+	pressing, err := r.pressing(context.Background())
+	if err != nil || len(pressing) != chart.MostTrends {
+		t.Fatalf("%d points, %v, want %d", len(pressing), err, chart.MostTrends)
+	}
+	for i, p := range pressing {
+		if want := fmt.Sprint("p", n-1-i); p.name != want {
+			t.Errorf("place %d is %s's, want %s's", i+1, p.name, want)
+		}
+	}
+	picture, err := r.Picture(context.Background())
+	if err != nil || !strings.Contains(picture.Title, "24 points, the most pressing of 72") {
+		t.Errorf("%q, %v", picture.Title, err)
+	}
+	unlimited := answer(t, b.String(), Options{})
+	first, err := unlimited.pressing(context.Background())
+	if err != nil || first[0] != unlimited.log.points[0] || len(first) != chart.MostTrends {
+		t.Errorf("without a limit: %d points, %v, want the first of the file", len(first), err)
+	}
 }

@@ -142,36 +142,54 @@ func (r *reader) row(row []string) error {
 	if err != nil {
 		return err
 	}
-	hours, problem := number(cell(atHours))
-	if problem == "" && !(hours >= 0 && hours <= mostHours) {
-		problem = fmt.Sprintf("are not from 0 to %.0f: check them", float64(mostHours))
-	}
-	if problem == "" && p.rows > 0 && hours < p.last {
-		problem = fmt.Sprintf("run backwards from %v on line %d: put the point's rows in order, and give what is another point another name", p.last, p.line)
-	}
-	if problem != "" {
-		return r.wrong(atHours, cell(atHours), problem)
+	g := wear.Gauge{Y: math.NaN()}
+	if g.H, err = r.hours(p, cell(atHours)); err != nil {
+		return err
 	}
 	event := strings.ToLower(cell(atEvent))
 	if event != "" && event != "fitted" && event != "repaired" {
 		return r.wrong(atEvent, event, "is not known: leave it empty, or write fitted or repaired")
 	}
-	g := wear.Gauge{H: hours, Y: math.NaN()}
 	if value := cell(atValue); value != "" || event == "" {
-		if g.Y, problem = r.size(value); problem != "" {
-			return r.wrong(atValue, value, problem)
+		if g.Y, err = r.sized(atValue, value); err != nil {
+			return err
 		}
 	}
 	if sd := cell(atSD); sd != "" {
-		if g.SD, problem = r.size(sd); problem == "" && !(g.SD > 0) {
-			problem = "must be above nothing: leave it empty where it is not known"
-		}
-		if problem != "" {
-			return r.wrong(atSD, sd, problem)
+		if g.SD, err = r.sized(atSD, sd); err != nil {
+			return err
 		}
 	}
 	r.log.add(p, g, event, r.KnownStart, uint32(r.line))
 	return nil
+}
+
+// hours reads the running of a point so far.
+func (r *reader) hours(p *point, cell string) (float64, error) {
+	hours, problem := number(cell)
+	switch {
+	case problem != "":
+	case !(hours >= 0 && hours <= mostHours):
+		problem = fmt.Sprintf("are not from 0 to %.0f: check them", float64(mostHours))
+	case p.rows > 0 && hours < p.last:
+		problem = fmt.Sprintf("run backwards from %v on line %d: put the point's rows in order, and give what is another point another name", p.last, p.line)
+	}
+	if problem != "" {
+		return 0, r.wrong(atHours, cell, problem)
+	}
+	return hours, nil
+}
+
+// sized reads a value or its uncertainty.
+func (r *reader) sized(c int, cell string) (float64, error) {
+	v, problem := r.size(cell)
+	if problem == "" && c == atSD && !(v > 0) {
+		problem = "must be above nothing: leave it empty where it is not known"
+	}
+	if problem != "" {
+		return 0, r.wrong(c, cell, problem)
+	}
+	return v, nil
 }
 
 // point finds a point by its name, or adds it.

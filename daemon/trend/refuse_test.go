@@ -2,6 +2,7 @@ package trend
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"io"
 	"strings"
@@ -156,12 +157,15 @@ func FuzzRead(f *testing.F) {
 			}
 			return
 		}
-		if len(r.Points) == 0 {
+		all := r.all(t)
+		if len(all.Points) == 0 {
 			t.Fatal("taken, but without a point")
 		}
-		asJSON(t, r)
-		asText(t, r)
-		for _, p := range r.Points {
+		if doc := asJSON(t, all); !json.Valid([]byte(doc)) {
+			t.Errorf("no JSON: %s", doc)
+		}
+		asText(t, all)
+		for _, p := range all.Points {
 			if p.Level.Real() != p.LevelSD.Real() || !p.Rate.Real() || !(p.RateLow <= p.Rate && p.Rate <= p.RateHigh) {
 				t.Errorf("level %v ± %v, rate %v from %v to %v", p.Level, p.LevelSD, p.Rate, p.RateLow, p.RateHigh)
 			}

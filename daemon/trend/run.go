@@ -4,18 +4,13 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"runtime"
-	"sync"
-	"sync/atomic"
+	"math"
 
 	"endshake/wear"
 )
 
-// mostReadings is how many readings of a part are filtered one by one; more are
-// drawn together, since the work grows with their square.
-const mostReadings = 100
-
-// Report is the answer to a file, with what it takes to draw it.
+// Report is the answer to a file: what its points have in common, and what it
+// takes to answer and draw each of them.
 type Report struct {
 	Document
 	how     *settings
@@ -25,7 +20,10 @@ type Report struct {
 	physics wear.Prior
 }
 
-// Run reads a CSV file and answers it; the package's own words say what the
+// falling is what is said of a file of things that become smaller.
+const falling = "Most values fall with the hours. Only growth is understood: give what is lost instead of what is left."
+
+// Run reads a CSV file and learns from it; the package's own words say what the
 // file must be. The error is a sentence with file, line and column where the
 // file is to blame, or that of the options, the reader or the context.
 func Run(ctx context.Context, in io.Reader, o Options) (*Report, error) {
@@ -41,81 +39,80 @@ func Run(ctx context.Context, in io.Reader, o Options) (*Report, error) {
 	if r.k, err = l.scale(s); err != nil {
 		return nil, err
 	}
+	r.Unit, r.RateUnit, r.Limit, r.Gauge = s.Unit, s.Unit+" per 1000 hours", Num(s.limit), Num(s.gauge)
+	if l.falls() {
+		note := falling
+		r.Note = &note
+	}
+	l.fold()
 	r.physics = wear.RatePrior(wear.Bearing{}, wear.Arbor{}, wear.Train{Kind: wear.Going})
-	fleet, err := r.histories(ctx)
-	if err != nil {
-		return nil, err
-	}
-	teaching := wear.Teaching{Plain: s.Plain, Guessed: l.guessed}
-	if r.learned, err = wear.Learn(ctx, fleet, teaching); err != nil {
+	if err := r.learn(ctx); err != nil {
 		return nil, fmt.Errorf("%s: %w", s.Name, err)
-	}
-	if err = r.answer(ctx, fleet); err != nil {
-		return nil, err
-	}
-	if s.TrackRecord {
-		t, err := wear.TrackRecord(ctx, fleet, teaching, s.Folds)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", s.Name, err)
-		}
-		r.TrackRecord = &Track{r.versus(t.Next), r.versus(t.Last)}
 	}
 	return r, nil
 }
 
-// each does something for n things, on all processors, until the context ends
-// or one of them fails; the error is of the first that failed.
-func each(ctx context.Context, n int, do func(i int) error) error {
-	errs := make([]error, n)
-	var next atomic.Int64
-	var failed atomic.Bool
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), n) {
-		wg.Go(func() {
-			for i := int(next.Add(1)) - 1; i < n && ctx.Err() == nil && !failed.Load(); i = int(next.Add(1)) - 1 {
-				if errs[i] = do(i); errs[i] != nil {
-					failed.Store(true)
-				}
-			}
-		})
+// learn finds what the points have in common, and how well that would have
+// forecast them.
+func (r *Report) learn(ctx context.Context) (err error) {
+	some := r.log.sample(mostSampled)
+	fleet := make([]wear.History, len(some))
+	for i, p := range some {
+		fleet[i] = r.history(p)
 	}
-	wg.Wait()
-	for _, err := range errs {
+	how := wear.Teaching{Plain: r.how.Plain, Guessed: r.log.guessed}
+	if r.learned, err = wear.Learn(ctx, fleet, how); err != nil {
+		return err
+	}
+	if r.Learned, err = r.lesson(); err != nil {
+		return err
+	}
+	if len(some) < len(r.log.points) {
+		r.Learned.Sample = len(some)
+	}
+	if r.how.TrackRecord {
+		t, err := wear.TrackRecord(ctx, fleet, how, r.how.Folds)
 		if err != nil {
 			return err
 		}
+		r.TrackRecord = &Track{r.versus(t.Next), r.versus(t.Last)}
 	}
-	return ctx.Err()
+	return nil
 }
 
-// histories gives each point's life as the filter takes it.
-func (r *Report) histories(ctx context.Context) ([]wear.History, error) {
-	fleet := make([]wear.History, len(r.log.points))
-	return fleet, each(ctx, len(fleet), func(i int) error {
-		p := r.log.points[i]
-		fleet[i], p.folded = r.history(p)
-		return nil
-	})
-}
-
-// fold draws neighbouring readings together, in place, where there are too many
-// to filter one by one: their mean at their mean hours, as uncertain as one of
-// them, for what a gauge is wrong by is not all chance.
-func fold(g []wear.Gauge) []wear.Gauge {
-	n := len(g)
-	if n <= mostReadings {
-		return g
-	}
-	for b := range mostReadings {
-		from, to := b*n/mostReadings, (b+1)*n/mostReadings
-		var sum wear.Gauge
-		for _, x := range g[from:to] {
-			sum.H, sum.Y, sum.SD = sum.H+x.H, sum.Y+x.Y, sum.SD+x.SD
+// lesson says what was learned.
+func (r *Report) lesson() (Lesson, error) {
+	l := r.learned
+	out := Lesson{Taught: l.Taught, Points: l.Bearings, Readings: l.Readings, Exponent: Num(l.Params.B),
+		Quickening: Num(l.Params.Quicken * r.k.value), GaugeFactor: Num(l.Params.C), Spread: Num(l.Om), Groups: []Group{}}
+	ages, sizes := map[string][]float64{}, map[string][]float64{}
+	for _, p := range r.log.points {
+		ages[p.group] = append(ages[p.group], p.age())
+		parts := r.log.parts(p)
+		if _, last := r.log.ends(parts[len(parts)-1]); !math.IsNaN(last) {
+			sizes[p.group] = append(sizes[p.group], last)
 		}
-		k := float64(to - from)
-		g[b] = wear.Gauge{H: sum.H / k, Y: sum.Y / k, SD: sum.SD / k}
 	}
-	return g[:mostReadings]
+	for _, name := range r.log.names() {
+		rate, err := r.typical(name, median(ages[name]), median(sizes[name]))
+		if err != nil {
+			return out, err
+		}
+		out.Groups = append(out.Groups, Group{name, len(ages[name]), rate})
+	}
+	return out, nil
+}
+
+// typical is the rate to be expected of a part of a group, of some age in units
+// and some size, before anything else is known of it.
+func (r *Report) typical(group string, age, size float64) (Num, error) {
+	seen := wear.Segment{Readings: []wear.Gauge{{H: age, Y: size, SD: finest}}}
+	post, err := r.filter(wear.History{Group: group, Prior: r.physics, Segments: []wear.Segment{seen}})
+	if err != nil {
+		return none, fmt.Errorf("group %s: %w", quote(group), err)
+	}
+	rate, _ := post.Rate()
+	return r.per1000(rate), nil
 }
 
 // versus scales a score back.

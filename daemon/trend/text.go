@@ -1,6 +1,8 @@
 package trend
 
 import (
+	"bufio"
+	"context"
 	"fmt"
 	"io"
 	"math"
@@ -9,25 +11,68 @@ import (
 	"text/tabwriter"
 )
 
+// sheetRows is after how many points the table's head is said again and its
+// columns are laid anew: so many lines are held, and not all.
+const sheetRows = 10000
+
 // WriteText prints the report for a person: a line for each point, what was
-// learned, and the track record if there is one.
-func (r *Report) WriteText(w io.Writer) error {
-	var b strings.Builder
-	r.table(&b)
-	r.notes(&b)
-	r.learnedText(&b)
-	if r.TrackRecord != nil {
-		r.trackText(&b)
+// learned, and the track record if there is one. The error is as for
+// [Report.WriteJSON].
+func (r *Report) WriteText(ctx context.Context, w io.Writer) error {
+	b := bufio.NewWriter(w)
+	if err := r.table(ctx, b); err != nil {
+		return err
 	}
-	_, err := io.WriteString(w, b.String())
-	return err
+	r.notes(b)
+	r.learnedText(b)
+	if r.TrackRecord != nil {
+		r.trackText(b)
+	}
+	return b.Flush()
 }
 
-// table writes a line for each point.
-func (r *Report) table(b *strings.Builder) {
-	groups := len(r.Learned.Groups) > 1
+// table writes a line for each point, a sheet of them at a time.
+func (r *Report) table(ctx context.Context, w io.Writer) error {
+	head, sheet := r.head(), []string(nil)
+	turn := func() error {
+		_, err := io.WriteString(w, aligned(append([]string{head}, sheet...)))
+		sheet = sheet[:0]
+		return err
+	}
+	err := inOrder(ctx, len(r.log.points), func(i int) (string, error) {
+		p, err := r.answer(r.log.points[i])
+		return r.line(&p, r.log.points[i]), err
+	}, func(line string) error {
+		if sheet = append(sheet, line); len(sheet) == sheetRows {
+			return turn()
+		}
+		return nil
+	})
+	if err != nil || len(sheet) == 0 {
+		return err
+	}
+	return turn()
+}
+
+// aligned puts the cells of some lines, parted by tabs, below one another.
+func aligned(lines []string) string {
+	var b strings.Builder
+	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
+	for _, line := range lines {
+		fmt.Fprintln(t, line)
+	}
+	t.Flush() // a strings.Builder does not fail
+	lines = strings.Split(b.String(), "\n")
+	for i := range lines {
+		lines[i] = strings.TrimRight(lines[i], " ")
+	}
+	return strings.Join(lines, "\n")
+}
+
+// head names the columns of the table.
+func (r *Report) head() string {
 	head := []string{"point"}
-	if groups {
+	if len(r.Learned.Groups) > 1 {
 		head = append(head, "group")
 	}
 	head = append(head, "hours", r.Unit, "a 1000 h", "8 in 10")
@@ -37,30 +82,23 @@ func (r *Report) table(b *strings.Builder) {
 	for _, h := range r.how.At {
 		head = append(head, "at "+grouped(h)+" h")
 	}
-	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, strings.Join(append(head, "note"), "\t"))
-	for i := range r.Points {
-		p := &r.Points[i]
-		row := []string{p.Point}
-		if groups {
-			row = append(row, p.Group)
-		}
-		row = append(row, grouped(p.Hours), r.level(p), r.size(p.Rate), r.size(p.RateLow)+" to "+r.size(p.RateHigh))
-		if r.Limit.Real() {
-			row = append(row, crossingCells(p)...)
-		}
-		for _, a := range p.At {
-			row = append(row, r.atCell(a))
-		}
-		fmt.Fprintln(t, strings.Join(append(row, strings.Join(r.pointNotes(i), "; ")), "\t"))
+	return strings.Join(append(head, "note"), "\t")
+}
+
+// line is the line of a point in the table.
+func (r *Report) line(p *Point, in *point) string {
+	row := []string{p.Point}
+	if len(r.Learned.Groups) > 1 {
+		row = append(row, p.Group)
 	}
-	t.Flush() // a strings.Builder does not fail
-	lines := strings.Split(b.String(), "\n")
-	for i := range lines {
-		lines[i] = strings.TrimRight(lines[i], " ")
+	row = append(row, grouped(p.Hours), r.level(p), r.size(p.Rate), r.size(p.RateLow)+" to "+r.size(p.RateHigh))
+	if r.Limit.Real() {
+		row = append(row, crossingCells(p)...)
 	}
-	b.Reset()
-	b.WriteString(strings.Join(lines, "\n"))
+	for _, a := range p.At {
+		row = append(row, r.atCell(a))
+	}
+	return strings.Join(append(row, strings.Join(pointNotes(p, in), "; ")), "\t")
 }
 
 func (r *Report) level(p *Point) string {
@@ -110,8 +148,7 @@ func (r *Report) atCell(a At) string {
 }
 
 // pointNotes are what else is to be said of a point.
-func (r *Report) pointNotes(i int) []string {
-	p, in := &r.Points[i], r.log.points[i]
+func pointNotes(p *Point, in *point) []string {
 	var out []string
 	present := in.readings
 	if n := len(in.turns); n > 0 {
@@ -142,7 +179,7 @@ func (r *Report) pointNotes(i int) []string {
 }
 
 // notes say what the columns mean.
-func (r *Report) notes(b *strings.Builder) {
+func (r *Report) notes(b io.Writer) {
 	fmt.Fprintf(b, "\nSizes and rates are in %s, rates per 1000 hours; \"8 in 10\" holds eight chances in ten.\n", r.Unit)
 	if r.Limit.Real() {
 		fmt.Fprintf(b, "Measure by then: the chance of being over %s %s unseen stays under 1 in 20.\n", shortest(r.Limit), r.Unit)
@@ -150,8 +187,8 @@ func (r *Report) notes(b *strings.Builder) {
 	if how := r.uneven(); how != "" {
 		fmt.Fprintf(b, "Wear %s: a rate is that of the hours to come.\n", how)
 	}
-	if r.falls() {
-		fmt.Fprintf(b, "Most values fall with the hours. Only growth is understood: give what is lost instead of what is left.\n")
+	if r.Note != nil {
+		fmt.Fprintln(b, *r.Note)
 	}
 }
 
@@ -174,24 +211,17 @@ func speed(up bool) string {
 	return "slows down"
 }
 
-// falls reports whether most parts that changed became smaller.
-func (r *Report) falls() bool {
-	up, down := 0, 0
-	for _, p := range r.log.points {
-		for _, s := range r.log.parts(p) {
-			first, last := r.log.ends(s)
-			if last > first {
-				up++
-			} else if last < first {
-				down++
-			}
-		}
+// sampled says that not all points were learned from, where that is so.
+func (r *Report) sampled() string {
+	if r.Learned.Sample == 0 {
+		return ""
 	}
-	return down > up
+	return fmt.Sprintf(", of a sample of %s of the file's %s points, chosen by their names alone",
+		grouped(float64(r.Learned.Sample)), grouped(float64(len(r.log.points))))
 }
 
 // learnedText says what was learned.
-func (r *Report) learnedText(b *strings.Builder) {
+func (r *Report) learnedText(b io.Writer) {
 	l := r.Learned
 	if !l.Taught {
 		from := fmt.Sprintf("a rough starting value of %s %s a 1000 hours", figure(math.Exp(r.physics.Mu)/r.k.value), r.Unit)
@@ -201,7 +231,7 @@ func (r *Report) learnedText(b *strings.Builder) {
 		fmt.Fprintf(b, "\nToo few points have two readings to learn from: %s stands in.\n", from)
 		return
 	}
-	fmt.Fprintf(b, "\nLearned from %s points and %s readings.", grouped(float64(l.Points)), grouped(float64(l.Readings)))
+	fmt.Fprintf(b, "\nLearned from %s points and %s readings%s.", grouped(float64(l.Points)), grouped(float64(l.Readings)), r.sampled())
 	fmt.Fprintf(b, " A gauge of %s %s did as one of %s would.\n", r.size(r.Gauge), r.Unit, r.size(r.Gauge*l.GaugeFactor))
 	for _, g := range l.Groups {
 		name := g.Group
@@ -213,10 +243,10 @@ func (r *Report) learnedText(b *strings.Builder) {
 }
 
 // trackText puts the track record beside the straight line's.
-func (r *Report) trackText(b *strings.Builder) {
+func (r *Report) trackText(b io.Writer) {
 	t := r.TrackRecord
-	fmt.Fprintf(b, "\nTrack record: readings of this file forecast from those before them, in %s; what is learned\ncomes from the other points (%d folds).\n\n",
-		r.Unit, r.how.Folds)
+	fmt.Fprintf(b, "\nTrack record: readings of this file forecast from those before them, in %s; what is learned\ncomes from the other points (%d folds)%s.\n\n",
+		r.Unit, r.how.Folds, r.sampled())
 	w := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(w, "forecast of\tby\tforecasts\tCRPS\tmean error\tin 80 % band\tin 90 % band")
 	for _, row := range []struct {

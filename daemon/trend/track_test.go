@@ -15,31 +15,33 @@ func TestTrackRecord(t *testing.T) {
 		o          Options
 		next, last float64 // CRPS that must be reached
 		forecasts  int
-		covers     bool // 80 % bands within 6 points, 90 % within 9: each of 32 forecasts is 3
+		next90     float64 // by how much the 90 % band of the next reading may be off
 	}{
-		{"liners", liners.csv("liner", 1, true), Options{Limit: "4", Gauge: "0.05"}, .23, .31, 32, true},
-		{"lasers", lasers.csv("laser", 2, false), Options{Unit: "%", Limit: "10", Plain: true}, .165, .41, 105, false},
+		// The goal is 6 points for every band. That one falls short: it holds .81 to
+		// .82, 8 to 9 points too few, of 32 forecasts of which each is 3 points.
+		{"liners", liners.csv("liner", 1, true), Options{Limit: "4", Gauge: "0.05"}, .23, .31, 32, .09},
+		{"lasers", lasers.csv("laser", 2, false), Options{Unit: "%", Limit: "10", Plain: true}, .165, .41, 105, .06},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			tt.o.KnownStart, tt.o.TrackRecord = true, true
 			r := answer(t, tt.csv, tt.o)
 			for name, v := range map[string]struct {
 				Versus
-				goal float64
-			}{"next": {r.TrackRecord.Next, tt.next}, "last": {r.TrackRecord.Last, tt.last}} {
+				goal, by90 float64
+			}{"next": {r.TrackRecord.Next, tt.next, tt.next90}, "last": {r.TrackRecord.Last, tt.last, .06}} {
 				t.Logf("%s: %d forecasts, CRPS %.4f (line %.4f), error %.4f (%.4f), 80 %% band holds %.3f (%.3f), 90 %% %.3f (%.3f)", name, v.Forecasts,
 					v.CRPS, v.StraightLine.CRPS, v.MAE, v.StraightLine.MAE, v.Cover80, v.StraightLine.Cover80, v.Cover90, v.StraightLine.Cover90)
 				if v.Forecasts != tt.forecasts || v.StraightLine.Forecasts != tt.forecasts {
 					t.Errorf("%s: %d and %d forecasts, want %d", name, v.Forecasts, v.StraightLine.Forecasts, tt.forecasts)
 				}
-				if float64(v.CRPS) > v.goal+.0005 { // the goals are given to three digits at most
+				if float64(v.CRPS) > v.goal {
 					t.Errorf("%s: CRPS %.4f, want %v or less", name, v.CRPS, v.goal)
 				}
 				if v.CRPS >= v.StraightLine.CRPS {
 					t.Errorf("%s: CRPS %.4f is no better than the straight line's %.4f", name, v.CRPS, v.StraightLine.CRPS)
 				}
-				if tt.covers && (off(v.Cover80, .8, .06) || off(v.Cover90, .9, .09)) {
-					t.Errorf("%s: the bands hold %.3f and %.3f, want .8 within .06 and .9 within .09", name, v.Cover80, v.Cover90)
+				if off(v.Cover80, .8, .06) || off(v.Cover90, .9, v.by90) {
+					t.Errorf("%s: the bands hold %.3f and %.3f, want .8 within .06 and .9 within %v", name, v.Cover80, v.Cover90, v.by90)
 				}
 			}
 		})
