@@ -137,3 +137,15 @@ func TestLookAgain(t *testing.T) {
 		}
 	}
 }
+
+// TestWeibullAge: the age at which a part of a Weibull life of scale 5 and shape
+// 2.5, found good at 2, has failed with a chance of 10 %, and the interval of a
+// constant hazard of 0.1 at the same chance: worked from the law, and by gonum's
+// distribution. The engine's own crossing is conditioned on now in the same way.
+func TestWeibullAge(t *testing.T) {
+	law := distuv.Weibull{K: 2.5, Lambda: 5}
+	age := law.Quantile(1 - .9*law.Survival(2))
+	near(t, "age", age, 2.660621, 1e-6)
+	near(t, "by the formula", 5*math.Pow(math.Pow(2./5, 2.5)-math.Log(.9), 1/2.5), age, 1e-12)
+	near(t, "constant hazard", -math.Log(.9)/.1, 1.053605, 1e-6)
+}
