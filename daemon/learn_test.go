@@ -198,7 +198,7 @@ func TestMisreadReadingIsAskedForAgain(t *testing.T) {
 	h := open(t, "2026-11-25 10:00", steady(t)...)
 	h.settled(3)
 	before, _ := h.assessment("moot-hall").Outlook("centre-front")
-	h.log("moot-hall", "measured", map[string]string{"bearing": "centre-front", "value": "0.54 mm", "gauge": "0.02 mm"})
+	h.log("moot-hall", "measured", map[string]string{"bearing": "centre-front", "value": "0.54 mm", "gauge": "0.02 mm", "sure": "centre-front 0.54 mm"})
 	o, _ := h.assessment("moot-hall").Outlook("centre-front")
 	if !o.ReadAgain || o.Condition != schedule.Watch || o.Level.Mean > before.Level.Mean+0.06 {
 		t.Fatalf("read again %v, condition %s, level %.3f mm (was %.3f): %s", o.ReadAgain, o.Condition, o.Level.Mean, before.Level.Mean, o.Sentence)

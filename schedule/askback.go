@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"endshake/wear"
@@ -18,6 +19,9 @@ const (
 	strangeFar, strangeLeast = 10, 1.0
 	// absurd is how many times its limit no bearing is ever worn.
 	absurd = 8
+	// So likely misread, by all that is known, that the page would ask for it
+	// again; less than so many mm off is not worth a question.
+	doubted, doubtedLeast = 0.5, 0.1
 	// The first reading of a part may well be over its limit; beyond so many
 	// times that, it is asked whether it was a slip.
 	firstFar = 2
@@ -35,9 +39,27 @@ var slips = []struct {
 	{1 / 25.4, func(written, right wear.Length) string {
 		return fmt.Sprintf("%v (%.3g mm written as inches)", right, right.MM())
 	}},
-	{10, func(_, right wear.Length) string { return fmt.Sprintf("%v (the decimal point)", right) }},
-	{0.1, func(_, right wear.Length) string { return fmt.Sprintf("%v (the decimal point)", right) }},
+	{10, pointSlip}, {0.1, pointSlip},
+	{0.01, pointSlip}, // from here on: see plainSlips
+	{1 / 39.37, func(_, right wear.Length) string {
+		return fmt.Sprintf("%v (%.3g thou written as millimetres)", right, right.Thou())
+	}},
+	{39.37, func(_, right wear.Length) string {
+		return fmt.Sprintf("%v (%.3g mm written as thou)", right, right.MM())
+	}},
+	{1 / 2.54, func(written, right wear.Length) string {
+		return fmt.Sprintf("%v (%.3g hundredths of a millimetre written as thou)", right, written.Thou())
+	}},
+	{2.54, func(_, right wear.Length) string {
+		return fmt.Sprintf("%v (%.3g thou written as hundredths of a millimetre)", right, right.Thou())
+	}},
 }
+
+// plainSlips is how many of the slips, the first ones, are likely enough to be
+// named where nothing is expected but a size below the limit.
+const plainSlips = 4
+
+func pointSlip(_, right wear.Length) string { return fmt.Sprintf("%v (the decimal point)", right) }
 
 const (
 	sureWords    = "If it is right as written, say that you are sure."
@@ -62,6 +84,10 @@ func validateFit(e Entry, c Clock, site Site, log []Entry, m Model) error {
 			return err
 		}
 		near = math.Abs(value-want.Mean) <= slipNear*want.SD
+		if math.Abs(value-want.Mean) >= doubtedLeast && f.doubt(value, sd) >= doubted {
+			return askBack("value", "%v does not fit what was read before: about %v was expected. %s %s", written,
+				wear.FromMM(math.Round(100*f.post.LevelQuantile(f.at, 0.5))/100), wasIt(written, value, want), sureWords)
+		}
 	}
 	if f.limit != nil && f.post.Readings() == 0 && !near && written > firstFar*f.limit.Size {
 		if words := slipsBelow(written, f.limit.Size); words != "" {
@@ -91,10 +117,21 @@ func farOff(written wear.Length, value float64, want wear.Level, about wear.Leng
 	return nil
 }
 
+// wasIt asks for the slip that would explain a reading, if there is one.
+func wasIt(written wear.Length, value float64, want wear.Level) string {
+	if words, ok := slipOf(written, value, want); ok {
+		return "Was it " + words + "?"
+	}
+	if value < want.Mean {
+		return renewedWords + "; else read it again."
+	}
+	return "Read it again."
+}
+
 // slipsBelow names the slips without which a size is below a limit; empty: none.
 func slipsBelow(written, limit wear.Length) string {
 	var out []string
-	for _, s := range slips {
+	for _, s := range slips[:plainSlips] {
 		if right := wear.FromMM(written.MM() * s.factor); right > 0 && right < limit {
 			out = append(out, s.words(written, right))
 		}
@@ -121,6 +158,25 @@ type foreseen struct {
 	at    float64     // the exposure that the reading was taken at
 	limit *wear.Limit // the one that binds; nil: none, or the log does not fit together
 	known bool        // the log tells a size
+	prior wear.Prior
+	by    wear.Params
+	segs  []wear.Segment
+}
+
+// doubt is the probability that a reading, taken with all before it, is the one
+// that was misread; 0 where it is not the newest.
+func (f foreseen) doubt(value, sd float64) float64 {
+	i := len(f.segs) - 1
+	if i < 0 || f.at < f.post.Now() {
+		return 0
+	}
+	segs := slices.Clone(f.segs)
+	segs[i].Readings = append(slices.Clip(segs[i].Readings), wear.Gauge{H: f.at, Y: value, SD: sd})
+	doubts, err := wear.Doubts(f.prior, f.by, segs)
+	if err != nil || len(doubts) == 0 {
+		return 0
+	}
+	return doubts[len(doubts)-1]
 }
 
 // foresee reads the log before a reading. Of one that does not fit together
@@ -139,9 +195,10 @@ func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, 
 	o := Outlook{Bearing: b}
 	r := o.gather(a, m, st)
 	b.Pair = r.pair
-	post, err := wear.Filter(m.prior(b, arbor, t, a.Zone), m.params(), r.segs)
+	prior := m.prior(b, arbor, t, a.Zone)
+	post, err := wear.Filter(prior, m.params(), r.segs)
 	if err != nil {
 		return foreseen{}
 	}
-	return foreseen{post: post, at: o.use.at(e.At), limit: o.Limit, known: post.Known()}
+	return foreseen{post: post, at: o.use.at(e.At), limit: o.Limit, known: post.Known(), prior: prior, by: m.params(), segs: r.segs}
 }

@@ -118,7 +118,7 @@ func ExampleWhatIf() {
 	fmt.Println(before.Sentence)
 	fmt.Println(after.Likely.Year-before.Likely.Year, "years gained", err)
 	// Output:
-	// Likely to reach 0.60 mm between July 2026 and August 2028 (now about 0.48 mm); measure again by 6 Dec 2025 (that day has passed).
+	// Likely to reach 0.60 mm between July 2026 and August 2028 (now about 0.48 mm); measure again now, for it was to be read by 6 Dec 2025.
 	// 4 years gained <nil>
 }
 

@@ -105,7 +105,7 @@ func (p *forecast) odd() bool {
 	if last.Doubt+p.o.Wear.PChange() < doubtful || after >= 0 && after < len(r)-2 && last.Doubt < someDoubt {
 		return false
 	}
-	w, _, err := p.without()
+	w, _, err := p.without(1)
 	if err != nil || !w.Known() {
 		return false
 	}
@@ -221,6 +221,10 @@ func (p *forecast) cross() {
 	if o.Dated || o.Over {
 		o.Early, o.Likely = days[0], days[1]
 	}
+	if o.Over { // since it was first found so: to measure it again is not to mend it
+		found := p.foundOver(limit)
+		o.Early, o.Likely = earliest(o.Early, found), earliest(o.Likely, found)
+	}
 	if o.Dated {
 		o.Late = late
 	}
@@ -236,18 +240,30 @@ func (p *forecast) over(w wear.Posterior, limit float64, whole bool) bool {
 // overWithout is over without the last reading, which does not fit: nobody
 // should act on its strength alone.
 func (p *forecast) overWithout(limit float64) bool {
-	w, segs, err := p.without()
+	w, segs, err := p.without(1)
 	return err == nil && w.Known() && p.over(w, limit, p.o.Taught && sized(segs))
 }
 
-// without is what is known without the last reading.
-func (p *forecast) without() (wear.Posterior, []wear.Segment, error) {
-	segs := slices.Clone(p.segs)
-	for i := len(segs) - 1; i >= 0; i-- {
-		if n := len(segs[i].Readings); n > 0 {
-			segs[i].Readings = segs[i].Readings[:n-1]
-			break
+// foundOver is the day of the reading that first showed the present part over a
+// limit, as it now is.
+func (p *forecast) foundOver(limit float64) Date {
+	r := p.part().Readings
+	for k := len(r) - 1; k > 0; k-- {
+		if w, _, err := p.without(k); err == nil && w.Known() && w.Exceed(limit, w.Now(), w.Now()) >= 0.5 {
+			return p.a.dayOf(r[len(r)-1-k].At)
 		}
+	}
+	return p.today
+}
+
+// without is what is known without the last so many readings of the present part.
+func (p *forecast) without(last int) (wear.Posterior, []wear.Segment, error) {
+	segs := slices.Clone(p.segs)
+	for i := len(segs) - 1; i >= 0 && last > 0; i-- {
+		n := len(segs[i].Readings)
+		drop := min(n, last)
+		segs[i].Readings = segs[i].Readings[:n-drop]
+		last -= drop
 	}
 	w, err := wear.Filter(p.o.Prior, p.m.params(), segs)
 	return w, segs, err

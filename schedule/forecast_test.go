@@ -184,8 +184,8 @@ func TestNoInventedDates(t *testing.T) {
 		sentence string
 		sure     string
 	}{
-		{"never measured", bare, nil, false, "2021-12-31", "Never measured, so there is no forecast; measure by 31 Dec 2021 (that day has passed).", "weak: never measured"},
-		{"fitted, and never measured", nil, nil, false, "2021-12-31", "Never measured, so there is no forecast; measure by", "weak: never measured"},
+		{"never measured", bare, nil, false, "2021-12-31", "Never measured, so there is no forecast; measure now, for it was to be read by 31 Dec 2021.", "weak: never measured"},
+		{"fitted, and never measured", nil, nil, false, "2021-12-31", "Never measured, so there is no forecast; measure now, for it was to be read by", "weak: never measured"},
 		{"one reading", bare, read(2024, 0.16), true, "", "The readings cannot carry a date for 0.35 mm yet (0.16 mm on 1 Jan 2024); measure again by", "weak: one reading"},
 		{"two readings on one day", bare, append(read(2024, 0.16), read(2024, 0.17)...), true, "", "The readings cannot carry a date for 0.35 mm yet (0.17 mm on 1 Jan 2024)", "weak: 2 readings on one day"},
 		{"two readings alike, a month apart", bare, append(read(2024, 0.16), did(Measured, "2024-02-01", gave(0.16))), true, "2026-01-31", "The readings cannot carry a date", "weak: 2 readings over 4 weeks cannot carry a date"},

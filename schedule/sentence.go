@@ -62,7 +62,7 @@ func (p *forecast) basis() string {
 func (p *forecast) sentence() string {
 	o := p.o
 	if !o.Known {
-		return fmt.Sprintf("%s, so there is no forecast; measure by %s.", Capital(p.basis()), p.by(o.Measure))
+		return fmt.Sprintf("%s, so there is no forecast; %s", Capital(p.basis()), p.measure("measure"))
 	}
 	r := p.part().Readings
 	level := fmt.Sprintf("now about %v", wear.FromMM(math.Round(o.Level.Mean*100)/100))
@@ -93,7 +93,7 @@ func (p *forecast) sentence() string {
 
 // likely says when the limit will be reached, as far as that can be told.
 func (p *forecast) likely(level string) string {
-	o, again := p.o, "measure again by "+p.by(p.o.Measure)+"."
+	o, again := p.o, p.measure("measure again")
 	if o.Limit == nil {
 		return fmt.Sprintf("%s; no limit is set; %s", Capital(level), again)
 	}
@@ -113,12 +113,17 @@ func (p *forecast) likely(level string) string {
 	return fmt.Sprintf("Likely to reach %v between %s and %s (%s); %s", size, o.Early.MonthWords(), o.Late.MonthWords(), level, again)
 }
 
+// measure asks for a reading, in the words given.
+func (p *forecast) measure(words string) string {
+	if d := p.o.Measure; d.Before(p.today) {
+		return words + " now, for it was to be read by " + d.Words() + "."
+	}
+	return words + " by " + p.by(p.o.Measure) + "."
+}
+
 // by prints a month ahead, and a day of this month or before as it is.
 func (p *forecast) by(d Date) string {
-	switch {
-	case d.Before(p.today):
-		return d.Words() + " (that day has passed)"
-	case d.Sub(p.today) < 31:
+	if d.Sub(p.today) < 31 {
 		return d.Words()
 	}
 	return d.MonthWords()

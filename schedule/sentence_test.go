@@ -58,7 +58,7 @@ func TestSentenceOfEachState(t *testing.T) {
 		{"read again wins over a change", with(func(o *Outlook) { o.ReadAgain, o.Changed = true, d("2022-01-01") }), past, "The reading of 1 Jan 2023, 0.40 mm, does not fit the others: re-measure before acting, by January 2024 (now about 0.24 mm)."},
 		{"changed", with(func(o *Outlook) { o.Changed = d("2022-01-01") }), two, "The readings cannot carry a date for 0.35 mm yet (now about 0.24 mm); measure again by January 2024. The rate changed after 1 Jan 2022; after a change the forecast is less sure than it looks."},
 		{"due this month", with(func(o *Outlook) { o.Measure = d("2023-06-20") }), two, "The readings cannot carry a date for 0.35 mm yet (now about 0.24 mm); measure again by 20 Jun 2023."},
-		{"due before now", with(func(o *Outlook) { o.Measure = d("2023-05-20") }), two, "The readings cannot carry a date for 0.35 mm yet (now about 0.24 mm); measure again by 20 May 2023 (that day has passed)."},
+		{"due before now", with(func(o *Outlook) { o.Measure = d("2023-05-20") }), two, "The readings cannot carry a date for 0.35 mm yet (now about 0.24 mm); measure again now, for it was to be read by 20 May 2023."},
 	} {
 		p := said(tt.o, "2023-06-01", tt.part)
 		if got := p.sentence(); got != tt.want {

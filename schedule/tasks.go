@@ -352,9 +352,13 @@ func measuring(a Assessment) []Task {
 func measuringTask(pol Policy, o Outlook) Task {
 	wait := max(0, o.Measure.Sub(o.seen))
 	w := pol.window(Measuring, pol.interval())
+	from := o.Measure.Add(-min(w.lead, wait/2))
+	if o.ReadAgain { // at once: whoever read it may still be there
+		from = o.seen
+	}
 	return Task{
 		Kind: Measuring, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name),
-		From: o.Measure.Add(-min(w.lead, wait/2)), Due: o.Measure, Latest: o.Measure.Add(w.grace),
+		From: from, Due: o.Measure, Latest: o.Measure.Add(w.grace),
 		Reason: o.Why, Source: pol.Source, Confidence: o.Confidence,
 	}
 }

@@ -310,7 +310,7 @@ func validateTwice(e Entry, log []Entry, zone *time.Location) error {
 	for _, old := range log {
 		apart := e.At.Sub(old.At).Abs()
 		if apart < time.Minute && e.Replaces == "" && old.says(e) {
-			return conflict("at", "the same was logged at %s: if it was really done twice, say when in --at or the time field, or add a note", old.At.In(zone).Format("15:04:05"))
+			return conflict("at", "the same was logged at %s: if it was really done twice, say when it was, or add a note", old.At.In(zone).Format("15:04:05"))
 		}
 	}
 	return nil

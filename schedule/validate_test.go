@@ -56,7 +56,7 @@ func TestEntriesThatFit(t *testing.T) {
 		"measured":                  did(Measured, when, reading(side)),
 		"measured on its train":     did(Measured, when, reading(side), of("going")),
 		"measured smaller":          did(Measured, when, gave(0.15)), // dirt does that
-		"measured as large as ever": did(Measured, when, gave(0.90)),
+		"measured as large as ever": did(Measured, when, gave(0.90), func(e *Entry) { e.Sure = true }),
 		"a strike bearing": did(Measured, when, func(e *Entry) {
 			e.Bearing, e.Reading = "second-back", &wear.Reading{Shake: wear.EndShake, Value: mm(0.4)}
 		}),

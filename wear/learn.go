@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // History is the life of one bearing, for a fleet to learn from.
@@ -136,7 +137,7 @@ type school struct {
 	readings int
 	three    int     // pupils with three sizes or more
 	span     float64 // median last exposure, in units
-	deep     float64 // largest size read
+	deep     float64 // size that nineteen readings of twenty are below
 	change   float64 // what quickening is counted by: the median change of size, or a third of the deepest
 	gauge    float64 // median gauge uncertainty, mm
 }
@@ -154,7 +155,7 @@ type pupil struct {
 // enrol takes the bearings that were found at two sizes or more, or as many of
 // them as are worth the time.
 func (s *school) enrol(fleet []History) error {
-	var ends, sds, changes []float64
+	var ends, sds, changes, all []float64
 	fleet = shuffled(fleet, 0) // the first of them are a fair share of all
 	for _, h := range fleet {
 		physics := Prior{Mu: h.Prior.Mu, Om: 1}
@@ -181,7 +182,7 @@ func (s *school) enrol(fleet []History) error {
 			s.readings += len(seg.Readings)
 			for _, r := range seg.Readings {
 				sds = append(sds, r.SD)
-				s.deep = max(s.deep, r.Y)
+				all = append(all, r.Y)
 			}
 			if n := len(seg.Readings); n > 0 {
 				ends = append(ends, seg.Readings[n-1].H-seg.H0)
@@ -195,6 +196,10 @@ func (s *school) enrol(fleet []History) error {
 		s.pupils = append(s.pupils, p)
 	}
 	s.count()
+	// One misread among twenty must not say how deep wear goes.
+	if slices.Sort(all); len(all) > 0 {
+		s.deep = max(0, all[(len(all)-1)*19/20])
+	}
 	s.span, s.gauge, s.change = median(ends), median(sds), max(median(changes), s.deep/3, s.gauge)
 	return nil
 }

@@ -316,3 +316,41 @@ func FuzzLearn(f *testing.F) {
 		}
 	})
 }
+
+// TestLearnPastAMisread: one reading of a fleet a decimal point off teaches
+// nothing about the others: what is foreseen of them stays as it was.
+func TestLearnPastAMisread(t *testing.T) {
+	rng := rand.New(rand.NewPCG(29, 1))
+	fleet := func(slip float64) Learned {
+		r := rand.New(rand.NewPCG(29, 2))
+		var out []History
+		for i := range 8 {
+			s := Segment{}
+			for k := range 4 {
+				s.Readings = append(s.Readings, Gauge{4 * float64(k), .08 + .008*(1+.15*float64(i))*4*float64(k) + .012*r.NormFloat64(), .03})
+			}
+			out = append(out, History{fmt.Sprint(i), "pins", Prior{Mu: math.Log(.01), Om: 1.6}, []Segment{s}})
+		}
+		if slip != 0 {
+			g := out[rng.IntN(8)].Segments[0].Readings
+			g[1+rng.IntN(3)].Y *= slip
+		}
+		l, err := Learn(t.Context(), out, Teaching{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return l
+	}
+	want := fleet(0)
+	for range 10 {
+		for _, slip := range []float64{3, 10, 25.4} {
+			got := fleet(slip)
+			if got.Params.B != 1 || got.Params.Quicken != 0 {
+				t.Errorf("a reading %v times too large: exponent %v, quickening %v", slip, got.Params.B, got.Params.Quicken)
+			}
+			p := Prior{Mu: math.Log(.01), Om: 1.6}
+			near(t, "ln median rate", got.Prior("pins", p).Mu, want.Prior("pins", p).Mu, .12)
+			near(t, "grain", math.Log(got.Params.Phi/want.Params.Phi), 0, .7)
+		}
+	}
+}

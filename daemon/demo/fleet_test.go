@@ -48,12 +48,21 @@ func TestEverythingValidates(t *testing.T) {
 				t.Fatalf("the fleet: %v", err)
 			}
 			now := today.At(6, 0, london(t))
+			asked := 0
 			for slug, entries := range log {
 				for i, e := range entries {
-					if err := schedule.Validate(e, fleet, entries[:i], schedule.Model{}, now); err != nil {
+					err := schedule.Validate(e, fleet, entries[:i], schedule.Model{}, now)
+					if schedule.CodeOf(err) == schedule.Doubtful { // misread ones, and the chance odd one
+						e.Sure, asked = true, asked+1
+						err = schedule.Validate(e, fleet, entries[:i], schedule.Model{}, now)
+					}
+					if err != nil {
 						t.Fatalf("%s, entry %d of %d (%s at %v): %v", slug, i, len(entries), e.Kind, e.At, err)
 					}
 				}
+			}
+			if asked > 8 {
+				t.Errorf("%d readings would have been asked back", asked)
 			}
 		})
 	}

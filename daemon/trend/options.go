@@ -6,6 +6,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"endshake/wear"
 )
 
 // Options say how a file is to be taken and what is asked of it.
@@ -87,6 +89,11 @@ func (s *settings) flag(name, text string) (float64, error) {
 		return math.NaN(), nil
 	}
 	v, problem := s.size(text)
+	if _, unit := splitUnit(text); s.mm > 0 && unit != "" && !s.isUnit(unit) {
+		if l, err := wear.ParseLength(text); err == nil {
+			v, problem = l.MM()/s.mm, ""
+		}
+	}
 	if problem == "" && !(v > 0) {
 		problem = "must be above nothing"
 	}

@@ -92,7 +92,7 @@ var files = []struct {
 		`fleet.csv: line 7, column 1: the row is out of all proportion to the others, more than 10000 times the usual: check it`, Options{Plain: true, Unit: "dB"}},
 	{"limit of nothing", head, `--limit "0" must be above nothing`, Options{Limit: "0"}},
 	{"limit below nothing", head, `--limit "-1 mm" must be above nothing`, Options{Limit: "-1 mm"}},
-	{"limit in another unit", head, `--limit "1 in" is not in mm as the others are: convert it`, Options{Limit: "1 in"}},
+	{"limit in another unit", head, `--limit "1 dB" is not in mm as the others are: convert it`, Options{Limit: "1 dB"}},
 	{"limit of words", head, `--limit "much" is not a number: write it like 0.42`, Options{Limit: "much"}},
 	{"gauge of nothing", head, `--gauge "0.0" must be above nothing`, Options{Gauge: "0.0"}},
 	{"unit unknown", head, `--unit "dB" is not a length: use mm, um, in or thou, or --no-physics for another quantity`, Options{Unit: "dB"}},

@@ -77,7 +77,7 @@ func newOilNote(o schedule.Outlook) oilNote {
 	}
 	switch {
 	case x.Late >= 0.005:
-		n.Cost = fmt.Sprintf("By the usual figures for its materials late oiling made %s of the wear: oil in time would have saved it.", percent(x.Late))
+		n.Cost = fmt.Sprintf("By the textbook figures for its materials late oiling made %s of the wear: oil in time might have saved it.", percent(x.Late))
 	case x.Aged+x.Dry < 0.005:
 		n.Cost = "It was oiled in time."
 	}

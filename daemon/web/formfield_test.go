@@ -16,7 +16,7 @@ var goodForms = map[schedule.EntryKind]map[string]string{
 	schedule.Wound:     {"train": "going", "turns": "64", "part": "on", "errorFound": "12", "errorFoundWay": "slow"},
 	schedule.Oiled:     {"train": "going", "bearing": "centre-front", "oil": "marine oil"},
 	schedule.Inspected: {"found": "watch", "errorFound": "3", "errorFoundWay": "fast"},
-	schedule.Measured:  {"bearing": "centre-front", "value": "0.42 mm", "gauge": "0.02 mm", "instrument": "feeler", "load": "off", "celsius": "-4.5"},
+	schedule.Measured:  {"bearing": "centre-front", "value": "0.58 mm", "gauge": "0.02 mm", "instrument": "feeler", "load": "off", "celsius": "-4.5"},
 	schedule.Repaired:  {"bearing": "centre-front", "work": "new washer", "fitted": "0.25 mm", "fittedSD": "0.01 mm", "pair": "steel on brass"},
 	schedule.Stopped:   {"train": "", "cause": "birds", "since": "2026-11-24T08:00", "until": ""},
 	schedule.Started:   {"train": ""},

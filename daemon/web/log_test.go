@@ -103,9 +103,9 @@ var formsAndEntries = []struct {
 	{schedule.Oiled, map[string]string{"bearing": "centre-front", "oil": "marine oil"},
 		schedule.Entry{Bearing: "centre-front", Detail: schedule.Detail{Oil: "marine oil"}}},
 	{schedule.Inspected, map[string]string{"found": "watch"}, schedule.Entry{Detail: schedule.Detail{Found: schedule.Watch}}},
-	// 16 thou is 0.4064 mm and 5/64 in is 1.984375 mm (an inch is 25.4 mm).
-	{schedule.Measured, map[string]string{"bearing": "centre-front", "value": "16 thou", "gauge": "0.02 mm", "instrument": "feeler", "celsius": "4,5", "load": "off"},
-		schedule.Entry{Bearing: "centre-front", Detail: schedule.Detail{Reading: &wear.Reading{Shake: wear.EndShake, Value: 406, Gauge: 20, Instrument: "feeler", Celsius: &warm, Load: wear.LoadOff}}}},
+	// 23 thou is 0.5842 mm and 5/64 in is 1.984375 mm (an inch is 25.4 mm).
+	{schedule.Measured, map[string]string{"bearing": "centre-front", "value": "23 thou", "gauge": "0.02 mm", "instrument": "feeler", "celsius": "4,5", "load": "off"},
+		schedule.Entry{Bearing: "centre-front", Detail: schedule.Detail{Reading: &wear.Reading{Shake: wear.EndShake, Value: 584, Gauge: 20, Instrument: "feeler", Celsius: &warm, Load: wear.LoadOff}}}},
 	{schedule.Measured, map[string]string{"bearing": "hammer-front", "value": "5/64 in"},
 		schedule.Entry{Bearing: "hammer-front", Detail: schedule.Detail{Reading: &wear.Reading{Shake: wear.EndShake, Value: 1984}}}},
 	{schedule.Repaired, map[string]string{"bearing": "centre-front", "work": "new washer", "fitted": "0.25 mm", "fittedSD": "0.01 mm", "pair": "steel on plastic"},
@@ -250,7 +250,7 @@ func TestCorrection(t *testing.T) {
 	if v.Get("value") != old.Reading.Value.String() || v.Get("bearing") != old.Bearing || v.Get("replaces") != old.ID {
 		t.Fatalf("the form is filled with %v, want what %+v says", v, old)
 	}
-	v.Set("value", "0.55 mm")
+	v.Set("value", (old.Reading.Value + 10*wear.Micrometre).String())
 	if res, body := send(t, s, "/clock/corn-hall/log", v); res.StatusCode != 422 || !strings.Contains(body, "Say why") {
 		t.Errorf("a correction without a reason answers %d", res.StatusCode)
 	}
