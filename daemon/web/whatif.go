@@ -135,7 +135,13 @@ func (p *whatIfPart) answer(a schedule.Assessment, c schedule.Change, before, af
 	} else {
 		p.Answer = append(p.Answer, lead+fmt.Sprintf("would be about %s today; %s.", both(after.Level.Mean), asItIs(before)))
 	}
+	if c == (schedule.Change{Pair: c.Pair, OilDays: c.OilDays}) && c.Pair != "" {
+		p.Answer = append(p.Answer, "It is taken to be fitted as loose as it is now: give what is left after the work if that is known.")
+	}
 	p.Answer = append(p.Answer, "Then "+lifeWords(after)+".", "As it is, "+lifeWords(before)+".")
+	if c.OilDays > 0 && (before.Oil == nil || !before.Oil.InForce) {
+		p.Answer = append(p.Answer, "What oil does is taken from textbook figures: the readings of this fleet do not show it yet.")
+	}
 	if before.Dated && after.Dated {
 		switch gain := after.Likely.Sub(before.Likely); {
 		case gain > 0:
