@@ -200,9 +200,8 @@ func (p *forecast) cross() {
 	o := p.o
 	from, limit := o.Wear.Now(), o.Limit.Size.MM()
 	var days [3]Date
-	for i, q := range []float64{0.1, 0.5, 0.9} {
-		c := o.Wear.Crossing(limit, from, q)
-		if q == 0.5 {
+	for i, c := range o.Wear.Crossings(limit, from) {
+		if i == 1 {
 			p.half = c
 		}
 		days[i] = p.today.Add(farAhead)
