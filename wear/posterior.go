@@ -204,7 +204,7 @@ func (p Posterior) LevelQuantile(h, prob float64) float64 {
 func (p Posterior) LnRate() (mean, sd float64) { return p.lnMean, p.lnSD }
 
 // Rate returns the median and the mean of the rate of wear as of the last fact,
-// over the next unit of exposure, in mm.
+// at the size and the age of then, in mm for the next unit of exposure.
 func (p Posterior) Rate() (median, mean float64) {
 	for _, n := range p.nodes {
 		mean += n.w * n.r
@@ -360,10 +360,11 @@ func (p Posterior) Crossing(limit, now, prob float64) Crossing {
 
 // Crossings returns where the probability is 10, 50 and 90 %.
 func (p Posterior) Crossings(limit, now float64) (out [3]Crossing) {
+	asked := finite(now)
 	now = max(now, p.now)
 	from := now
 	for i, prob := range [3]float64{.1, .5, .9} {
-		if !p.known || !finite(limit) || !finite(now) {
+		if !p.known || !finite(limit) || !asked {
 			out[i] = Crossing{math.NaN(), Unknown}
 			continue
 		}
