@@ -4,8 +4,7 @@ import "math"
 
 // branch is one account of the history, with its weight among the others.
 type branch struct {
-	weight  float64 // its logarithm until the branches are settled
-	changed int     // reading after which the rate changed in it; -1: none
+	weight float64 // its logarithm until the branches are settled
 	grid
 	w [most]float64 // weights of the nodes
 }
@@ -45,7 +44,7 @@ func (c *Worker) weigh() {
 	c.post.reset(c.Params)
 	c.all = c.all[:0]
 	if len(c.parts) == 0 {
-		b := c.another(-1)
+		b := c.another()
 		b.lay(around(c.prior.Mu, c.prior.Om), nodes)
 		b.weight, c.post.evidence = 1, b.weights(c.prior, &b.w)
 		c.post.take(c.all)
@@ -54,7 +53,7 @@ func (c *Worker) weigh() {
 	x := c.last()
 	c.post.origin, c.post.now, c.post.readings, c.post.known = x.h0, x.end, x.hi-x.lo, x.started || x.hi > x.lo
 	over := c.forward(nodes)
-	b := c.another(-1)
+	b := c.another()
 	b.weight = c.whole(b, over, over.grain(c.peak(0, x.mean, x.v), nodes)) - c.Kappa*c.exposed()
 	total := b.weight
 	if x.redrawn {
@@ -111,26 +110,25 @@ func (c *Worker) badStart(rest float64) float64 {
 	if weight := c.whole(&c.try, over, over.grain(told, half)) + odds; weight-rest < math.Log(slight) {
 		return weight
 	}
-	b := c.another(-1)
+	b := c.another()
 	b.weight = c.whole(b, c.try.next(c.prior, &c.try.w), half) + odds
 	return b.weight
 }
 
 // another gives the next branch to fill.
-func (c *Worker) another(changed int) *branch {
+func (c *Worker) another() *branch {
 	if len(c.all) == cap(c.all) {
 		c.all = append(c.all, branch{})
 	} else {
 		c.all = c.all[:len(c.all)+1]
 	}
-	b := &c.all[len(c.all)-1]
-	b.changed = changed
-	return b
+	return &c.all[len(c.all)-1]
 }
 
 // forward filters the history at a constant rate and keeps what the present
 // part comes to after each of its readings. It returns the span of rates to
-// look at more closely. A grid of so many nodes too coarse for what it has seen is laid anew.
+// look at more closely. A grid, of so many nodes, that is too coarse for what it has
+// seen is laid anew.
 func (c *Worker) forward(fine int) span {
 	b, x := &c.try, c.last()
 	n := x.hi - x.lo
@@ -169,7 +167,7 @@ func (c *Worker) anew(kept float64) (total float64) {
 		}
 		c.follow(g, x, x.lo, x.hi)
 	}
-	b := c.another(-1)
+	b := c.another()
 	told := c.peak(0, x.mean, x.v)
 	over := around(c.redraw.Mu, c.redraw.Om).with(told)
 	evidence := c.drawn(b, over, over.grain(told, nodes), start)
@@ -253,11 +251,11 @@ func (c *Worker) changes(total *float64) change {
 			best, out.after = h.weight, h.j-1
 		}
 		if h.weight-*total > math.Log(slight) {
-			b := c.another(h.j - 1)
+			b := c.another()
 			*b = c.try
 			run := func(g *grid) { c.after(g, h.j) }
 			told := c.peak(h.j, c.prefixes[h.j].mean, c.prefixes[h.j].v)
-			b.changed, b.weight = h.j-1, h.weight-h.evidence+c.closer(b, h.evidence, told, run)
+			b.weight = h.weight - h.evidence + c.closer(b, h.evidence, told, run)
 		}
 	})
 	out.p = math.Exp(min(0, sum-*total))

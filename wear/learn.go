@@ -104,27 +104,25 @@ func Learn(ctx context.Context, fleet []History, how Teaching) (Learned, error) 
 
 // Prior is what is believed of the rate of a bearing before its own readings,
 // physics being what [RatePrior] says of it.
-func (l Learned) Prior(group string, physics Prior) (p Prior) {
+func (l Learned) Prior(group string, physics Prior) Prior {
 	if l.Plain {
 		physics.Mu = 0
 	} else if !l.Taught {
 		return physics
 	}
 	g := l.Groups[group]
-	defer func() { // what the filter can take
-		p.Mu, p.Om = max(-largestRate, min(largestRate, p.Mu)), min(widestPrior, p.Om)
-	}()
 	out := Prior{Mu: physics.Mu + l.Centre + g.Shift, From: physics.From}
-	if g.Bearings > 0 {
-		// What is not known of the group's own middle counts as well.
+	switch {
+	case g.Bearings > 0: // what is not known of the group's own middle counts as well
 		out.Om = l.Om * math.Sqrt(1+1/float64(g.Bearings))
 		out.From = fmt.Sprintf("learned from %d of its kind", g.Bearings)
-		return out
-	}
-	out.Om = max(physics.Om, l.Om) // nobody of its kind has taught
-	if l.Plain {
+	case l.Plain: // nobody of its kind has taught
 		out.Om = math.Hypot(l.Om, 1)
+	default:
+		out.Om = max(physics.Om, l.Om)
 	}
+	// No more than the filter can take.
+	out.Mu, out.Om = max(-largestRate, min(largestRate, out.Mu)), min(widestPrior, out.Om)
 	return out
 }
 

@@ -162,19 +162,14 @@ func (s *school) hill(ctx context.Context, from fit, steps []bend) (fit, error) 
 	for moved := true; moved; {
 		moved = false
 		for _, step := range steps {
-			for {
-				try := s.bent(best, step)
-				if try.p.B < .15 || try.p.B > 1.85 || math.Abs(try.p.Quicken*s.change) > 2.6 {
-					break
-				}
-				if try, err = s.fit(ctx, try); err != nil {
-					return fit{}, err
-				}
-				if !(try.value > best.value) {
-					break
-				}
-				best, moved = try, true
+			did, err := s.ascend(ctx, &best, func(f fit) (fit, bool) {
+				f = s.bent(f, step)
+				return f, f.p.B >= .15 && f.p.B <= 1.85 && math.Abs(f.p.Quicken*s.change) <= 2.6
+			})
+			if err != nil {
+				return fit{}, err
 			}
+			moved = moved || did
 		}
 		top, err := s.climb(ctx, best)
 		if err != nil {
@@ -204,26 +199,38 @@ func (s *school) climb(ctx context.Context, from fit) (fit, error) {
 			{g.c, func(p *Params) *float64 { return &p.C }},
 		} {
 			for _, step := range []int{-1, 1} {
-				for {
-					try := best
-					x := axis.at(&try.p)
+				did, err := s.ascend(ctx, &best, func(f fit) (fit, bool) {
+					x := axis.at(&f.p)
 					i := nearest(axis.of, *x) + step
 					if i < 0 || i >= len(axis.of) {
-						break
+						return f, false
 					}
 					*x = axis.of[i]
-					if try, err = s.fit(ctx, try); err != nil {
-						return fit{}, err
-					}
-					if !(try.value > best.value) {
-						break
-					}
-					best, moved = try, true
+					return f, true
+				})
+				if err != nil {
+					return fit{}, err
 				}
+				moved = moved || did
 			}
 		}
 	}
 	return best, nil
+}
+
+// ascend goes on by the step that next takes, which says when there is none, for
+// as long as each explains the fleet better, and reports whether one did.
+func (s *school) ascend(ctx context.Context, best *fit, next func(fit) (fit, bool)) (moved bool, err error) {
+	for {
+		try, ok := next(*best)
+		if !ok {
+			return moved, nil
+		}
+		if try, err = s.fit(ctx, try); err != nil || !(try.value > best.value) { // nor what is no number
+			return moved, err
+		}
+		*best, moved = try, true
+	}
 }
 
 // nearest is the index of the value nearest to x.
