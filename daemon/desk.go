@@ -30,6 +30,7 @@ type Desk struct {
 	now    func() time.Time
 	model  schedule.Model
 	snap   atomic.Pointer[schedule.Snapshot]
+	lesson atomic.Pointer[schedule.Learned] // the model's; nil: none yet
 
 	turn     chan struct{} // holds a token while facts change
 	log      map[string][]schedule.Entry
@@ -99,6 +100,7 @@ func (d *Desk) reload(ctx context.Context) error {
 	if taught {
 		d.model.Learned = &learned
 	}
+	d.lesson.Store(d.model.Learned)
 	d.snap.Store(schedule.Survey(fleet, log, d.model, d.now()))
 	return nil
 }

@@ -38,17 +38,12 @@ func (d *Desk) Teach(ctx context.Context) (schedule.Learned, error) {
 }
 
 // Lesson is what the fleet has taught, as the answers of the desk rest on it;
-// ok is false where it has taught nothing yet.
-func (d *Desk) Lesson(ctx context.Context) (l schedule.Learned, ok bool, err error) {
-	_, done, err := d.take(ctx)
-	if err != nil {
-		return l, false, err
+// ok is false where it has taught nothing yet. It never waits for the database.
+func (d *Desk) Lesson() (l schedule.Learned, ok bool) {
+	if p := d.lesson.Load(); p != nil {
+		return *p, true
 	}
-	defer done()
-	if d.model.Learned == nil {
-		return l, false, nil
-	}
-	return *d.model.Learned, true, nil
+	return l, false
 }
 
 // facts are the fleet and its log as they stand now.

@@ -172,13 +172,13 @@ func (d *desk) Facts(_ context.Context, clock string) (schedule.Facts, error) {
 	return schedule.Facts{Clock: a.Clock, Site: a.Site, Entries: d.f.log[clock], Model: d.model()}, nil
 }
 
-func (d *desk) Lesson(context.Context) (schedule.Learned, bool, error) {
+func (d *desk) Lesson() (schedule.Learned, bool) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.lesson == nil || d.err != nil {
-		return schedule.Learned{}, false, d.err
+	if d.lesson == nil {
+		return schedule.Learned{}, false
 	}
-	return *d.lesson, true, nil
+	return *d.lesson, true
 }
 
 func (d *desk) model() schedule.Model { return schedule.Model{Learned: d.lesson} }

@@ -27,9 +27,7 @@ func (panicky) Log(context.Context, schedule.Entry) (schedule.Entry, error) {
 	panic("broken desk")
 }
 func (panicky) Facts(context.Context, string) (schedule.Facts, error) { panic("broken desk") }
-func (panicky) Lesson(context.Context) (schedule.Learned, bool, error) {
-	panic("broken desk")
-}
+func (panicky) Lesson() (schedule.Learned, bool)                      { panic("broken desk") }
 
 // send posts a form as a browser on these pages does.
 func send(t *testing.T, h http.Handler, path string, values url.Values) (*http.Response, string) {

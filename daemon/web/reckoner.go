@@ -31,13 +31,8 @@ type scoreLine struct {
 const enoughJudged = 30
 
 func (s *server) reckoner(w http.ResponseWriter, r *http.Request) {
-	l, ok, err := s.Desk.Lesson(r.Context())
-	if err != nil {
-		s.fault(w, r, fmt.Errorf("read what the fleet has taught: %w", err))
-		return
-	}
 	page := reckonerPage{Lede: "The fleet has not been learned from yet, so no forecast has been judged."}
-	if ok {
+	if l, ok := s.Desk.Lesson(); ok {
 		page = newReckonerPage(l)
 	}
 	s.show(w, r, http.StatusOK, "reckoner", view{Title: "How good the forecasts have been", Here: "/reckoner", Body: page})

@@ -23,7 +23,7 @@ type Desk interface {
 	Facts(ctx context.Context, clock string) (schedule.Facts, error)
 	// Lesson is what the fleet has taught; ok is false where it has taught
 	// nothing yet.
-	Lesson(ctx context.Context) (l schedule.Learned, ok bool, err error)
+	Lesson() (l schedule.Learned, ok bool)
 }
 
 // Mailroom is where notices are kept.
