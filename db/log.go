@@ -247,7 +247,7 @@ func checkReplaces(log []schedule.Entry, e schedule.Entry) error {
 func entryArgs(e schedule.Entry) ([]any, error) {
 	detail := noDetail
 	e.Reading = nil // it has a table of its own
-	if e.Detail != (schedule.Detail{}) {
+	if !reflect.ValueOf(e.Detail).IsZero() {
 		text, err := json.Marshal(e.Detail)
 		if err != nil {
 			return nil, err

@@ -38,6 +38,10 @@ func Assess(f Facts, now time.Time) Assessment {
 			}
 		}
 	}
+	a.Oils = oils(a, f.Model)
+	a.Lines = lineStates(a)
+	a.Time = timekeeping(a)
+	a.Change = changeOf(a)
 	a.Tasks = tasks(a)
 	a.Status = status(a)
 	slices.SortStableFunc(a.Outlooks, worstFirst)
@@ -56,6 +60,7 @@ func open(f Facts, now time.Time) Assessment {
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
+	a.Locks = locksOf(a.Entries, func(e Entry) Date { return a.dayOf(e.At) })
 	for _, t := range f.Clock.Trains {
 		st, err := assessTrain(a, t)
 		if err != nil {

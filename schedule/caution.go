@@ -36,6 +36,14 @@ var taskWords = map[TaskKind]string{
 	Oiling:     "Stop and hold the train before your hands are in it; a drop, not a flood; take oily rags away with you.",
 	Inspection: "Somebody knows you are up and when you return; light and footing first; look, do not reach into a moving train.",
 	Measuring:  "Weight down or held, barrel blocked, fly and hammer tied before the load is taken off; the maintaining power may still drive.",
+	Locked:     "Touch nothing and let nobody run it, or go in, until the lock is cleared by name; keep people out from below a weight that may fall.",
+	PowerCheck: "Isolate and prove dead before a cover comes off; a motor may start by itself when the mains come back; keep clear of weights and fly.",
+	LineLook:   "Thick gloves: broken wires cut; weight down or held before the line is slack; never stand under a weight, and let nobody be below it.",
+	LineAge:    "Work for the clockmaker: lifting gear rated and examined, weight landed or held, nobody below.",
+	Visiting:   "Somebody knows you are up and when you return; weight down or held, barrel blocked, fly and hammer tied before hands go in.",
+	Setting:    "Do not set while it strikes or is about to; keep clear of the pendulum, the fly and the hands; a heavy bob is blocked up before its nut is turned.",
+	TimeChange: "Silence the bell first where it is asked; never force the hands back; hearing protection near a striking bell; keep clear of the fly and the weights while it runs.",
+	Seasonal:   "Isolate and prove dead before lamps or heaters are touched; somebody knows you are up and when you return.",
 	NearLimit:  "Work for the clockmaker: weight down or held and springs let down before anything is taken apart.",
 }
 

@@ -34,29 +34,28 @@ func (s *Snapshot) DueList() Tally {
 // done within the given days, each with its reason and caution.
 func (t Tally) Text(s *Snapshot, within int) string {
 	var b strings.Builder
-	shown := map[TaskState][]Task{}
+	count := map[TaskState]int{}
+	var shown []Task
 	for _, task := range t.Tasks {
 		if task.State == Ahead && task.From.Sub(t.Today) > within {
 			continue
 		}
-		shown[task.State] = append(shown[task.State], task)
+		count[task.State]++
+		shown = append(shown, task)
 	}
 	fmt.Fprintf(&b, "Due-list for %s\n%d late, %d due, %d open; %d more within %s.\n", t.Today.Words(),
-		len(shown[Late]), len(shown[Due]), len(shown[Open]), len(shown[Ahead]), Days(within))
-	for _, state := range TaskStates {
-		if len(shown[state]) == 0 {
-			continue
+		count[Late], count[Due], count[Open], count[Ahead], Days(within))
+	for i, task := range shown {
+		if i == 0 || task.Heading() != shown[i-1].Heading() {
+			fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(task.Heading()))
 		}
-		fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(string(state)))
-		for _, task := range shown[state] {
-			name := task.Clock
-			if a, ok := s.Clock(task.Clock); ok {
-				name = a.Clock.Name
-			}
-			fmt.Fprintf(&b, "\n%s: %s\n  from %s, due %s, latest %s\n  %s\n  sure? %s\n  who:  %s\n  ! %s\n", name, task.What(),
-				task.From.Words(), task.Due.Words(), task.Latest.Words(), task.Reason, task.Confidence,
-				cmp.Or(strings.Join(s.names(task.People), ", "), "nobody is named"), task.Caution)
+		name := task.Clock
+		if a, ok := s.Clock(task.Clock); ok {
+			name = a.Clock.Name
 		}
+		fmt.Fprintf(&b, "\n%s: %s\n  from %s, due %s, latest %s\n  %s\n  rests on: %s\n  sure? %s\n  who:  %s\n  first step: %s\n  ! %s\n", name, task.What(),
+			task.From.Words(), task.Due.Words(), task.Latest.Words(), task.Reason, task.Evidence, task.Confidence,
+			cmp.Or(strings.Join(s.names(task.People), ", "), "nobody is named"), task.Next, task.Caution)
 	}
 	return b.String()
 }

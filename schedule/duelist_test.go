@@ -99,7 +99,7 @@ func TestDueListShape(t *testing.T) {
 		t.Fatalf("only %d tasks", len(got.Tasks))
 	}
 	for _, task := range got.Tasks {
-		if k := keys(task); k != "caution clock confidence due from kind latest people reason state subject" {
+		if k := keys(task); k != "caution clock confidence due evidence from kind latest minutes next people rank reason state subject" {
 			t.Errorf("task: %s", k)
 		}
 		if p := string(task["people"]); !strings.HasPrefix(p, "[") {

@@ -18,10 +18,11 @@ type Fleet struct {
 type Site struct {
 	Slug    string // short and unique: "corn-hall"
 	Name    string
-	Zone    string // IANA zone, like Europe/London
-	Place   string // where it is, for somebody who has never been there
-	Access  string // keys, stairs, hours
-	Caution string // what can hurt somebody here, shown with every task
+	Zone    string   // IANA zone, like Europe/London
+	Place   string   // where it is, for somebody who has never been there
+	Access  string   // keys, stairs, hours
+	Caution string   // what can hurt somebody here, shown with every task
+	Climate *Climate // nil: not known
 }
 
 // Location loads the site's zone; a site that passed Validate has one.
@@ -86,6 +87,7 @@ type Clock struct {
 	Duties   []Duty
 	Trains   []wear.Train
 	Policies []Policy
+	Care     Care
 }
 
 // Train finds a train by its code.
@@ -142,10 +144,15 @@ type Policy struct {
 	// RunHours is an interval in hours of running; zero: none. Where both are
 	// given the earlier wins.
 	RunHours float64
-	Lead     int // days before the due date from which the work may be done
-	Grace    int // days after the due date in which nothing is lost yet
-	Reason   string
-	Source   string
+	// Risk is the chance that the work may come too late at which it falls due,
+	// for oiling: 0.1 where one oiling in ten may; zero: none.
+	Risk    float64
+	Line    string // code of a line, for line inspection; empty: all of the train or clock
+	Lead    int    // days before the due date from which the work may be done
+	Grace   int    // days after the due date in which nothing is lost yet
+	Minutes int    // how long the job takes; zero: the usual
+	Reason  string
+	Source  string
 }
 
 // Fleet lookups.

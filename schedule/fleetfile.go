@@ -22,12 +22,13 @@ type fileFleet struct {
 }
 
 type fileSite struct {
-	Slug    string `json:"slug"`
-	Name    string `json:"name"`
-	Zone    string `json:"zone"`
-	Place   string `json:"place,omitempty"`
-	Access  string `json:"access,omitempty"`
-	Caution string `json:"caution,omitempty"`
+	Slug    string   `json:"slug"`
+	Name    string   `json:"name"`
+	Zone    string   `json:"zone"`
+	Place   string   `json:"place,omitempty"`
+	Access  string   `json:"access,omitempty"`
+	Caution string   `json:"caution,omitempty"`
+	Climate *Climate `json:"climate,omitempty"`
 }
 
 type filePerson struct {
@@ -128,8 +129,11 @@ type filePolicy struct {
 	Bearing  string   `json:"bearing,omitempty"`
 	Days     int      `json:"days,omitempty"`
 	RunHours float64  `json:"runHours,omitempty"`
+	Risk     float64  `json:"risk,omitempty"`
+	Line     string   `json:"line,omitempty"`
 	Lead     int      `json:"lead,omitempty"`
 	Grace    int      `json:"grace,omitempty"`
+	Minutes  int      `json:"minutes,omitempty"`
 	Reason   string   `json:"reason,omitempty"`
 	Source   string   `json:"source"`
 }

@@ -201,7 +201,7 @@ func anyFleet(r *rand.Rand) Fleet {
 		b.FittedAt = d("1890-01-01").Add(r.IntN(45000)).Start(location(zone)).UTC()
 		b.Load, b.Long = r.Float64()*1e6, wear.Length(r.IntN(1e6))
 		if r.IntN(2) == 0 {
-			b.Stand = wear.Length(1 + r.Int64N(int64(wear.MaxLength)))
+			b.Stand = wear.Length(1 + r.Int64N(int64(30*1000*wear.Millimetre)))
 			b.Shaft, b.Frame = pick(r, wear.Steel, wear.Brass), pick(r, wear.Brass, wear.CastIron)
 		}
 		c.Trains[0].Reserve = time.Duration(r.IntN(400*24*3600)) * time.Second

@@ -16,4 +16,6 @@ type Learned struct {
 	// running weighted by the state of the oil; OilInForce: that did better.
 	Track, WithOil wear.Track
 	OilInForce     bool
+	// OilLives is what inspections taught of each kind of oil.
+	OilLives map[OilKind]OilLesson `json:",omitempty"`
 }

@@ -16,10 +16,36 @@ const (
 	Inspection TaskKind = "inspection"
 	Measuring  TaskKind = "measuring"
 	NearLimit  TaskKind = "near its limit" // a bearing wants work
+	Locked     TaskKind = "lock"           // something keeps the clock from running, or people out
+	LineLook   TaskKind = "line inspection"
+	LineAge    TaskKind = "new line"
+	Visiting   TaskKind = "yearly visit" // the clockmaker's, with a report
+	Setting    TaskKind = "setting"      // its error reaches what it is held to
+	TimeChange TaskKind = "time change"
+	Seasonal   TaskKind = "season"
+	PowerCheck TaskKind = "look after a power cut"
 )
 
 // TaskKinds lists the kinds in the order in which they are shown.
-var TaskKinds = []TaskKind{Winding, NearLimit, Oiling, Measuring, Inspection}
+var TaskKinds = []TaskKind{Locked, Winding, PowerCheck, NearLimit, LineLook, LineAge, TimeChange, Setting, Oiling, Measuring,
+	Inspection, Visiting, Seasonal}
+
+// Rank is how a task presses beside others, the least number first.
+type Rank int
+
+// The ranks, in the order in which a conservator would act.
+const (
+	Danger    Rank = iota + 1 // something may hurt somebody, or break
+	StopsSoon                 // without it the clock stops within days
+	AtLimit                   // a bearing or a line is at its limit
+	Overdue                   // past its last good day
+	Plain                     // the rest
+)
+
+// RankWords says each rank.
+var RankWords = map[Rank]string{
+	Danger: "danger", StopsSoon: "stops soon", AtLimit: "at its limit", Overdue: "late", Plain: "",
+}
 
 // TaskState is where a task stands in its window.
 type TaskState string
@@ -56,6 +82,14 @@ type Task struct {
 	Caution string `json:"caution"`
 	// People are the slugs of those who should do it, the first first.
 	People []string `json:"people"`
+	Rank   Rank     `json:"rank"`
+	// Evidence is what in the log or in the clock's description it rests on.
+	Evidence string `json:"evidence"`
+	// Next is the cheapest next step, as a request.
+	Next    string `json:"next"`
+	Minutes int    `json:"minutes"` // how long the job takes
+	// Wears: the date comes from wear and is as unsure as that.
+	Wears bool `json:"-"`
 }
 
 // Outlook is what is known about one bearing now, and what is likely.
@@ -181,6 +215,7 @@ type TrainState struct {
 	RunsDown time.Time
 	// PerDay is the run-hours to expect in a day ahead, from the recent past.
 	PerDay float64
+	Wind   WindState
 	unfit  bool // the log does not fit together: nothing is known of its running
 }
 
@@ -200,6 +235,14 @@ type Assessment struct {
 	Status    string // one sentence: the one thing to know
 	LastEntry time.Time
 	Problems  []string // facts that do not fit together
+	// Flags are entries copied from old books that do not fit the rest, and so
+	// count for nothing in its running; one sentence each.
+	Flags  []string
+	Locks  []Lock
+	Oils   []OilState
+	Lines  []LineState
+	Time   Timekeeping
+	Change *ChangeState // nil: its zone has none ahead
 }
 
 // Worst is the outlook with the largest share of its limit used, if any

@@ -21,6 +21,14 @@ var usual = map[TaskKind]window{
 	Inspection: {30, 45},
 	Measuring:  {60, 60},
 	NearLimit:  {180, 0},
+	Locked:     {0, 0},
+	PowerCheck: {0, 1},
+	LineLook:   {30, 30},
+	LineAge:    {180, 90},
+	Visiting:   {60, 60},
+	Setting:    {7, 7},
+	TimeChange: {3, 1},
+	Seasonal:   {0, 0}, // its own days
 }
 
 // doers lists who does a kind of work, the first first.
@@ -30,6 +38,14 @@ var doers = map[TaskKind][]Role{
 	Inspection: {Keeper, Conservator, Deputy},
 	Measuring:  {Keeper, Conservator},
 	NearLimit:  {Conservator, Clockmaker, Keeper},
+	Locked:     {Conservator, Clockmaker, Keeper},
+	PowerCheck: {Keeper, Deputy, Winder},
+	LineLook:   {Keeper, Conservator, Winder},
+	LineAge:    {Clockmaker, Conservator},
+	Visiting:   {Clockmaker, Conservator},
+	Setting:    {Keeper, Deputy, Winder},
+	TimeChange: {Keeper, Deputy, Winder},
+	Seasonal:   {Keeper, Deputy, Conservator},
 }
 
 // tasks works out all tasks of a clock, the most pressing first.
@@ -40,12 +56,9 @@ func tasks(a Assessment) []Task {
 			out = append(out, t)
 		}
 	}
-	for _, p := range a.Clock.Policies {
-		if p.Task == Oiling || p.Task == Inspection {
-			out = append(out, byPolicy(a, p))
-		}
+	for _, of := range []func(Assessment) []Task{lockTasks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
+		out = append(out, of(a)...)
 	}
-	out = append(out, measuring(a)...)
 	for _, o := range a.Outlooks {
 		if t, ok := nearLimit(a, o); ok {
 			out = append(out, t)
@@ -56,13 +69,6 @@ func tasks(a Assessment) []Task {
 	}
 	slices.SortStableFunc(out, Pressing)
 	return out
-}
-
-// Pressing orders tasks: by state, then by their last good day.
-func Pressing(a, b Task) int {
-	return cmp.Or(cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
-		a.Latest.Start(time.UTC).Compare(b.Latest.Start(time.UTC)), cmp.Compare(a.Clock, b.Clock),
-		cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))
 }
 
 // finish fills in what every task has.
@@ -81,6 +87,7 @@ func (a Assessment) finish(t *Task) {
 			}
 		}
 	}
+	a.complete(t)
 }
 
 // stateOn says where a day stands in a task's window.
@@ -374,7 +381,7 @@ func nearLimit(a Assessment, o Outlook) (Task, bool) {
 		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.Likely,
 		Reason:     fmt.Sprintf("%s Limit: %s.", o.Sentence, strings.TrimSuffix(o.Limit.Source, ".")),
 		Source:     o.Limit.Source,
-		Confidence: o.Confidence,
+		Confidence: o.Confidence, Wears: true,
 	}, true
 }
 

@@ -43,6 +43,9 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateTwice(e, counts, site.Location()); err != nil {
 		return err
 	}
+	if err := validateLock(e, c, fleet, counts); err != nil {
+		return err
+	}
 	if err := validateRunning(e, c, site.Location(), log); err != nil {
 		return err
 	}

@@ -19,10 +19,10 @@ const (
 	Inch       Length = 25400
 )
 
-// MaxLength bounds what any length can be: 30 m, for the shaft that leads from
-// a clock up to its dials. A longer figure is a slip of the unit. Readings
+// MaxLength bounds what any length can be: 200 m, for the fall of a weight in a
+// tall tower. A longer figure is a slip of the unit. Readings
 // ([Reading.Validate]) and parts ([Bearing.Validate]) have closer bounds.
-const MaxLength = 30000 * Millimetre
+const MaxLength = 200000 * Millimetre
 
 // Unit is a unit that people read lengths in.
 type Unit string
@@ -90,7 +90,7 @@ func ParseLength(s string) (Length, error) {
 	}
 	perUnit, ok := micrometres[unit]
 	if !ok {
-		return 0, fmt.Errorf("length %q has an unknown unit %q: use mm, um, in or thou", s, unit)
+		return 0, fmt.Errorf("length %q has an unknown unit %q: use mm, m, um, in, ft or thou", s, unit)
 	}
 	v, err := parseFigure(figure)
 	if err != nil {
@@ -98,7 +98,7 @@ func ParseLength(s string) (Length, error) {
 	}
 	um := v * perUnit
 	if math.IsNaN(um) || math.IsInf(um, 0) || math.Abs(um) > float64(MaxLength) {
-		return 0, fmt.Errorf("length %q is beyond 30 m: check the unit", s)
+		return 0, fmt.Errorf("length %q is beyond 200 m: check the unit", s)
 	}
 	return Length(math.Round(um)), nil
 }
@@ -108,6 +108,7 @@ var micrometres = map[string]float64{
 	"mm": 1000, "um": 1, "µm": 1, "μm": 1,
 	"in": 25400, "inch": 25400, "inches": 25400, "\"": 25400,
 	"thou": 25.4,
+	"m":    1e6, "ft": 304800, "foot": 304800, "feet": 304800, // the fall of a weight, a rod
 }
 
 // splitUnit parts "0.42 mm" into its figure and its unit.

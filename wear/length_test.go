@@ -31,14 +31,16 @@ func TestParseLength(t *testing.T) {
 		{"+0.05 mm", 50, ""},
 		{"0 mm", 0, ""},
 		{".5 mm", 500, ""},
-		{"30000 mm", MaxLength, ""},
-		{"30000.1 mm", 0, "beyond 30 m"},
-		{"99999999999999999999 in", 0, "beyond 30 m"},
+		{"200000 mm", MaxLength, ""},
+		{"200000.1 mm", 0, "beyond 200 m"},
+		{"99999999999999999999 in", 0, "beyond 200 m"},
 		{"", 0, "no length"},
 		{"  ", 0, "no length"},
 		{"mm", 0, "no figure"},
 		{"0.42", 0, "no unit"},
-		{"0.42 ft", 0, "unknown unit"},
+		{"0.42 yd", 0, "unknown unit"},
+		{"30 ft", 9144000, ""},
+		{"1.25 m", 1250000, ""},
 		{"0.4.2 mm", 0, "two ways"},
 		{"1,234.5 mm", 0, "two ways"},
 		{"1e3 mm", 0, "not a plain number"},
@@ -125,7 +127,7 @@ func FuzzParseLength(f *testing.F) {
 			return
 		}
 		if l > MaxLength || l < -MaxLength {
-			t.Fatalf("%q gives %d, beyond 30 m", s, l)
+			t.Fatalf("%q gives %d, beyond 200 m", s, l)
 		}
 		if again, err := ParseLength(l.String()); err != nil || again != l {
 			t.Fatalf("%q gives %s, which is read as %d, %v", s, l, again, err)

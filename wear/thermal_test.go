@@ -107,7 +107,7 @@ func TestCorrectedIsWhatItWas(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	metals := []Metal{Steel, Brass, CastIron}
 	for range 500 {
-		b := Bearing{Code: "x", Form: ThrustFace, Shake: EndShake, Stand: Length(rng.IntN(int(MaxLength))), Shaft: metals[rng.IntN(3)], Frame: metals[rng.IntN(3)]}
+		b := Bearing{Code: "x", Form: ThrustFace, Shake: EndShake, Stand: Length(rng.IntN(int(longestShaft))), Shaft: metals[rng.IntN(3)], Frame: metals[rng.IntN(3)]}
 		if err := b.Validate(); err != nil {
 			t.Fatalf("%+v: %v", b, err)
 		}

@@ -2,6 +2,7 @@ package wear
 
 import (
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -28,10 +29,11 @@ const (
 // Counter is what a train's wear is counted in.
 type Counter string
 
-// The counters. Windings count wear of lines, not of bearings.
+// The counters. Windings count the use of lines, not of bearings.
 const (
 	RunHours Counter = "run-hours"
 	Strokes  Counter = "strokes"
+	Windings Counter = "windings"
 )
 
 // PerUnit is how much of the counter makes one unit of exposure in the
@@ -50,13 +52,21 @@ type Train struct {
 	Name  string
 	Kind  TrainKind
 	Drive Drive
-	// Reserve is how long one full wind runs. Zero: not known, or not hand-wound.
+	// Reserve is how long one full wind runs, where that is stated; else it
+	// follows from Weight ([Train.Run]). Of an auto-wound train it is how long it
+	// goes on without mains. Zero: not known, or no matter.
 	Reserve time.Duration
 	// StrokesPerDay is the number of hammer blows in a day of running, for
-	// strike and chime trains: 156 for hours alone on a 12-hour rack.
+	// strike and chime trains: 156 for hours alone on a 12-hour rack. Zero: as
+	// Striking says ([Train.Blows]).
 	StrokesPerDay float64
-	Arbors        []Arbor
-	Meshes        []Mesh
+	Weight        *Weight   // what drives it, where that is described
+	Striking      *Striking // what it sounds, where that is described
+	// MeterHours is the hours at which its hour meter turns over to nought:
+	// 10,000 for one of four figures; zero: it has none.
+	MeterHours float64
+	Arbors     []Arbor
+	Meshes     []Mesh
 }
 
 // Counter returns what this train's bearings wear by.
@@ -72,7 +82,53 @@ func (t Train) PerRunHour() float64 {
 	if t.Kind == Going {
 		return 1
 	}
-	return t.StrokesPerDay / 24
+	return t.Blows() / 24
+}
+
+// Blows is the number of hammer blows in a day of running; 0 for a going train.
+func (t Train) Blows() float64 {
+	switch {
+	case t.Kind == Going:
+		return 0
+	case t.StrokesPerDay > 0 || t.Striking == nil:
+		return t.StrokesPerDay
+	}
+	return float64(t.Striking.PerDay())
+}
+
+// Run is how long one full wind runs on average: as stated, else as the weight
+// gives; 0 where neither tells. A striking train's blows are spread evenly over
+// its day.
+func (t Train) Run() time.Duration {
+	switch {
+	case t.Reserve > 0 || t.Weight == nil:
+		return t.Reserve
+	case t.Kind == Going:
+		return hours(t.Weight.FullTurns() * t.Weight.HoursPerTurn())
+	case t.Blows() > 0:
+		return hours(t.Weight.FullTurns() * t.Weight.TurnBlows / t.Blows() * 24)
+	}
+	return 0
+}
+
+// PerTurn is how long one turn put on the barrel runs; 0 where that is not known.
+func (t Train) PerTurn() time.Duration {
+	if t.Weight == nil {
+		return 0
+	}
+	full := t.Weight.FullTurns()
+	if full <= 0 {
+		return 0
+	}
+	return time.Duration(float64(t.Run()) / full)
+}
+
+// hours is a duration, to a second and no longer than a Duration holds.
+func hours(h float64) time.Duration {
+	if !(h > 0) {
+		return 0
+	}
+	return time.Duration(math.Round(math.Min(h, longest.Hours())*3600)) * time.Second
 }
 
 // Arbor is the axle of a wheel with the bearings it turns in.
@@ -208,6 +264,9 @@ func (b Bearing) Validate() error {
 	return b.validateLimits()
 }
 
+// longestShaft is of one that leads from a clock up to its dials.
+const longestShaft = 30000 * Millimetre
+
 // largestPart bounds the parts of a bearing, its freedom and its limits.
 const largestPart = 1000 * Millimetre
 
@@ -236,7 +295,7 @@ func (b Bearing) validateShaft() error {
 		}
 	}
 	switch {
-	case b.Stand < 0 || b.Stand > MaxLength:
+	case b.Stand < 0 || b.Stand > longestShaft:
 		return fmt.Errorf("bearing %s: shaft of %v must be between nothing and 30 m", b.Code, b.Stand)
 	case (b.Shaft == "") != (b.Frame == ""):
 		return fmt.Errorf("bearing %s: give the metals of both the shaft and its frame, or neither", b.Code)

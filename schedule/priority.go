@@ -1,0 +1,124 @@
+package schedule
+
+import (
+	"cmp"
+	"slices"
+	"time"
+)
+
+// stopsSoon is how long before a train is likely to stop its winding presses
+// (judgement, no source).
+const stopsSoon = 48 * time.Hour
+
+// Pressing orders tasks as a conservator would act: danger first, then what
+// stops soon, then what is at its limit, then what is late; the rest by state,
+// and all by their last good day.
+func Pressing(a, b Task) int {
+	return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
+		a.Latest.Start(time.UTC).Compare(b.Latest.Start(time.UTC)), cmp.Compare(a.Clock, b.Clock),
+		cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))
+}
+
+// Heading is what a task stands under in the due-list: its rank, or where that
+// is none, its state.
+func (t Task) Heading() string { return cmp.Or(RankWords[t.Rank], string(t.State)) }
+
+// rankOf is how a task presses. What is ahead or rests presses nobody.
+func (a Assessment) rankOf(t Task) Rank {
+	switch t.State {
+	case Resting, Ahead:
+		if t.Kind != Locked {
+			return Plain
+		}
+	}
+	now := t.State == Due || t.State == Late
+	switch t.Kind {
+	case Locked:
+		return Danger
+	case Winding:
+		if st, ok := a.Train(t.Subject); ok && st.Going && !st.RunsDown.IsZero() && st.RunsDown.Sub(a.Now) <= stopsSoon {
+			return StopsSoon
+		}
+	case PowerCheck:
+		return StopsSoon
+	case NearLimit:
+		o, _ := a.Outlook(t.Subject)
+		if o.Over && o.Stop != nil && o.Known && o.Level.Mean >= o.Stop.Size.MM() {
+			return Danger
+		}
+		if now {
+			return AtLimit
+		}
+	case LineAge:
+		if now {
+			return AtLimit
+		}
+	}
+	if t.State == Late {
+		return Overdue
+	}
+	return Plain
+}
+
+// usualMinutes is how long a job takes where no policy says (judgement, no
+// source): the hands on the clock alone, without the way there.
+var usualMinutes = map[TaskKind]int{
+	Winding: 15, Oiling: 90, Inspection: 45, Measuring: 60, NearLimit: 480, Locked: 120, LineLook: 30, LineAge: 300,
+	Visiting: 180, Setting: 20, TimeChange: 60, Seasonal: 30, PowerCheck: 20,
+}
+
+// nextSteps is the cheapest next step for each kind of task, where the task
+// itself knows none better.
+var nextSteps = map[TaskKind]string{
+	Winding:    "Wind it, and log the turns.",
+	Oiling:     "Wipe a pivot and look: clean, darkened, gummed or dry? Log what you find even if you do not oil.",
+	Inspection: "Look and listen for five minutes, and log what you find.",
+	Measuring:  "Take one reading with the same gauge as last time.",
+	NearLimit:  "Read the gauge once more before anybody is booked.",
+	Locked:     "Ask who put the lock on what they saw.",
+	LineLook:   "Feel the line with a gloved hand over its whole length while it is wound.",
+	LineAge:    "Ask for a price for a new line now.",
+	Visiting:   "Ask the clockmaker for a day.",
+	Setting:    "Hear the hour against a telephone's clock, and log the error.",
+	TimeChange: "Agree with whoever lets you in.",
+	Seasonal:   "Ask whoever is next in the building to do it.",
+	PowerCheck: "Telephone somebody who can see the dial.",
+}
+
+// complete fills in what a task left open: rank, evidence, next step, length.
+func (a Assessment) complete(t *Task) {
+	if t.Rank == 0 {
+		t.Rank = a.rankOf(*t)
+	}
+	if t.Next == "" {
+		t.Next = nextSteps[t.Kind]
+	}
+	if t.Minutes == 0 {
+		t.Minutes = usualMinutes[t.Kind]
+		if p, ok := a.Clock.policy(t.Kind, t.Subject, t.Subject); ok && p.Minutes > 0 {
+			t.Minutes = p.Minutes
+		}
+	}
+	if t.Evidence == "" {
+		t.Evidence = a.evidence(*t)
+	}
+}
+
+// evidence is the last entry that bears on a task, in words.
+func (a Assessment) evidence(t Task) string {
+	e, ok := lastEntry(a.Entries, func(e Entry) bool {
+		return (t.Subject == "" || e.Train == t.Subject || e.Bearing == t.Subject || e.Line == t.Subject) && slices.Contains(answers[t.Kind], e.Kind)
+	})
+	if !ok {
+		return "nothing is logged of it; it rests on the clock's description"
+	}
+	return string(e.Kind) + " on " + a.dayOf(e.At).Words()
+}
+
+// answers are the kinds of entry that bear on a kind of task.
+var answers = map[TaskKind][]EntryKind{
+	Winding: {Wound}, Oiling: {Oiled, Cleaned, Inspected}, Inspection: {Inspected}, Measuring: {Measured, Repaired},
+	NearLimit: {Measured, Repaired}, Locked: {Noted, Inspected}, LineLook: {Inspected, Repaired}, LineAge: {Repaired},
+	Visiting: {Inspected}, Setting: {Set, Regulated, Wound, Inspected}, TimeChange: {Set}, Seasonal: {Noted, Inspected},
+	PowerCheck: {Noted, Started, Inspected},
+}
