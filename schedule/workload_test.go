@@ -1,0 +1,173 @@
+package schedule
+
+import (
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"endshake/wear"
+)
+
+// A year of one clock, worked out by hand: wound each week, oiled every half
+// year, inspected once with the second oiling.
+func TestYearAhead(t *testing.T) {
+	c := pump()
+	c.Trains = c.Trains[:1]
+	c.Trains[0].Arbors = nil
+	c.Policies = []Policy{
+		{Task: Winding, Days: 7, Source: "x", Minutes: 12},
+		{Task: Oiling, Days: 180, Lead: 20, Grace: 20, Source: "x", Minutes: 90},
+		{Task: Inspection, Days: 365, Lead: 60, Grace: 30, Source: "x", Minutes: 30},
+	}
+	c.Care.Points = []OilPoint{{Code: "front", Train: "going", Drops: 1.5}, {Code: "clutch", Dry: true}, {Code: "back", Drops: 2}}
+	log := book(did(Wound, "2026-03-02 09:00"), did(Oiled, "2026-03-01"), did(Inspected, "2026-03-01"))
+	s := Survey(fleetOf("UTC", c), map[string][]Entry{c.Slug: log}, Model{}, utc("2026-03-03 12:00"))
+	y := s.YearAhead()
+	if y.From != d("2026-03-03") || y.Until != d("2027-03-03") || len(y.Months) != 13 {
+		t.Fatalf("from %v until %v, %d months", y.From, y.Until, len(y.Months))
+	}
+	// Oiled on 1 March: due 28 August, last good day 17 September; done then, due
+	// again on 16 March 2027, which is beyond. Inspection by 31 March 2027, beyond.
+	if y.Total.Visits != 1 || y.Total.Tasks[Oiling] != 1 || y.Total.Tasks[Inspection] != 0 || y.Total.Hours != 1.5 || y.Total.Drops != 3.5 {
+		t.Errorf("%+v", y.Total)
+	}
+	if m := y.Months[6]; m.Month != d("2026-09-01") || m.Visits != 1 || m.Drops != 3.5 {
+		t.Errorf("September: %+v", m)
+	}
+	// Wound on the last good day each time: a day beyond the week, for a day of
+	// grace is usual, but never past the reserve.
+	if n := y.Total.Winds; n < 365/8 || n > 365/7+1 || math.Abs(y.Total.WindHours-float64(n)*.2) > 1e-9 {
+		t.Errorf("%d winds in %v hours", n, y.Total.WindHours)
+	}
+	if got := y.Sentence(); !strings.HasPrefix(got, "The twelve months from 3 Mar 2026 ask for 1 visit and 2 hours of work on the clocks, beside ") ||
+		!strings.HasSuffix(got, "no bearing is likely to come to its limit.") {
+		t.Error(got)
+	}
+	for _, want := range []string{"September 2026", "the year", "hardly any"} {
+		if !strings.Contains(y.Text(), want) {
+			t.Errorf("no %q in\n%s", want, y.Text())
+		}
+	}
+}
+
+// A resting clock asks for nothing until it is to go again, and never where no
+// day is set.
+func TestYearAheadOfARestingClock(t *testing.T) {
+	c := pump()
+	c.Policies = []Policy{{Task: Oiling, Days: 30, Source: "x"}}
+	for _, tt := range []struct {
+		until string
+		most  int
+		least int
+	}{{"", 0, 0}, {"2026-12-01", 3, 1}} {
+		log := book(did(Oiled, "2026-03-01"), did(Stopped, "2026-03-02 10:00", by(Rest), func(e *Entry) {
+			if tt.until != "" {
+				e.Until = d(tt.until)
+			}
+		}))
+		s := Survey(fleetOf("UTC", c), map[string][]Entry{c.Slug: log}, Model{}, utc("2026-03-03 12:00"))
+		y := s.YearAhead()
+		if n := y.Total.Tasks[Oiling]; n < tt.least || n > tt.most {
+			t.Errorf("until %q: %d oilings", tt.until, n)
+		}
+		for _, m := range y.Months {
+			if m.Tasks[Oiling] > 0 && m.Month.Before(d("2026-12-01")) {
+				t.Errorf("oiled in %s while it rests", m.Month.MonthWords())
+			}
+		}
+	}
+}
+
+// The visits of a site are the fewest there can be: brute force over all sets
+// of days agrees (interval stabbing; the greedy choice of the earliest end is
+// optimal, a textbook result).
+func TestVisitsAreTheFewest(t *testing.T) {
+	const seed = 20261125
+	rng := rand.New(rand.NewPCG(seed, 1))
+	for trial := range 300 {
+		n := 1 + rng.IntN(7)
+		var jobs []job
+		for range n {
+			first := rng.IntN(12)
+			jobs = append(jobs, job{Task: Task{Kind: Oiling}, first: d("2026-01-01").Add(first), last: d("2026-01-01").Add(first + rng.IntN(6))})
+		}
+		best := n
+		for set := range 1 << 18 {
+			days := 0
+			for k := set; k > 0; k &= k - 1 {
+				days++
+			}
+			if days >= best {
+				continue
+			}
+			met := true
+			for _, j := range jobs {
+				lo, hi := j.first.Sub(d("2026-01-01")), j.last.Sub(d("2026-01-01"))
+				met = met && set>>lo&(1<<(hi-lo+1)-1) != 0
+			}
+			if met {
+				best = days
+			}
+		}
+		y := YearAhead{Months: []MonthWork{{Month: d("2026-01-01"), Tasks: map[TaskKind]int{}}}, Total: MonthWork{Tasks: map[TaskKind]int{}}}
+		y.visit(append([]job(nil), jobs...))
+		if y.Total.Visits != best || y.Total.Tasks[Oiling] != n {
+			t.Fatalf("seed %d, trial %d: %d visits for %d of %d jobs, %d would do", seed, trial, y.Total.Visits, y.Total.Tasks[Oiling], n, best)
+		}
+	}
+}
+
+// Of things with one chance the count is binomial (gonum's distuv).
+func TestCountBand(t *testing.T) {
+	for _, tt := range []struct {
+		n int
+		p float64
+	}{{1, .5}, {10, .1}, {40, .25}, {200, .02}, {200, .97}} {
+		chances := make([]float64, tt.n)
+		for i := range chances {
+			chances[i] = tt.p
+		}
+		got := countBand(chances)
+		want := distuv.Binomial{N: float64(tt.n), P: tt.p}
+		for i, q := range []float64{.1, 0, .9} {
+			if i == 1 {
+				if math.Abs(got[1]-want.Mean()) > .005 {
+					t.Errorf("%v: mean %v", tt, got[1])
+				}
+				continue
+			}
+			if want.CDF(got[i]) < q-1e-9 || got[i] > 0 && want.CDF(got[i]-1) >= q+1e-9 {
+				t.Errorf("%v: %v %% at %v", tt, 100*q, got[i])
+			}
+		}
+	}
+	if got := countBand(nil); got != [3]float64{} {
+		t.Errorf("of nothing: %v", got)
+	}
+}
+
+// The chance of a limit passes through the three dates of its forecast, and
+// never falls.
+func TestReached(t *testing.T) {
+	o := Outlook{Dated: true, Early: d("2027-01-01"), Likely: d("2028-01-01"), Late: d("2031-01-01"), Limit: &wear.Limit{}}
+	for day, want := range map[string]float64{"2027-01-01": .1, "2028-01-01": .5, "2031-01-01": .9} {
+		if got := o.reached(d(day)); math.Abs(got-want) > 1e-6 {
+			t.Errorf("%s: %v, want %v", day, got, want)
+		}
+	}
+	last := 0.0
+	for i := range 200 {
+		p := o.reached(d("2025-01-01").Add(30 * i))
+		if p < last || p > 1 {
+			t.Fatalf("after %d months: %v", i, p)
+		}
+		last = p
+	}
+	o.Over = true
+	if o.reached(d("2026-01-01")) != 1 {
+		t.Error("what is over has been reached")
+	}
+}
