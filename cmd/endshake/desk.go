@@ -43,6 +43,7 @@ type dueCmd struct {
 	database
 	JSON   bool `name:"json" help:"Print JSON."`
 	Within int  `help:"How many days ahead to look, in the printed list." default:"30"`
+	Year   bool `help:"Print the work of the twelve months ahead instead: visits, hours, winds, oil, parts."`
 }
 
 // Run prints the due-list.
@@ -56,7 +57,13 @@ func (c *dueCmd) Run(ctx context.Context, out io.Writer) error {
 	}
 	defer done()
 	s := desk.Snapshot()
-	if c.JSON {
+	switch {
+	case c.Year && c.JSON:
+		return daemon.WriteJSON(out, s.YearAhead())
+	case c.Year:
+		_, err = io.WriteString(out, s.YearAhead().Text())
+		return err
+	case c.JSON:
 		return daemon.WriteJSON(out, s.DueList())
 	}
 	_, err = io.WriteString(out, s.DueList().Text(s, c.Within))

@@ -44,6 +44,8 @@ func TestCommands(t *testing.T) {
 		{[]string{"log", at, "stopped", "moot-hall", "--cause=by hand"}, "Stopped since"},
 		{[]string{"log", at, "started", "moot-hall"}, "Going."},
 		{[]string{"due", at, "--within=400"}, "Moot hall clock: winding of the going train"},
+		{[]string{"due", at, "--year"}, "The twelve months from "},
+		{[]string{"due", at, "--year", "--json"}, "\"windHours\":"},
 	}
 	for _, s := range steps {
 		status, stdout, stderr := program(t, s.args...)
@@ -59,7 +61,7 @@ func TestCommands(t *testing.T) {
 	if err := json.Unmarshal([]byte(stdout), &list); err != nil || len(list.Tasks) == 0 {
 		t.Fatalf("due --json: %v\n%.300s", err, stdout)
 	}
-	for _, key := range []string{"clock", "kind", "subject", "state", "from", "due", "latest", "reason", "confidence", "caution", "people"} {
+	for _, key := range []string{"clock", "kind", "subject", "state", "from", "due", "latest", "reason", "confidence", "caution", "people", "rank", "evidence", "next", "minutes"} {
 		if _, ok := list.Tasks[0][key]; !ok {
 			t.Errorf("due --json: a task has no %q", key)
 		}
