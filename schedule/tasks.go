@@ -65,6 +65,7 @@ func tasks(a Assessment) []Task {
 		}
 	}
 	for i := range out {
+		a.showSigns(&out[i])
 		a.finish(&out[i])
 	}
 	slices.SortStableFunc(out, Pressing)

@@ -1,21 +1,50 @@
 package schedule
 
-import "time"
+import (
+	"math"
+	"time"
+
+	"endshake/wear"
+)
+
+// Figures behind a clock's rate (judgement, no source, where none is named).
+const (
+	// readingNoise is the deviation in seconds of an error read by ear or eye
+	// (1 to 5 s, common practice, no source).
+	readingNoise = 2.0
+	// A rate taken over from an earlier stretch is as sure as that, but for what
+	// a steel rod makes of a degree, and a quarter of what a regulation should
+	// bring: published and computed effects of one small weight differ by as much.
+	carriedSD, carriedShare = .5, .25
+	// withinSetting is how far ahead, in days, a setting is foretold.
+	withinSetting = 730.0
+	// earlyRisk is the chance of being beyond the tolerance from which a clock
+	// may be set.
+	earlyRisk = .05
+)
 
 // Timekeeping is how well a clock keeps time. Rates are in seconds a day, +
-// gaining; errors in seconds, + fast.
+// gaining; errors in seconds, + fast. A good rate is a steady one: Rate and
+// Error are apart.
 type Timekeeping struct {
-	Stretches []Stretch // between settings, regulations and stops, oldest first
+	Stretches []Stretch // between settings, regulations and stops, oldest first; the last is the present one
 	Errors    []ErrorSeen
 	// Rate of the present stretch with its deviation; Known is false where
-	// nothing tells.
-	Known    bool
-	Rate, SD float64
-	Error    float64 // now, as far as the rate tells
+	// nothing tells. Give is half of the interval that holds it 19 times in 20.
+	Known          bool
+	Rate, SD, Give float64
+	// Carried says in words where a rate comes from that the present stretch
+	// does not show itself; empty: it does.
+	Carried string
+	// Error now, as far as the rate tells, and its deviation; meaningless unless
+	// ErrorKnown: an error was seen since the hands were last moved, and it goes.
+	ErrorKnown     bool
+	Error, ErrorSD float64
 	// Tolerance is what the clock is held to; 0: none.
 	Tolerance float64
 	// Reached is the day on which the error reaches it as likely as not, and
-	// Early the day on which the chance is 5 %. Zero: not within two years.
+	// Early the day on which the chance is 5 %. Zero: not within two years, or
+	// the errors cannot carry it.
 	Reached, Early Date
 	Regulations    []Regulation // oldest first
 	// PerDegree and PerHectopascal are how the rate goes with temperature and
@@ -24,6 +53,11 @@ type Timekeeping struct {
 	Sentence                  string
 	// Signs are early signs of old oil or of wear.
 	Signs []Sign
+
+	seen  int       // errors that Rate rests on
+	since time.Time // first of them
+	last  time.Time // last error of the present stretch
+	past  bool      // beyond the tolerance when last seen
 }
 
 // Stretch is a time in which nobody touched the clock's rate or hands.
@@ -39,37 +73,305 @@ type ErrorSeen struct {
 	At      time.Time
 	Seconds float64
 	Left    bool // as left after setting
+	Aside   bool // does not fit the others of its stretch, and counts for nothing
 	Entry   string
-}
-
-// Regulation is one change of a clock's rate.
-type Regulation struct {
-	At     time.Time
-	Entry  string
-	Turns  float64 // of the nut, + raises the bob
-	Grams  float64 // put on, - taken off
-	Total  float64 // turns since the log begins, those undone left out
-	On     float64 // grams on the pendulum, likewise
-	Undone bool
-	// Expected is the rate that it should bring and Brought what the errors
-	// before and after say; nil: not known.
-	Expected, Brought *float64
 }
 
 // Coefficient is a slope with its deviation.
 type Coefficient struct {
 	Value, SD float64
-	Stretches int
-}
-
-// Sign is an early sign of trouble in a clock.
-type Sign struct {
-	Since Date
-	Words string // one sentence
+	Stretches int // of four weeks or more, or as long as nobody touched it
 }
 
 // timekeeping works out how well a clock keeps time.
-func timekeeping(a Assessment) Timekeeping { return Timekeeping{} }
+func timekeeping(a Assessment) Timekeeping {
+	k := timekeeper{a: &a, begin: a.Clock.InCare.Start(a.Zone), cleaned: math.Inf(-1)}
+	if tol := a.Clock.Care.Tolerance; tol != nil {
+		k.t.Tolerance = tol.Seconds
+	}
+	k.spans = append(k.spans, span{from: k.begin})
+	for i := range a.Entries { // by place: an entry is large
+		k.read(&a.Entries[i])
+	}
+	k.close(a.Now)
+	for i := range k.spans {
+		k.fit(&k.spans[i])
+	}
+	k.brought()
+	k.present()
+	k.influences()
+	k.signs()
+	k.t.Sentence = k.sentence()
+	return k.t
+}
 
-// settingTasks ask for the clock to be set or regulated.
-func settingTasks(a Assessment) []Task { return nil }
+// timekeeper goes through a log once. What it reads is kept as columns; days
+// count from the first day in care.
+type timekeeper struct {
+	a     *Assessment
+	t     Timekeeping
+	begin time.Time
+	// Errors by stretch: one that ends a stretch and begins the next without the
+	// hands being moved is in both.
+	days, secs []float64
+	of         []int // place in t.Errors
+	spans      []span
+	still      time.Time // until when the zone's time does not change, from the last error on
+	// What else was seen.
+	celsius, pressure, arcs, efforts, weights []value
+	cleaned                                   float64  // day on which it was last cleaned
+	step                                      struct { // of the rate, by all regulations so far
+		expected float64
+		unknown  int // of how many nobody can tell what they bring
+	}
+}
+
+// value is one thing seen on a day.
+type value struct {
+	day, v float64
+	train  string
+}
+
+// span is a stretch with its errors [lo, hi).
+type span struct {
+	lo, hi   int
+	from, to time.Time
+	regs     int     // regulations before it
+	expected float64 // rate that those should have brought
+	unknown  int
+	celsius  float64 // sum
+	readings int     // of temperature
+	rate     wear.Rate
+	ok       bool
+}
+
+func (k *timekeeper) day(at time.Time) float64 { return at.Sub(k.begin).Hours() / 24 }
+
+// spanOf is so many days as a duration.
+func spanOf(days float64) time.Duration { return time.Duration(days * 24 * float64(time.Hour)) }
+
+// read takes in one entry.
+func (k *timekeeper) read(e *Entry) {
+	k.around(e)
+	if e.Kind == Cleaned && e.Train == "" {
+		k.cleaned = k.day(e.At)
+	}
+	if e.ErrorFound != nil {
+		k.see(e, *e.ErrorFound, false)
+	}
+	if !k.cuts(e) {
+		return
+	}
+	k.close(e.At)
+	if e.Kind == Regulated {
+		k.regulate(e)
+	}
+	k.spans = append(k.spans, span{lo: len(k.days), from: e.At, regs: len(k.t.Regulations), expected: k.step.expected, unknown: k.step.unknown})
+	switch {
+	case e.ErrorLeft != nil:
+		k.see(e, *e.ErrorLeft, true)
+	case e.Kind == Regulated && e.ErrorFound != nil && plainError(*e.ErrorFound): // the hands stayed as they were
+		k.add(e.At, *e.ErrorFound, len(k.t.Errors)-1)
+	}
+}
+
+// cuts reports whether an entry ends a stretch.
+func (k *timekeeper) cuts(e *Entry) bool {
+	switch e.Kind {
+	case Set, Regulated:
+		return true
+	case Stopped, Started:
+		if e.Train == "" {
+			return true
+		}
+		t, ok := k.a.Clock.Train(e.Train)
+		return ok && k.a.Clock.speaks(t)
+	}
+	return e.ErrorLeft != nil || !e.Change.IsZero()
+}
+
+// plainError reports whether an error can be one.
+func plainError(v float64) bool { return math.Abs(v) <= 12*3600 }
+
+// see takes in one error. Where the zone's time changed since the last, the
+// hands were moved in between, whether that is logged or not.
+func (k *timekeeper) see(e *Entry, seconds float64, left bool) {
+	if !plainError(seconds) {
+		return
+	}
+	s := &k.spans[len(k.spans)-1]
+	if k.still.IsZero() || !e.At.Before(k.still) {
+		start, end := e.At.In(k.a.Zone).ZoneBounds()
+		if !k.still.IsZero() && s.lo < len(k.days) && k.a.Clock.Care.Change != ByMotor {
+			k.close(start)
+			k.spans = append(k.spans, span{lo: len(k.days), from: start, regs: s.regs, expected: s.expected, unknown: s.unknown})
+		}
+		if k.still = end; end.IsZero() {
+			k.still = e.At.AddDate(1000, 0, 0)
+		}
+	}
+	k.t.Errors = append(k.t.Errors, ErrorSeen{At: e.At, Seconds: seconds, Left: left, Entry: e.ID})
+	k.add(e.At, seconds, len(k.t.Errors)-1)
+}
+
+func (k *timekeeper) add(at time.Time, seconds float64, of int) {
+	k.days, k.secs, k.of = append(k.days, k.day(at)), append(k.secs, seconds), append(k.of, of)
+}
+
+// around takes in what else an entry shows.
+func (k *timekeeper) around(e *Entry) {
+	day := func() float64 { return k.day(e.At) }
+	if e.Celsius != nil && e.Kind != Measured {
+		s := &k.spans[len(k.spans)-1]
+		s.celsius, s.readings = s.celsius+*e.Celsius, s.readings+1
+		k.celsius = append(k.celsius, value{day(), *e.Celsius, ""})
+	}
+	if e.Pressure != nil {
+		k.pressure = append(k.pressure, value{day(), *e.Pressure, ""})
+	}
+	if e.Arc != nil {
+		k.arcs = append(k.arcs, value{day(), *e.Arc, ""})
+	}
+	if e.Weight != nil {
+		k.weights = append(k.weights, value{day(), *e.Weight, e.Train})
+	}
+	if e.Corrector != nil {
+		k.efforts = append(k.efforts, value{day(), math.Abs(*e.Corrector), ""})
+	}
+}
+
+// close ends the present stretch.
+func (k *timekeeper) close(at time.Time) {
+	s := &k.spans[len(k.spans)-1]
+	s.hi, s.to = len(k.days), at
+}
+
+// fit works out a stretch's rate, and sets aside what does not fit.
+func (k *timekeeper) fit(s *span) {
+	st := Stretch{From: s.from, To: s.to, Errors: s.hi - s.lo}
+	if s.rate, s.ok = wear.FitRate(k.days[s.lo:s.hi], k.secs[s.lo:s.hi], readingNoise); s.ok {
+		st.Rate, st.SD = s.rate.PerDay, s.rate.SD
+		for _, i := range s.rate.Aside {
+			k.t.Errors[k.of[s.lo+i]].Aside = true
+		}
+	}
+	if s.readings > 0 {
+		mean := s.celsius / float64(s.readings)
+		st.Celsius = &mean
+	}
+	k.t.Stretches = append(k.t.Stretches, st)
+}
+
+// present is the rate and the error now, and when that reaches the tolerance.
+func (k *timekeeper) present() {
+	now := &k.spans[len(k.spans)-1]
+	d, last, ok := k.lastSeen(now)
+	if now.ok {
+		k.t.Known, k.t.Rate, k.t.SD, k.t.Give = true, now.rate.PerDay, now.rate.SD, now.rate.Within(.95)
+		k.t.seen, k.t.since = now.rate.N, k.t.Errors[k.of[now.lo]].At
+	}
+	if rate, sd, words := k.carried(now); words != "" && (!now.ok || sd < now.rate.SD) {
+		k.t.Known, k.t.Rate, k.t.SD, k.t.Give, k.t.Carried = true, rate, sd, normal95*sd, words
+		d = wear.Drift{Level: d.Level, LevelSD: readingNoise, Rate: rate, RateSD: sd}
+		if ok { // the error as it was read last
+			d.Level = k.secs[last]
+		}
+	}
+	if !ok || !k.t.Known || !k.a.Going && len(k.a.Trains) > 0 {
+		return
+	}
+	k.t.last = k.t.Errors[k.of[last]].At
+	on := k.day(k.a.Now) - k.days[last]
+	k.t.ErrorKnown = true
+	k.t.Error, k.t.ErrorSD = d.At(max(0, on))
+	k.reach(d, max(0, on)+withinSetting)
+}
+
+// normal95 is the normal quantile of a two-sided interval of 95 %.
+const normal95 = 1.959963984540054
+
+// lastSeen is the last error of a stretch that was not set aside, and where
+// things stood then.
+func (k *timekeeper) lastSeen(s *span) (d wear.Drift, at int, ok bool) {
+	for i := s.hi - 1; i >= s.lo; i-- {
+		if k.t.Errors[k.of[i]].Aside {
+			continue
+		}
+		if s.ok {
+			d = s.rate.At(k.days[i])
+		}
+		return d, i, true
+	}
+	return d, 0, false
+}
+
+// carried is the rate that an earlier stretch showed, moved by what was
+// regulated since, with words that say so; none where nothing tells.
+func (k *timekeeper) carried(now *span) (rate, sd float64, words string) {
+	for i := len(k.spans) - 2; i >= 0; i-- {
+		s := &k.spans[i]
+		if s.unknown != now.unknown {
+			return 0, 0, "" // regulated by nobody knows how much
+		}
+		if !s.ok {
+			continue
+		}
+		moved := now.expected - s.expected
+		rate, sd = s.rate.PerDay+moved, math.Sqrt(s.rate.SD*s.rate.SD+carriedSD*carriedSD+carriedShare*carriedShare*moved*moved)
+		words = "as it went before " + k.a.dayOf(s.to).Words()
+		if s.regs != now.regs {
+			words += " and with what the regulation since should bring"
+		}
+		return rate, sd, words
+	}
+	return 0, 0, ""
+}
+
+// reach works out when the error reaches the tolerance, counted from when it
+// was last seen. A band of dates wider than 10:1 gives no likely date.
+func (k *timekeeper) reach(d wear.Drift, most float64) {
+	tol := k.t.Tolerance
+	early, ok := d.Reaches(tol, earlyRisk, most)
+	if !ok {
+		return
+	}
+	on := func(days float64) Date { return k.a.dayOf(k.t.last.Add(spanOf(days))) }
+	k.t.Early = on(early)
+	if likely, ok := d.Reaches(tol, .5, most); ok && likely <= widest*max(early, 7) {
+		k.t.Reached, k.t.past = on(likely), likely == 0
+	}
+}
+
+// settingTasks ask for the clock to be set or regulated before its error
+// reaches what it is held to.
+func settingTasks(a Assessment) []Task {
+	k := a.Time
+	if k.Early.IsZero() || a.Clock.Care.Tolerance == nil {
+		return nil
+	}
+	w := usual[Setting]
+	t := Task{Kind: Setting, Source: a.Clock.Care.Tolerance.Source, Reason: k.Sentence, Confidence: k.confidence(a.dayOf)}
+	switch {
+	case k.past: // found so, and left so
+		t.From, t.Due, t.Latest = k.Reached, k.Reached, k.Reached.Add(w.grace)
+	case !k.Reached.IsZero():
+		t.From, t.Due, t.Latest = k.Early, k.Early.Add(k.Reached.Sub(k.Early)/2), k.Reached
+	default: // no likely date: another error by then would tell
+		t.From, t.Due, t.Latest = k.Early.Add(-w.lead), k.Early, k.Early.Add(w.grace)
+	}
+	return []Task{t}
+}
+
+// confidence says how sure the rate is, and why.
+func (t Timekeeping) confidence(day func(time.Time) Date) string {
+	basis := Count(t.seen, "error", "errors") + " over " + Days(day(t.last).Sub(day(t.since)))
+	switch {
+	case t.Carried != "":
+		return "weak: the rate is taken over, " + t.Carried
+	case t.Reached.IsZero():
+		return "weak: " + basis + " cannot carry a likely date"
+	case t.seen >= 4:
+		return "firm: " + basis
+	}
+	return "fair: " + basis
+}

@@ -43,6 +43,9 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateTwice(e, counts, site.Location()); err != nil {
 		return err
 	}
+	if err := validateUndoes(e, counts); err != nil {
+		return err
+	}
 	if err := validateLock(e, c, fleet, counts); err != nil {
 		return err
 	}
@@ -203,7 +206,7 @@ func validateFigures(e Entry) error {
 	case !(e.Turns >= 0) || e.Turns > 1000:
 		return invalid("turns", "%v turns cannot be right: count the turns put on, or leave it empty", e.Turns)
 	}
-	return nil
+	return validateRate(e)
 }
 
 func validateCorrection(e Entry, log []Entry) error {

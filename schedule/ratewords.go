@@ -1,0 +1,109 @@
+package schedule
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// sentence is the one line of a clock's timekeeping.
+func (k *timekeeper) sentence() string {
+	t := &k.t
+	if len(t.Errors) == 0 {
+		return "No error is logged, so nothing is known of its rate."
+	}
+	out := t.rateWords()
+	if t.ErrorKnown {
+		out += ", " + fastWords(t.Error) + " now"
+	}
+	out += t.reachWords(k.a.dayOf(k.a.Now)) + "."
+	if t.Carried != "" {
+		out += " The rate is taken over, " + t.Carried + "."
+	}
+	return out + k.asideWords()
+}
+
+// rateWords says the rate: "Gains 0.5 s a day (give or take 0.1)".
+func (t *Timekeeping) rateWords() string {
+	if !t.Known {
+		return "Its rate is not known yet: it takes two errors since it was last set or regulated"
+	}
+	digits := digitsFor(t.Give)
+	give := fmt.Sprintf("(give or take %.*f", digits, max(t.Give, math.Pow10(-digits)))
+	if words := perDay(t.Rate, digits); words != "" {
+		return Capital(words) + " " + give + ")"
+	}
+	return "Neither gains nor loses " + give + " s a day)"
+}
+
+// perDay says a rate: "gains 0.5 s a day", "loses 2 s a day"; empty where it is
+// nothing in so many digits.
+func perDay(rate float64, digits int) string {
+	size := fmt.Sprintf("%.*f", digits, math.Abs(rate))
+	switch {
+	case strings.Trim(size, "0.") == "":
+		return ""
+	case rate > 0:
+		return "gains " + size + " s a day"
+	}
+	return "loses " + size + " s a day"
+}
+
+// digitsFor is how many decimals a rate is worth that is known to within so much.
+func digitsFor(give float64) int {
+	switch {
+	case give >= 5:
+		return 0
+	case give >= .05:
+		return 1
+	}
+	return 2
+}
+
+// fastWords says an error: "14 s fast", "3 s slow", "right".
+func fastWords(seconds float64) string {
+	switch v := math.Round(math.Abs(seconds)); {
+	case v == 0:
+		return "right"
+	case seconds > 0:
+		return Thousands(v) + " s fast"
+	default:
+		return Thousands(v) + " s slow"
+	}
+}
+
+// reachWords says when the error reaches the tolerance.
+func (t *Timekeeping) reachWords(today Date) string {
+	held := figure(t.Tolerance) + " s"
+	switch {
+	case t.Early.IsZero():
+		return ""
+	case t.past:
+		return fmt.Sprintf("; beyond the %s that it is held to since %s", held, t.Reached.Words())
+	case t.Reached.IsZero():
+		return fmt.Sprintf("; perhaps %s wrong by %s, which the errors cannot tell yet: log another by then", held, t.Early.Words())
+	case t.Reached.Before(today):
+		return fmt.Sprintf("; was expected to be %s wrong about %s", held, t.Reached.Words())
+	case t.Early.Before(today):
+		return fmt.Sprintf("; expected to be %s wrong about %s, perhaps already", held, t.Reached.Words())
+	}
+	return fmt.Sprintf("; expected to be %s wrong about %s, perhaps from %s", held, t.Reached.Words(), t.Early.Words())
+}
+
+// asideWords says which errors of the present stretch were set aside.
+func (k *timekeeper) asideWords() string {
+	now := k.spans[len(k.spans)-1]
+	var out []string
+	for _, i := range k.of[now.lo:now.hi] {
+		if e := k.t.Errors[i]; e.Aside {
+			out = append(out, fmt.Sprintf("that of %s (%s)", k.a.dayOf(e.At).Words(), fastWords(e.Seconds)))
+		}
+	}
+	switch len(out) {
+	case 0:
+		return ""
+	case 1:
+		return " One error does not fit the others and is set aside: " + out[0] + "."
+	}
+	return " Errors that do not fit the others are set aside: " + And(out) + "."
+}
