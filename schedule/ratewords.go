@@ -80,6 +80,8 @@ func (t *Timekeeping) reachWords(today Date) string {
 		return ""
 	case t.past:
 		return fmt.Sprintf("; beyond the %s that it is held to since %s", held, t.Reached.Words())
+	case t.Reached.IsZero() && t.Early.Before(today):
+		return fmt.Sprintf("; perhaps %s wrong already, which the errors cannot tell: log another now", held)
 	case t.Reached.IsZero():
 		return fmt.Sprintf("; perhaps %s wrong by %s, which the errors cannot tell yet: log another by then", held, t.Early.Words())
 	case t.Reached.Before(today):

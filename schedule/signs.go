@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 
 	"endshake/wear"
@@ -35,16 +36,17 @@ type piece struct {
 	first, last int // errors
 }
 
-// pieces cuts the stretches into pieces of four weeks or more; a stretch
-// shorter than that is one.
-func (k *timekeeper) pieces() []piece {
+// pieces cuts the stretches since a day into pieces of four weeks or more; a
+// stretch shorter than that is one.
+func (k *timekeeper) pieces(since float64) []piece {
 	var out []piece
 	for s := range k.spans {
 		s := &k.spans[s]
-		if !s.ok {
+		if !s.ok || k.days[s.hi-1] <= since {
 			continue
 		}
-		for lo, i := s.lo, s.lo+1; i < s.hi; i++ {
+		first := s.lo + sort.SearchFloat64s(k.days[s.lo:s.hi], since)
+		for lo, i := first, first+1; i < s.hi; i++ {
 			if i < s.hi-1 && (k.days[i]-k.days[lo] < pieceDays || k.days[s.hi-1]-k.days[i] < pieceDays) {
 				continue
 			}
@@ -62,7 +64,7 @@ func (k *timekeeper) influences() {
 	if len(k.celsius) < wear.LeastStretches && len(k.pressure) < wear.LeastStretches {
 		return
 	}
-	all := k.pieces()
+	all := k.pieces(math.Inf(-1))
 	of := func(seen []value, span float64) *Coefficient {
 		var in []wear.Influence
 		for _, p := range all {
@@ -154,7 +156,7 @@ func (k *timekeeper) arcSign(arcs []value) {
 
 // rates are the first and the last piece between two days that can be compared.
 func (k *timekeeper) rates(from, to float64) (a, b piece, ok bool) {
-	for _, p := range k.pieces() {
+	for _, p := range k.pieces(from - pieceDays) {
 		switch {
 		case p.to <= from || p.from >= to:
 		case !ok:

@@ -2,6 +2,8 @@ package schedule
 
 import (
 	"math"
+	"slices"
+	"sort"
 	"time"
 
 	"endshake/wear"
@@ -16,6 +18,13 @@ const (
 	// a steel rod makes of a degree, and a quarter of what a regulation should
 	// bring: published and computed effects of one small weight differ by as much.
 	carriedSD, carriedShare = .5, .25
+	// A rate wanders with the seasons and the oil: by so much, in s/day, as long
+	// as the clock itself has not shown otherwise, which counts like so many of
+	// its own four-week pieces of the last years.
+	usualWander, wanderCounts, wanderDays = .2, 3.0, 3 * 365.0
+	// Where the errors of a stretch lie on no line, by so many times their noise,
+	// its rate has changed in it: then the last weeks alone say what it is now.
+	bentRate, lateDays, lateErrors = 1.25, 56.0, 4
 	// withinSetting is how far ahead, in days, a setting is foretold.
 	withinSetting = 730.0
 	// earlyRisk is the chance of being beyond the tolerance from which a clock
@@ -29,10 +38,13 @@ const (
 type Timekeeping struct {
 	Stretches []Stretch // between settings, regulations and stops, oldest first; the last is the present one
 	Errors    []ErrorSeen
-	// Rate of the present stretch with its deviation; Known is false where
-	// nothing tells. Give is half of the interval that holds it 19 times in 20.
+	// Rate of the present stretch, or of its last weeks where it changed in it,
+	// with its deviation; Known is false where nothing tells. Give is half of the interval that holds it 19 times in 20.
 	Known          bool
 	Rate, SD, Give float64
+	// Wander is by how much its rate differs from month to month: the least is
+	// the steadiest.
+	Wander float64
 	// Carried says in words where a rate comes from that the present stretch
 	// does not show itself; empty: it does.
 	Carried string
@@ -90,10 +102,12 @@ func timekeeping(a Assessment) Timekeeping {
 		k.t.Tolerance = tol.Seconds
 	}
 	k.spans = append(k.spans, span{from: k.begin})
+	k.room()
 	for i := range a.Entries { // by place: an entry is large
 		k.read(&a.Entries[i])
 	}
 	k.close(a.Now)
+	k.t.Stretches = make([]Stretch, 0, len(k.spans))
 	for i := range k.spans {
 		k.fit(&k.spans[i])
 	}
@@ -126,6 +140,26 @@ type timekeeper struct {
 	}
 }
 
+// room makes room for all errors at once: growing little by little would cost
+// more than all the rest.
+func (k *timekeeper) room() {
+	n, cuts := 0, 1
+	for i := range k.a.Entries {
+		e := &k.a.Entries[i]
+		if e.ErrorFound != nil {
+			n++
+		}
+		if e.ErrorLeft != nil || e.Kind == Regulated {
+			n, cuts = n+1, cuts+1
+		}
+	}
+	if n > 0 {
+		k.t.Errors = make([]ErrorSeen, 0, n)
+		k.days, k.secs, k.of = make([]float64, 0, n), make([]float64, 0, n), make([]int, 0, n)
+		k.spans = append(make([]span, 0, cuts+2*n/50), k.spans...)
+	}
+}
+
 // value is one thing seen on a day.
 type value struct {
 	day, v float64
@@ -145,7 +179,9 @@ type span struct {
 	ok       bool
 }
 
-func (k *timekeeper) day(at time.Time) float64 { return at.Sub(k.begin).Hours() / 24 }
+func (k *timekeeper) day(at time.Time) float64 {
+	return float64(at.Sub(k.begin)) / (24 * float64(time.Hour))
+}
 
 // spanOf is so many days as a duration.
 func spanOf(days float64) time.Duration { return time.Duration(days * 24 * float64(time.Hour)) }
@@ -220,23 +256,22 @@ func (k *timekeeper) add(at time.Time, seconds float64, of int) {
 
 // around takes in what else an entry shows.
 func (k *timekeeper) around(e *Entry) {
-	day := func() float64 { return k.day(e.At) }
 	if e.Celsius != nil && e.Kind != Measured {
 		s := &k.spans[len(k.spans)-1]
 		s.celsius, s.readings = s.celsius+*e.Celsius, s.readings+1
-		k.celsius = append(k.celsius, value{day(), *e.Celsius, ""})
+		k.celsius = append(k.celsius, value{k.day(e.At), *e.Celsius, ""})
 	}
 	if e.Pressure != nil {
-		k.pressure = append(k.pressure, value{day(), *e.Pressure, ""})
+		k.pressure = append(k.pressure, value{k.day(e.At), *e.Pressure, ""})
 	}
 	if e.Arc != nil {
-		k.arcs = append(k.arcs, value{day(), *e.Arc, ""})
+		k.arcs = append(k.arcs, value{k.day(e.At), *e.Arc, ""})
 	}
 	if e.Weight != nil {
-		k.weights = append(k.weights, value{day(), *e.Weight, e.Train})
+		k.weights = append(k.weights, value{k.day(e.At), *e.Weight, e.Train})
 	}
 	if e.Corrector != nil {
-		k.efforts = append(k.efforts, value{day(), math.Abs(*e.Corrector), ""})
+		k.efforts = append(k.efforts, value{k.day(e.At), math.Abs(*e.Corrector), ""})
 	}
 }
 
@@ -264,20 +299,27 @@ func (k *timekeeper) fit(s *span) {
 
 // present is the rate and the error now, and when that reaches the tolerance.
 func (k *timekeeper) present() {
-	now := &k.spans[len(k.spans)-1]
-	d, last, ok := k.lastSeen(now)
+	now := k.ofLate()
+	d, last, ok := k.lastSeen(&now)
 	if now.ok {
 		k.t.Known, k.t.Rate, k.t.SD, k.t.Give = true, now.rate.PerDay, now.rate.SD, now.rate.Within(.95)
 		k.t.seen, k.t.since = now.rate.N, k.t.Errors[k.of[now.lo]].At
 	}
-	if rate, sd, words := k.carried(now); words != "" && (!now.ok || sd < now.rate.SD) {
+	if rate, sd, words := k.carried(&now); words != "" && (!now.ok || sd < now.rate.SD) {
 		k.t.Known, k.t.Rate, k.t.SD, k.t.Give, k.t.Carried = true, rate, sd, normal95*sd, words
 		d = wear.Drift{Level: d.Level, LevelSD: readingNoise, Rate: rate, RateSD: sd}
 		if ok { // the error as it was read last
 			d.Level = k.secs[last]
 		}
 	}
-	if !ok || !k.t.Known || !k.a.Going && len(k.a.Trains) > 0 {
+	if !ok || !k.t.Known {
+		return
+	}
+	k.t.Wander = k.wander()
+	if k.t.Carried == "" { // what is carried over allows for it
+		d.RateSD = math.Hypot(d.RateSD, k.t.Wander)
+	}
+	if !k.a.Going && len(k.a.Trains) > 0 {
 		return
 	}
 	k.t.last = k.t.Errors[k.of[last]].At
@@ -285,6 +327,52 @@ func (k *timekeeper) present() {
 	k.t.ErrorKnown = true
 	k.t.Error, k.t.ErrorSD = d.At(max(0, on))
 	k.reach(d, max(0, on)+withinSetting)
+}
+
+// ofLate is the present stretch, or the last weeks of one that is bent.
+func (k *timekeeper) ofLate() span {
+	s := k.spans[len(k.spans)-1]
+	if !s.ok || s.rate.Scatter <= bentRate*readingNoise {
+		return s
+	}
+	short := s
+	short.lo += sort.SearchFloat64s(k.days[s.lo:s.hi], k.days[s.hi-1]-lateDays)
+	if short.hi-short.lo < lateErrors {
+		return s
+	}
+	if short.rate, short.ok = wear.FitRate(k.days[short.lo:s.hi], k.secs[short.lo:s.hi], readingNoise); !short.ok {
+		return s
+	}
+	return short
+}
+
+// wander is by how much the rate differs from piece to piece of its stretches,
+// beyond what reading the errors makes of it, between regulations.
+func (k *timekeeper) wander() float64 {
+	sum, free := wanderCounts*usualWander*usualWander, wanderCounts
+	var n, mean, m2, noise float64 // of the pieces between two regulations
+	regs := -1
+	end := func() {
+		if n > 1 {
+			sum, free = sum+max(0, m2-noise*(n-1)/n), free+n-1
+		}
+		n, mean, m2, noise = 0, 0, 0, 0
+	}
+	for _, p := range k.pieces(k.day(k.a.Now) - wanderDays) {
+		if p.to-p.from < pieceDays {
+			continue // too short to tell wandering from reading
+		}
+		if p.span.regs != regs {
+			end()
+			regs = p.span.regs
+		}
+		n++
+		off := p.rate.PerDay - mean
+		mean += off / n
+		m2, noise = m2+off*(p.rate.PerDay-mean), noise+p.rate.SD*p.rate.SD
+	}
+	end()
+	return math.Sqrt(sum / free)
 }
 
 // normal95 is the normal quantile of a two-sided interval of 95 %.
@@ -328,7 +416,8 @@ func (k *timekeeper) carried(now *span) (rate, sd float64, words string) {
 }
 
 // reach works out when the error reaches the tolerance, counted from when it
-// was last seen. A band of dates wider than 10:1 gives no likely date.
+// was last seen. A band of dates wider than 10:1, from 5 % to 95 %, gives no
+// likely date.
 func (k *timekeeper) reach(d wear.Drift, most float64) {
 	tol := k.t.Tolerance
 	early, ok := d.Reaches(tol, earlyRisk, most)
@@ -337,9 +426,37 @@ func (k *timekeeper) reach(d wear.Drift, most float64) {
 	}
 	on := func(days float64) Date { return k.a.dayOf(k.t.last.Add(spanOf(days))) }
 	k.t.Early = on(early)
-	if likely, ok := d.Reaches(tol, .5, most); ok && likely <= widest*max(early, 7) {
+	if _, ok := d.Reaches(tol, 1-earlyRisk, widest*max(early, 7)); !ok {
+		return
+	}
+	if likely, ok := d.Reaches(tol, .5, most); ok {
 		k.t.Reached, k.t.past = on(likely), likely == 0
 	}
+}
+
+// Bands are the shares of the errors found since an instant that lie below each
+// of some rising bounds in seconds, but not below the one before; the last is of
+// those beyond all. So is a clock's year reported by Beckett (1903, p. 264).
+// Errors as left, and those set aside, do not count; n is how many do.
+func Bands(errors []ErrorSeen, since time.Time, bounds ...float64) (shares []float64, n int) {
+	shares = make([]float64, len(bounds)+1)
+	for _, e := range errors {
+		if e.Left || e.Aside || e.At.Before(since) {
+			continue
+		}
+		i, _ := slices.BinarySearchFunc(bounds, math.Abs(e.Seconds), func(bound, v float64) int {
+			if bound <= v {
+				return -1
+			}
+			return 1
+		})
+		shares[i]++
+		n++
+	}
+	for i := range shares {
+		shares[i] /= float64(max(1, n))
+	}
+	return shares, n
 }
 
 // settingTasks ask for the clock to be set or regulated before its error

@@ -13,6 +13,9 @@ const (
 	// alone; of fewer, the noise that reading them is known to have counts where
 	// it is the larger.
 	fewErrors = 20
+	// leastScatter is the least, as a share of the known noise, that many errors
+	// can have: those noted in whole seconds may lie on a line to the hair.
+	leastScatter = .125
 	// surelyNormal is from how many degrees of freedom on Student's t is as good
 	// as normal: at 5 % a hundredth of a deviation apart.
 	surelyNormal = 100
@@ -32,10 +35,13 @@ type Rate struct {
 	// it rests on the known noise, and the normal law holds.
 	Nu float64
 	N  int // errors that it rests on
+	// Scatter is the deviation of one error from the line that it rests on: the
+	// known noise, or their own.
+	Scatter float64
 	// Aside are those that were misread, by their place.
 	Aside []int
 
-	mid, mean, spread, noise float64 // day and error in the middle, sum of squares of days, deviation of one error
+	mid, mean, spread float64 // day and error in the middle, sum of squares of days
 }
 
 // FitRate fits a rate to errors in seconds, + fast, at days that never fall.
@@ -69,18 +75,24 @@ func sumsOf(x, y []float64, without []int) sums {
 	for i := range x {
 		if len(without) == 0 || !slices.Contains(without, i) {
 			s.n++
-			s.mx += (x[i] - s.mx) / s.n
-			s.my += (y[i] - s.my) / s.n
+			s.mx += x[i]
+			s.my += y[i]
 		}
 	}
+	s.mx, s.my = s.mx/s.n, s.my/s.n
+	var rx, ry float64 // what the means are out by, so that a common offset costs no digits
 	for i := range x {
 		if len(without) == 0 || !slices.Contains(without, i) {
 			dx, dy := x[i]-s.mx, y[i]-s.my
+			rx += dx
+			ry += dy
 			s.sxx += dx * dx
 			s.sxy += dx * dy
 			s.syy += dy * dy
 		}
 	}
+	s.sxx, s.sxy, s.syy = s.sxx-rx*rx/s.n, s.sxy-rx*ry/s.n, s.syy-ry*ry/s.n
+	s.mx, s.my = s.mx+rx/s.n, s.my+ry/s.n
 	return s
 }
 
@@ -102,18 +114,33 @@ func (s sums) off(x, y float64) (residual, left float64) {
 	return y - s.my - slope*(x-s.mx), max(1-h, 1e-9)
 }
 
+// near reports that no point lies further off the line of the others than so
+// much. Days never fall, so that the ends weigh most. Nearly always it is so.
+func (s sums) near(x, y []float64, most float64) bool {
+	_, first := s.off(x[0], 0)
+	_, last := s.off(x[len(x)-1], 0)
+	most *= min(first, last)
+	slope := s.sxy / max(s.sxx, math.SmallestNonzeroFloat64)
+	for i := range x {
+		if e := y[i] - s.my - slope*(x[i]-s.mx); !(e <= most && -e <= most) {
+			return false
+		}
+	}
+	return true
+}
+
 func (s sums) rate(noise float64, aside []int) (Rate, bool) {
-	r := Rate{N: int(s.n), Aside: aside, mid: s.mx, mean: s.my, spread: s.sxx, noise: noise}
+	r := Rate{N: int(s.n), Aside: aside, mid: s.mx, mean: s.my, spread: s.sxx, Scatter: noise}
 	if s.n < 2 || s.sxx <= 0 || s.n == 2 && noise == 0 {
 		return Rate{}, false
 	}
 	r.PerDay = s.sxy / s.sxx
 	if s.n > 2 {
 		if own := math.Sqrt(s.rss() / (s.n - 2)); own > noise || s.n > fewErrors {
-			r.noise, r.Nu = own, s.n-2
+			r.Scatter, r.Nu = max(own, leastScatter*noise), s.n-2
 		}
 	}
-	r.SD = r.noise / math.Sqrt(s.sxx)
+	r.SD = r.Scatter / math.Sqrt(s.sxx)
 	return r, finite(r.SD) && math.Abs(r.PerDay) <= believable
 }
 
@@ -139,21 +166,23 @@ func oddOfThree(x, y []float64) []int {
 // generalized extreme Studentized deviate, from memory; the bound is ours). At
 // most a fifth is set aside, and one of four.
 func misread(x, y []float64, noise float64, s sums) []int {
+	if s.near(x, y, misreadNoise*noise) {
+		return nil
+	}
 	var out []int
 	keep := 0
 	for most := max(1, min(5, len(x)/5)); len(out) < most; {
-		worst, far, resid := -1, 0.0, 0.0
+		worst, far := -1, 0.0
 		for i := range x {
 			if len(out) > 0 && slices.Contains(out, i) {
 				continue
 			}
 			e, left := s.off(x[i], y[i])
 			if v := e * e / left; v > far {
-				worst, far, resid = i, v, math.Abs(e)/left // off the line of the others
+				worst, far = i, v
 			}
 		}
-		// At first this ends it nearly always: nothing is far off at all.
-		if worst < 0 || len(out) == 0 && resid < misreadNoise*noise {
+		if worst < 0 {
 			break
 		}
 		others := math.Sqrt(max(0, s.rss()-far) / max(1, s.n-3))
@@ -176,8 +205,8 @@ func (r Rate) Within(share float64) float64 { return r.SD * studentQuantile((1+s
 func (r Rate) At(day float64) Drift {
 	d := day - r.mid
 	return Drift{
-		Level: r.mean + r.PerDay*d, LevelSD: r.noise * math.Sqrt(1/float64(r.N)+d*d/r.spread),
-		Rate: r.PerDay, RateSD: r.SD, Cov: r.noise * r.noise * d / r.spread, Nu: r.Nu,
+		Level: r.mean + r.PerDay*d, LevelSD: r.Scatter * math.Sqrt(1/float64(r.N)+d*d/r.spread),
+		Rate: r.PerDay, RateSD: r.SD, Cov: r.Scatter * r.Scatter * d / r.spread, Nu: r.Nu,
 	}
 }
 
