@@ -1,0 +1,145 @@
+package schedule
+
+import (
+	"math"
+	"sort"
+
+	"endshake/wear"
+)
+
+// present is the rate and the error now, and when that reaches the tolerance.
+func (k *timekeeper) present() {
+	now := k.ofLate()
+	d, last, ok := k.lastSeen(&now)
+	if now.ok {
+		k.t.Known, k.t.Rate, k.t.SD, k.t.Give = true, now.rate.PerDay, now.rate.SD, now.rate.Within(.95)
+		k.t.seen, k.t.since = now.rate.N, k.t.Errors[k.of[now.lo]].At
+	}
+	if rate, sd, words := k.carried(&now); words != "" && (!now.ok || sd < now.rate.SD) {
+		k.t.Known, k.t.Rate, k.t.SD, k.t.Give, k.t.Carried = true, rate, sd, normal95*sd, words
+		d = wear.Drift{Level: d.Level, LevelSD: readingNoise, Rate: rate, RateSD: sd}
+		if ok { // the error as it was read last
+			d.Level = k.secs[last]
+		}
+	}
+	if !ok || !k.t.Known {
+		return
+	}
+	k.t.Wander = k.wander()
+	if k.t.Carried == "" { // what is carried over allows for it
+		d.RateSD = math.Hypot(d.RateSD, k.t.Wander)
+	}
+	if !k.a.Going && len(k.a.Trains) > 0 {
+		return
+	}
+	k.t.last = k.t.Errors[k.of[last]].At
+	on := k.day(k.a.Now) - k.days[last]
+	k.t.ErrorKnown = true
+	k.t.Error, k.t.ErrorSD = d.At(max(0, on))
+	k.reach(d, max(0, on)+withinSetting)
+}
+
+// ofLate is the present stretch, or the last weeks of one that is bent.
+func (k *timekeeper) ofLate() span {
+	s := k.spans[len(k.spans)-1]
+	if !s.ok || s.rate.Scatter <= bentRate*readingNoise {
+		return s
+	}
+	short := s
+	short.lo += sort.SearchFloat64s(k.days[s.lo:s.hi], k.days[s.hi-1]-lateDays)
+	if short.hi-short.lo < lateErrors {
+		return s
+	}
+	if short.rate, short.ok = wear.FitRate(k.days[short.lo:s.hi], k.secs[short.lo:s.hi], readingNoise); !short.ok {
+		return s
+	}
+	return short
+}
+
+// wander is by how much the rate differs from piece to piece of its stretches,
+// beyond what reading the errors makes of it, between regulations.
+func (k *timekeeper) wander() float64 {
+	sum, free := wanderCounts*usualWander*usualWander, wanderCounts
+	var n, mean, m2, noise float64 // of the pieces between two regulations
+	regs := -1
+	end := func() {
+		if n > 1 {
+			sum, free = sum+max(0, m2-noise*(n-1)/n), free+n-1
+		}
+		n, mean, m2, noise = 0, 0, 0, 0
+	}
+	for _, p := range k.pieces(k.day(k.a.Now) - wanderDays) {
+		if p.to-p.from < pieceDays {
+			continue // too short to tell wandering from reading
+		}
+		if p.span.regs != regs {
+			end()
+			regs = p.span.regs
+		}
+		n++
+		off := p.rate.PerDay - mean
+		mean += off / n
+		m2, noise = m2+off*(p.rate.PerDay-mean), noise+p.rate.SD*p.rate.SD
+	}
+	end()
+	return math.Sqrt(sum / free)
+}
+
+// normal95 is the normal quantile of a two-sided interval of 95 %.
+const normal95 = 1.959963984540054
+
+// lastSeen is the last error of a stretch that was not set aside, and where
+// things stood then.
+func (k *timekeeper) lastSeen(s *span) (d wear.Drift, at int, ok bool) {
+	for i := s.hi - 1; i >= s.lo; i-- {
+		if k.t.Errors[k.of[i]].Aside {
+			continue
+		}
+		if s.ok {
+			d = s.rate.At(k.days[i])
+		}
+		return d, i, true
+	}
+	return d, 0, false
+}
+
+// carried is the rate that an earlier stretch showed, moved by what was
+// regulated since, with words that say so; none where nothing tells.
+func (k *timekeeper) carried(now *span) (rate, sd float64, words string) {
+	for i := len(k.spans) - 2; i >= 0; i-- {
+		s := &k.spans[i]
+		if s.unknown != now.unknown {
+			return 0, 0, "" // regulated by nobody knows how much
+		}
+		if !s.ok {
+			continue
+		}
+		moved := now.expected - s.expected
+		rate, sd = s.rate.PerDay+moved, math.Sqrt(s.rate.SD*s.rate.SD+carriedSD*carriedSD+carriedShare*carriedShare*moved*moved)
+		words = "as it went before " + k.a.dayOf(s.to).Words()
+		if s.regs != now.regs {
+			words += " and with what the regulation since should bring"
+		}
+		return rate, sd, words
+	}
+	return 0, 0, ""
+}
+
+// reach works out when the error reaches the tolerance, counted from when it
+// was last seen. A band of dates wider than 10:1, from 5 % to 95 %, gives no
+// likely date.
+func (k *timekeeper) reach(d wear.Drift, most float64) {
+	tol := k.t.Tolerance
+	early, ok := d.Reaches(tol, earlyRisk, most)
+	if !ok {
+		return
+	}
+	on := func(days float64) Date { return k.a.dayOf(k.t.last.Add(spanOf(days))) }
+	k.t.Early = on(early)
+	if _, ok := d.Reaches(tol, 1-earlyRisk, widest*max(early, 7)); !ok {
+		return
+	}
+	if likely, ok := d.Reaches(tol, .5, most); ok {
+		k.t.Reached, k.t.past = on(likely), likely == 0
+	}
+}
