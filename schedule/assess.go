@@ -60,7 +60,7 @@ func open(f Facts, now time.Time) Assessment {
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
-	a.Locks = locksOf(a.Entries, func(e Entry) Date { return a.dayOf(e.At) })
+	a.Locks = locksOf(a.Clock, a.Entries, func(e Entry) Date { return a.dayOf(e.At) })
 	for _, t := range f.Clock.Trains {
 		st, err := assessTrain(a, t)
 		if err != nil {
@@ -174,8 +174,11 @@ func lastStop(a Assessment) (Entry, bool) {
 	return e, ok && e.Kind == Stopped
 }
 
-// status is the one thing to know about a clock, as a sentence.
+// status is the one thing to know about a clock, as a sentence; locks lead it.
 func status(a Assessment) string {
+	if s := a.lockWords(); s != "" {
+		return s
+	}
 	if len(a.Problems) > 0 {
 		return "Its log does not fit together: " + a.Problems[0]
 	}

@@ -160,7 +160,7 @@ func TestProperties(t *testing.T) {
 				if i > 0 && Pressing(a.Tasks[i-1], x) > 0 {
 					t.Errorf("%s: tasks out of order", where)
 				}
-				if (x.State == Resting) != (a.Resting && x.Kind != NearLimit) {
+				if (x.State == Resting) != (a.Resting && !x.pressesAtRest() || a.held(x)) {
 					t.Errorf("%s: %s is %s, the clock resting %v", where, x.Kind, x.State, a.Resting)
 				}
 				for _, y := range a.Tasks[:i] {
