@@ -25,7 +25,8 @@ type LineState struct {
 	// Broken: wires are broken, fewer than those, or its diameter is down by
 	// more than a mine hoist's rope may be.
 	Broken bool
-	Found  Date // when Past or Broken was found
+	Found  Date   // when Past or Broken was found
+	Source string // of what is to be done then
 	// Replace is the day on which it reaches the age at which the conservator
 	// has it replaced; zero: none is set, or it is not known when it was fitted.
 	Replace Date
@@ -115,9 +116,12 @@ func (s *LineState) look(a Assessment, e Entry, on Date) {
 	case !worse && !trade, past == s.Past && broken == s.Broken:
 		return
 	case past || broken:
-		s.Past, s.Broken, s.Found = past, broken, on
+		s.Past, s.Broken, s.Found, s.Source = past, broken, on, "judgement, no source"
+		if e.Check.Strand || e.Check.Wires6 > 0 || e.Check.Wires30 > 0 {
+			s.Source = adviceOnWires
+		}
 	default:
-		s.Past, s.Broken, s.Found = false, false, Date{}
+		s.Past, s.Broken, s.Found, s.Source = false, false, Date{}, ""
 	}
 }
 
@@ -134,16 +138,19 @@ func (s *LineState) thinned(k LineCheck) float64 {
 	if k.Diameter <= 0 || s.Line.Diameter <= 0 {
 		return 0
 	}
-	return max(0, 1-float64(k.Diameter)/float64(s.Line.Diameter))
+	return max(0, float64(s.Line.Diameter-k.Diameter)/float64(s.Line.Diameter))
 }
 
-// stopUsing is what an owner's advice page of the trade says of any broken wire
-// (turretclocks.com, p. 3).
-const stopUsing = "stop using the clock until a professional clears it (turretclocks.com, owner's advice, p. 3)"
+// adviceOnWires is who says of any broken wire to stop using the clock until a
+// professional clears it.
+const adviceOnWires = "turretclocks.com, owner's advice, p. 3"
 
 // note says what the last look means.
 func (s *LineState) note() string {
 	var parts []string
+	if s.Past || s.Broken {
+		parts = append(parts, fmt.Sprintf("Damage found on %s: stop using the clock until a professional clears it (%s).", s.Found.Words(), s.Source))
+	}
 	switch k := s.Check; {
 	case s.Checked.IsZero():
 		parts = append(parts, "Not looked at since it was fitted, as far as is logged.")
@@ -151,9 +158,6 @@ func (s *LineState) note() string {
 		parts = append(parts, "Looked at on "+s.Checked.Words()+"; nothing was counted.")
 	default:
 		parts = append(parts, s.findings(*k), s.figures())
-	}
-	if s.Past || s.Broken {
-		parts = append(parts, fmt.Sprintf("Found on %s: %s.", s.Found.Words(), stopUsing))
 	}
 	switch {
 	case s.Line.MostYears > 0 && s.FittedAt.IsZero():
@@ -170,9 +174,14 @@ func (s *LineState) findings(k LineCheck) string {
 	if k.Strand {
 		parts = append(parts, "a broken strand")
 	}
-	parts = append(parts, fmt.Sprintf("%s in 6 diameters", Count(k.Wires6, "broken wire", "broken wires")))
+	switch {
+	case k.Wires6 > 0:
+		parts = append(parts, fmt.Sprintf("%s in 6 diameters", Count(k.Wires6, "broken wire", "broken wires")))
+	case k.Wires30 == 0 && !k.Strand:
+		parts = append(parts, "no broken wire")
+	}
 	if k.Wires30 > 0 {
-		parts = append(parts, fmt.Sprintf("%d in 30", k.Wires30))
+		parts = append(parts, fmt.Sprintf("%s in 30 diameters", Count(k.Wires30, "broken wire", "broken wires")))
 	}
 	if k.Diameter > 0 {
 		words := k.Diameter.String()
@@ -237,7 +246,7 @@ func lineLook(a Assessment, s LineState) (Task, bool) {
 	if s.Past || s.Broken {
 		t := Task{
 			Kind: LineLook, Subject: s.Line.Code, About: s.Line.name(), From: s.Found, Due: s.Found, Latest: s.Found,
-			Reason: s.Note, Source: "turretclocks.com, owner's advice, p. 3; ISO 4309 and 30 CFR 56.19024 as analogues",
+			Reason: s.Note, Source: s.Source,
 			Confidence: "firm: found on " + s.Found.Words(), Evidence: "inspected on " + s.Checked.Words(), Rank: AtLimit,
 			Next: "Stop using the clock, and ask the clockmaker to look at the line.",
 		}

@@ -105,6 +105,10 @@ func (a Assessment) changeHow(s ChangeState) (how string, blows int) {
 	size, way, strikes := s.By.Abs(), a.Clock.Care.Change, a.strikes()
 	words := minutesWords(size)
 	round := 12*time.Hour - size // put on so far, the dial shows what it would put back
+	striking := ""
+	if strikes {
+		striking = ", letting it strike every hour as it goes"
+	}
 	switch {
 	case way == ByMotor && s.By > 0:
 		how = fmt.Sprintf("Look whether its motor has put it on by %s by itself.", words)
@@ -113,21 +117,17 @@ func (a Assessment) changeHow(s ChangeState) (how string, blows int) {
 	case way == ByClutch && s.By > 0:
 		how = fmt.Sprintf("Free the setting clutch and put the hands on by %s.", words)
 	case s.By > 0:
-		how = fmt.Sprintf("Put the hands on by %s", words)
-		if strikes {
-			how += ", letting it strike as it goes"
-		}
-		how += "."
+		how = fmt.Sprintf("Put the hands on by %s%s.", words, striking)
 		blows = a.blows(s.At, size)
 	case way == StopAnHour:
 		how = fmt.Sprintf("Stop the pendulum for %s.", words)
 	case way == AdvanceEleven:
-		how = fmt.Sprintf("Put the hands on by %s, letting it strike every hour as it goes.", minutesWords(round))
+		how = fmt.Sprintf("Put the hands on by %s%s.", minutesWords(round), striking)
 		blows = a.blows(s.At, round)
 	case way == ByClutch:
 		how = fmt.Sprintf("Free the setting clutch and turn the hands back by %s, only while they go freely and never when it has warned.", words)
 	default:
-		how = fmt.Sprintf("Stop it for %s, or put it on by %s letting it strike: which of the two is not described for this clock.", words, minutesWords(round))
+		how = fmt.Sprintf("Stop it for %s, or put it on by %s%s: which of the two is not described for this clock.", words, minutesWords(round), striking)
 	}
 	if s.By < 0 && way != ByMotor {
 		how += " Never force the hands back."
@@ -141,6 +141,9 @@ func (a Assessment) changeHow(s ChangeState) (how string, blows int) {
 // changeExtras is what else to know: the blows, the bell, and who lets one in.
 func (a Assessment) changeExtras(blows int) string {
 	out := ""
+	if len(a.Trains) > 0 && !a.Going {
+		out += " By its log it stands: set it right when it is started."
+	}
 	if blows > 0 {
 		out += fmt.Sprintf(" It makes %s on the way from the hour of the change; the wind loses as many.", Count(blows, "blow", "blows"))
 	}
