@@ -128,3 +128,21 @@ func TestReplacedLinesAndSeasons(t *testing.T) {
 	refused(t, fleetOf("UTC", noLine).CanReplace(log, now), Conflict, "clock pump-room", `an entry (inspected) of 10 Nov 2026 is about the line "going-line", which is no longer described`)
 	refused(t, fleetOf("UTC", noSeason).CanReplace(log, now), Conflict, "clock pump-room", `about the seasonal work "lights", which is no longer described`)
 }
+
+// Lines are looked at, and the clockmaker comes, by policies with their source.
+func TestPoliciesOfLines(t *testing.T) {
+	with := func(p ...Policy) error { c := kitted(); c.Policies = p; return fleetOf("UTC", c).Validate() }
+	if err := with(Policy{Task: LineLook, Days: 365, Source: "x"}, Policy{Task: LineLook, Line: "going-line", Days: 30, Source: "x"},
+		Policy{Task: LineLook, Line: "strike-line", Train: "strike", Days: 30, Source: "x"}, Policy{Task: Visiting, Days: 365, Source: "x"}); err != nil {
+		t.Error(err)
+	}
+	for _, p := range []Policy{
+		{Task: LineLook, Line: "chime-line", Days: 30, Source: "x"}, {Task: Oiling, Line: "going-line", Days: 30, Source: "x"},
+		{Task: LineLook, Line: "going-line", Train: "strike", Days: 30, Source: "x"},
+	} {
+		refused(t, with(p), Invalid, "clock pump-room", `names a line`)
+	}
+	twice := Policy{Task: LineLook, Line: "going-line", Days: 30, Source: "x"}
+	refused(t, with(twice, twice), Invalid, "clock pump-room", "two policies for line inspection")
+	refused(t, with(Policy{Task: LineAge, Days: 30, Source: "x"}), Invalid, "clock pump-room", `a policy for "new line" is not known: use one of winding, `)
+}
