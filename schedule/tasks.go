@@ -252,7 +252,9 @@ func byPolicy(a Assessment, p Policy) Task {
 // whole clock of several trains counts from the train that waits longest; where
 // one was never done there is no entry, and missing names it.
 func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
-	kinds := map[TaskKind][]EntryKind{Oiling: {Oiled, Cleaned}, Inspection: {Inspected}}[p.Task]
+	if o, ok := a.oilOf(p); ok {
+		return o.last, o.missing
+	}
 	trains := a.Clock.Trains
 	if p.Train != "" || p.Bearing != "" || len(trains) == 0 {
 		trains = []wear.Train{a.trainOf(p).Train}
@@ -260,7 +262,7 @@ func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
 	var never []string
 	for _, t := range trains {
 		e, ok := lastEntry(a.Entries, func(e Entry) bool {
-			return slices.Contains(kinds, e.Kind) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
+			return e.Kind == Inspected && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
 		})
 		if !ok {
 			never = append(never, NameOfTrain(t))

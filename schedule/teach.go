@@ -69,7 +69,7 @@ func historyFor(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.B
 // It takes seconds to minutes; errors are those of the context, or name a
 // history that cannot be learned from.
 func Teach(ctx context.Context, fleet Fleet, log map[string][]Entry, now time.Time) (Learned, error) {
-	out := Learned{FittedAt: now}
+	out := Learned{FittedAt: now, OilLives: learnOil(oilsOf(fleet, log, now))}
 	how := wear.Teaching{}
 	with := Histories(fleet, log, Model{}, now)
 	var err error

@@ -184,16 +184,17 @@ type oilSpan struct {
 // oilSpans tells how a bearing's oil was while it ran, by its oiling policy:
 // good until its oiling is due, aged until twice the interval, then dry
 // (judgement, no source). It is taken as freshly oiled on the first day in
-// care, as oiling is due from there, and at a repair. ok is false without a
-// policy.
+// care, as oiling is due from there, and at a repair. ok is false without an
+// interval.
 func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
 	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
-	if !ok {
+	if !ok || p.Days == 0 && p.RunHours == 0 {
 		return nil, false
 	}
+	at := a.Clock.unitsAt(st.Train.Code, b.Code)
 	fresh := []time.Time{a.Clock.InCare.Start(a.Zone)}
 	for _, e := range a.Entries {
-		oiled := (e.Kind == Oiled || e.Kind == Cleaned) && e.concerns(st.Train.Code) && (e.Bearing == "" || e.Bearing == b.Code)
+		oiled := (e.Kind == Oiled && !e.TopUp || e.Kind == Cleaned) && slices.ContainsFunc(at, e.covers)
 		if oiled || e.Kind == Repaired && e.Bearing == b.Code {
 			fresh = append(fresh, e.At)
 		}

@@ -36,6 +36,9 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateDetail(e); err != nil {
 		return err
 	}
+	if err := validateOil(e, c); err != nil {
+		return err
+	}
 	if err := validateCorrection(e, log); err != nil {
 		return err
 	}
@@ -295,6 +298,10 @@ func validateDetail(e Entry) error {
 		{"since", !e.Since.IsZero(), []EntryKind{Stopped}},
 		{"until", !e.Until.IsZero(), []EntryKind{Stopped}},
 		{"oil", e.Oil != "", []EntryKind{Oiled}},
+		{"points", len(e.Points) > 0, []EntryKind{Oiled, Inspected}},
+		{"topUp", e.TopUp, []EntryKind{Oiled}},
+		{"oilFound", e.OilFound != "", []EntryKind{Oiled, Cleaned, Inspected}},
+		{"residue", e.Residue != "", []EntryKind{Oiled, Cleaned, Inspected}},
 		{"found", e.Found != "", []EntryKind{Inspected}},
 		{"work", e.Work != "", []EntryKind{Repaired}},
 		{"fitted", e.Fitted != 0 || e.FittedSD != 0, []EntryKind{Repaired}},
