@@ -125,9 +125,9 @@ type oilRecord struct {
 	units   []oilUnit
 	governs int // index of the unit that is believed to want oil first
 	last    []int
-	since   int // index of the entry that the oil now in place is of; -1: none
-	log     []Entry
-	found   Entry // the newest that says how the oil was
+	since   int      // index of the entry that the oil now in place is of; -1: none
+	log     []*Entry // those of the clock that may bear on oil
+	found   *Entry   // the newest that says how the oil was; nil: none does
 	residue Residue
 	topUps  int
 	// Of the oil now in place: the ages in years at which it was last seen to do
@@ -147,9 +147,8 @@ func (r *oilRecord) read() {
 	for i := range r.last {
 		r.last[i] = -1
 	}
-	for i := range r.log {
-		e := &r.log[i]
-		if e.Kind != Oiled && e.Kind != Cleaned && e.Kind != Inspected || !slices.ContainsFunc(r.units, e.covers) {
+	for i, e := range r.log {
+		if !slices.ContainsFunc(r.units, e.covers) {
 			continue
 		}
 		r.saw(e)
@@ -193,7 +192,7 @@ func (r *oilRecord) saw(e *Entry) {
 	if e.OilFound == "" {
 		return
 	}
-	r.found = *e
+	r.found = e
 	if r.since < 0 || r.bad > 0 {
 		return
 	}
@@ -221,34 +220,46 @@ func (r *oilRecord) sighting() (s wear.Sighting, ok bool) {
 
 // oils works out how the oil of a clock stands, in the order of its policies.
 func oils(a Assessment, m Model) []OilState {
-	var out []OilState
+	if !a.Clock.oiled() {
+		return nil
+	}
 	year := math.NaN()
+	if c := a.Site.Climate; c != nil {
+		year = wear.EquivalentTemperature(c.Months, c.Daily, wear.OilActivation)
+	}
+	var log []*Entry
+	for i := range a.Entries {
+		switch e := &a.Entries[i]; e.Kind {
+		case Oiled, Cleaned, Inspected:
+			log = append(log, e)
+		}
+	}
+	var out []OilState
 	for _, p := range a.Clock.Policies {
-		if p.Task != Oiling {
-			continue
+		if p.Task == Oiling {
+			out = append(out, a.oil(p, log, year, m))
 		}
-		if c := a.Site.Climate; c != nil && math.IsNaN(year) {
-			year = wear.EquivalentTemperature(c.Months, c.Daily, wear.OilActivation)
-		}
-		out = append(out, a.oil(p, year, m))
 	}
 	return out
 }
 
-// oil works out how the oil of one policy's subject stands; year is what the
-// temperatures of its site count as, in °C.
-func (a Assessment) oil(p Policy, year float64, m Model) OilState {
+// oil works out how the oil of one policy's subject stands, from the entries
+// that may bear on oil; year is what the temperatures of its site count as, in °C.
+func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState {
 	o := OilState{Policy: p}
 	o.Subject, o.About = a.subjectOf(p)
-	r := oilRecord{units: a.Clock.oilUnits(p), log: a.Entries}
+	r := oilRecord{units: a.Clock.oilUnits(p), log: log}
 	r.governs = governs(a.Clock.Care, r.units)
 	r.read()
-	o.Found, o.foundAt, o.Residue, o.TopUps = r.found.OilFound, r.found.At, r.residue, r.topUps
+	o.Residue, o.TopUps = r.residue, r.topUps
+	if r.found != nil {
+		o.Found, o.foundAt = r.found.OilFound, r.found.At
+	}
 	o.believe(a.Clock.Care, r, year, m)
 	o.drops = amountOf(r.units)
 	from := a.Clock.InCare.Start(a.Zone) // taken as oiled then where none is logged
 	if r.since >= 0 {
-		o.last = r.log[r.since]
+		o.last = *r.log[r.since]
 		o.Since, from = a.dayOf(o.last.At), o.last.At
 	} else {
 		o.missing = a.Clock.neverOiled(r)

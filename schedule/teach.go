@@ -96,9 +96,11 @@ func Teach(ctx context.Context, fleet Fleet, log map[string][]Entry, now time.Ti
 
 // oiled reports whether any oil of the fleet is followed.
 func oiled(f Fleet) bool {
-	return slices.ContainsFunc(f.Clocks, func(c Clock) bool {
-		return slices.ContainsFunc(c.Policies, func(p Policy) bool { return p.Task == Oiling })
-	})
+	return slices.ContainsFunc(f.Clocks, Clock.oiled)
+}
+
+func (c Clock) oiled() bool {
+	return slices.ContainsFunc(c.Policies, func(p Policy) bool { return p.Task == Oiling })
 }
 
 // oilHelps reports whether weighting by oil forecasts next readings better.
