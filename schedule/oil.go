@@ -290,7 +290,7 @@ func (o *OilState) foresee(a Assessment, r oilRecord, from time.Time) {
 	o.Risk = next.Risk(r.good, a.Now.Sub(from).Hours()/yearHours)
 	if o.Policy.Risk > 0 {
 		if due := next.DueAt(o.Policy.Risk, r.good) * 365.25; due < farAhead {
-			o.ByRisk = a.dayOf(from).Add(int(due))
+			o.ByRisk = a.dayOf(from).Add(int(due + 1e-6)) // a whole number of days must not lose one to rounding
 		}
 	}
 }

@@ -129,3 +129,35 @@ func TestTooCold(t *testing.T) {
 		t.Error("nothing is known of it")
 	}
 }
+
+// Oils of the usual grades at -15 °C in mm²/s, from their viscosities at 40 and
+// 100 °C: computed independently (SciPy 1.10.1), as printed to three or four
+// digits.
+func TestViscosityOfGrades(t *testing.T) {
+	for _, tt := range []struct{ at40, at100, cold float64 }{
+		{10, 2.65, 144}, {22, 4.3, 651}, {32, 5.4, 1326}, {46, 6.8, 2516}, {68, 8.7, 5003}, {100, 11.2, 9419}, {220, 18.9, 32855},
+	} {
+		v := Viscosity{tt.at40, tt.at100}
+		nearRel(t, "cold", v.At(-15), tt.cold, 4e-3)
+		nearRel(t, "at 40 °C", v.At(40), tt.at40, 1e-9)
+		nearRel(t, "at 100 °C", v.At(100), tt.at100, 1e-9)
+		// An oil too stiff for a barrel is too stiff for a fly.
+		for c := -30.0; c < 30; c += 3 {
+			if v.TooCold(c, -40, false) && !v.TooCold(c, -40, true) {
+				t.Errorf("%v at %v °C: good for a fly and not for a barrel", v, c)
+			}
+		}
+	}
+}
+
+// Warmth never lengthens a life, and one degree never moves it by a tenth.
+func TestTemperatureFactorFalls(t *testing.T) {
+	last := TemperatureFactor(-60)
+	for c := -59.0; c < 80; c++ {
+		f := TemperatureFactor(c)
+		if f > last || f < .9*last {
+			t.Errorf("from %v to %v at %v °C", last, f, c)
+		}
+		last = f
+	}
+}
