@@ -38,6 +38,7 @@ type OilState struct {
 	Residue Residue
 	Looks   int // lives of its oil that somebody looked at
 
+	fresh     float64         // years by which new oil comes to the policy's risk
 	untaught  float64         // Life.Mu before the fleet taught anything
 	told      bool            // its kind is recorded
 	sightings []wear.Sighting // all, that of the oil now in place included
@@ -279,7 +280,7 @@ func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState 
 // foresee works out what is likely of the oil now in place.
 func (o *OilState) foresee(a Assessment, r oilRecord, from time.Time) {
 	next := o.Life.Posterior()
-	o.Median = next.Median()
+	o.Median, o.fresh = next.Median(), next.Quantile(o.Policy.Risk)
 	if r.bad > 0 {
 		o.Ended, o.Risk = a.dayOf(r.badAt), 1
 		return

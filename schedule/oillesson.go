@@ -117,9 +117,7 @@ func oilsOf(fleet Fleet, log map[string][]Entry, now time.Time) []Assessment {
 	var out []Assessment
 	for _, c := range fleet.Clocks {
 		site, _ := fleet.Site(c.Site)
-		a := open(Facts{Clock: c, Site: site, Entries: log[c.Slug]}, now)
-		a.Oils = oils(a, Model{})
-		out = append(out, a)
+		out = append(out, open(Facts{Clock: c, Site: site, Entries: log[c.Slug]}, now))
 	}
 	return out
 }

@@ -81,7 +81,7 @@ func Teach(ctx context.Context, fleet Fleet, log map[string][]Entry, now time.Ti
 	}
 	if oiled(fleet) {
 		// The weights hang on the exponent that was learned without them.
-		weighted := Histories(fleet, log, Model{Learned: &Learned{Model: out.Model, OilInForce: true}}, now)
+		weighted := Histories(fleet, log, Model{Learned: &Learned{Model: out.Model, OilInForce: true, OilLives: out.OilLives}}, now)
 		if out.WithOil, err = wear.TrackRecord(ctx, weighted, how, folds); err != nil {
 			return Learned{}, fmt.Errorf("score the fleet's forecasts by its oil: %w", err)
 		}
