@@ -38,7 +38,6 @@ func Assess(f Facts, now time.Time) Assessment {
 			}
 		}
 	}
-	a.Oils = oils(a, f.Model)
 	a.Lines = lineStates(a)
 	a.Time = timekeeping(a)
 	a.Change = changeOf(a)
@@ -48,8 +47,8 @@ func Assess(f Facts, now time.Time) Assessment {
 	return a
 }
 
-// open sorts a clock's log and works out how its trains ran: what all else
-// rests on.
+// open sorts a clock's log and works out how its trains ran and how its oil
+// stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
 	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now}
 	for _, e := range Effective(f.Entries) {
@@ -69,6 +68,7 @@ func open(f Facts, now time.Time) Assessment {
 		a.Trains = append(a.Trains, st)
 	}
 	a.Going, a.Resting, a.Back = standing(a)
+	a.Oils = oils(a, f.Model)
 	return a
 }
 

@@ -270,6 +270,9 @@ func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date)
 // whole clock of several trains counts from the train that waits longest; where
 // one was never done there is no entry, and missing names it.
 func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
+	if o, ok := a.oilOf(p); ok {
+		return o.last, o.missing
+	}
 	trains := a.Clock.Trains
 	if p.Train != "" || p.Bearing != "" || len(trains) == 0 {
 		trains = []wear.Train{a.trainOf(p).Train}

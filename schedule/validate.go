@@ -39,6 +39,9 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateCare(e, c, site.Location()); err != nil {
 		return err
 	}
+	if err := validateOil(e, c); err != nil {
+		return err
+	}
 	if err := validateCorrection(e, log); err != nil {
 		return err
 	}
@@ -301,6 +304,10 @@ func validateDetail(e Entry) error {
 		{"since", !e.Since.IsZero(), []EntryKind{Stopped}},
 		{"until", !e.Until.IsZero(), []EntryKind{Stopped}},
 		{"oil", e.Oil != "", []EntryKind{Oiled}},
+		{"points", len(e.Points) > 0, []EntryKind{Oiled, Inspected}},
+		{"topUp", e.TopUp, []EntryKind{Oiled}},
+		{"oilFound", e.OilFound != "", []EntryKind{Oiled, Cleaned, Inspected}},
+		{"residue", e.Residue != "", []EntryKind{Oiled, Cleaned, Inspected}},
 		{"found", e.Found != "", []EntryKind{Inspected}},
 		{"visit", e.Visit, []EntryKind{Inspected}},
 		{"line", e.Line != "", []EntryKind{Inspected, Repaired}},

@@ -273,7 +273,13 @@ func (p Policy) validate(where string) error {
 		return invalid(where, "%s: policy for %s: days must be between 0 and 36,500, lead and grace between 0 and 3,650", where, p.Task)
 	case !(p.RunHours >= 0) || p.RunHours > 1e6:
 		return invalid(where, "%s: policy for %s: %v run-hours cannot be right", where, p.Task, p.RunHours)
-	case p.Days == 0 && p.RunHours == 0:
+	case p.Task == Oiling && !(p.Risk >= 0 && p.Risk <= .5):
+		return invalid(where, "%s: policy for oiling: a risk of %v cannot be right: give a share up to 0.5, like 0.1 for one oiling in ten", where, p.Risk)
+	case p.Task != Oiling && p.Risk != 0:
+		return invalid(where, "%s: policy for %s: a risk is only for oiling: leave it out", where, p.Task)
+	case p.Task == Oiling && p.Days == 0 && p.RunHours == 0 && p.Risk == 0:
+		return invalid(where, "%s: policy for oiling has no interval: give days or run-hours, or a risk like 0.1", where)
+	case p.Days == 0 && p.RunHours == 0 && p.Risk == 0:
 		return invalid(where, "%s: policy for %s has no interval: give days or run-hours", where, p.Task)
 	case p.Task == Winding && (p.Days == 0 || p.RunHours != 0 || p.Bearing != ""):
 		return invalid(where, "%s: a policy for winding gives days and may name a train, nothing else: the train's reserve does the rest", where)
