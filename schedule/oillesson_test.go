@@ -226,3 +226,61 @@ func TestTeachTeachesOil(t *testing.T) {
 		t.Errorf("%+v (%v)", l.OilLives, err)
 	}
 }
+
+// The lesson hangs on what was seen alone: not on the order of the clocks, nor
+// of their logs; and each kind of oil is learned by itself.
+func TestOilLessonHangsOnWhatWasSeen(t *testing.T) {
+	const seed = 23
+	r := rand.New(rand.NewPCG(seed, 1))
+	f := simulateOil(r, 12, .2)
+	now := utc("2020-01-01")
+	want := learnOil(oilsOf(f.fleet, f.log, now))[MineralOil]
+	r.Shuffle(len(f.fleet.Clocks), func(i, j int) {
+		f.fleet.Clocks[i], f.fleet.Clocks[j] = f.fleet.Clocks[j], f.fleet.Clocks[i]
+	})
+	for _, log := range f.log {
+		r.Shuffle(len(log), func(i, j int) { log[i], log[j] = log[j], log[i] })
+	}
+	got := learnOil(oilsOf(f.fleet, f.log, now))[MineralOil]
+	if math.Abs(got.Shift-want.Shift) > 1e-9 || math.Abs(got.SD-want.SD) > 1e-9 || got.Sightings != want.Sightings {
+		t.Errorf("seed %d: %+v in another order, %+v before", seed, got, want)
+	}
+	// Half of the clocks with another oil, of longer life: two lessons, each less
+	// sure, and what is the same oil to look at is less good for one that is
+	// believed to last longer.
+	for i := range f.fleet.Clocks[:6] {
+		f.fleet.Clocks[i].Care.Points = []OilPoint{pt("front", func(p *OilPoint) { p.Kind = SyntheticOil })}
+	}
+	both := learnOil(oilsOf(f.fleet, f.log, now))
+	if a, b := both[MineralOil], both[SyntheticOil]; a.Clocks != 6 || b.Clocks != 6 || a.Sightings+b.Sightings != want.Sightings || a.SD < want.SD || b.Shift > a.Shift {
+		t.Errorf("seed %d: %+v, of all %+v", seed, both, want)
+	}
+	if all := learnOil(nil); all != nil {
+		t.Errorf("nothing taught %v", all)
+	}
+}
+
+// A clock is judged by the fleet and by itself: the more often its own oil was
+// seen to fail, the nearer its median is to its own lives, whatever the fleet.
+func TestOilOwnLivesWin(t *testing.T) {
+	c := mapped()
+	c.InCare = d("1990-01-01")
+	m := Model{Learned: &Learned{OilLives: map[OilKind]OilLesson{MineralOil: {Shift: .3, SD: .05, Clocks: 50, Sightings: 300}}}}
+	f := fleetOf("UTC", c)
+	last := 3 * math.Exp(.3)
+	for _, lives := range []int{1, 3, 9, 27} {
+		log := []Entry{did(Oiled, "1990-01-01")}
+		for i := range lives { // each found good at ten months and gone at a year
+			at := d("1990-01-01").Add(365 * i)
+			log = append(log, doneAt(Inspected, at.Add(305).Start(time.UTC), oilFound(OilClean)), doneAt(Oiled, at.Add(365).Start(time.UTC), oilFound(OilDry)))
+		}
+		o := Assess(Facts{Clock: c, Site: f.Sites[0], Entries: book(log...), Model: m}, utc("2020-01-01")).Oils[0]
+		if o.Median >= last || o.Looks != lives {
+			t.Errorf("after %d lives of a year the median is %v, before %v", lives, o.Median, last)
+		}
+		last = o.Median
+	}
+	if last > 1.15 {
+		t.Errorf("after 27 lives of about a year the median is %v", last)
+	}
+}

@@ -174,3 +174,64 @@ func TestTimesPhi(t *testing.T) {
 		}
 	}
 }
+
+// With hardly any belief beforehand, and the spread that was fitted, the middle
+// of the grid is that of maximum likelihood: the turbine wheels and the cracks
+// of Nelson 1982, of which the fits are checked elsewhere. So many are far too
+// many for plain products.
+func TestLifeAgreesWithTheFit(t *testing.T) {
+	for _, tt := range []struct {
+		seen           []Sighting
+		middle, spread float64
+	}{{wheelsOf(), 3.699908, .719886}, {cracksOf(), 4.026854, .998525}} {
+		for _, mu := range []float64{1, 3, 6} {
+			mean, sd := (Life{Mu: mu, S0: 4, Sigma: tt.spread, Seen: tt.seen}).Posterior().Middle()
+			near(t, "middle", mean, tt.middle, .01)
+			// The deviation is what the curve of the likelihood says: half a unit
+			// of ln likelihood down at one deviation.
+			l := Life{Sigma: tt.spread, Seen: tt.seen}
+			drop := l.LnLik(mean) - (l.LnLik(mean-sd)+l.LnLik(mean+sd))/2
+			near(t, "drop at a deviation", drop, .5, .02)
+		}
+	}
+}
+
+// More of the same leaves the middle and narrows it by the root of how much more.
+func TestLifeNarrows(t *testing.T) {
+	const seed = 101
+	r := rand.New(rand.NewPCG(seed, 1))
+	seen := drawSightings(r, 200, 1, .4)
+	var last float64
+	var all []Sighting
+	for i := range 4 {
+		for range 1 << max(0, i-1) { // 1, 2, 4 and 8 times as much in all
+			all = append(all, seen...)
+		}
+		mean, sd := (Life{Mu: 1, S0: 5, Sigma: .4, Seen: all}).Posterior().Middle()
+		near(t, "middle", mean, 1, .1)
+		if i > 0 {
+			nearRel(t, "narrower by", last/sd, math.Sqrt2, .01)
+		}
+		last = sd
+	}
+}
+
+// A change of unit changes the unit of the answer and nothing else.
+func TestLifeInAnotherUnit(t *testing.T) {
+	const seed = 111
+	r := rand.New(rand.NewPCG(seed, 1))
+	for range 50 {
+		years := Life{Mu: r.NormFloat64(), S0: .4, Sigma: .5, Capped: r.IntN(2) == 0}
+		years.Seen = drawSightings(r, r.IntN(9), years.Mu, .5)
+		days := years
+		days.Mu += math.Log(365.25)
+		days.Seen = nil
+		for _, s := range years.Seen {
+			days.Seen = append(days.Seen, Sighting{365.25 * s.From, 365.25 * s.To})
+		}
+		good := r.Float64()
+		for _, risk := range []float64{.05, .5} {
+			nearRel(t, "due in days", days.Posterior().DueAt(risk, 365.25*good), 365.25*years.Posterior().DueAt(risk, good), 1e-6)
+		}
+	}
+}
