@@ -2,6 +2,7 @@ package reckon
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"endshake/schedule"
@@ -41,28 +42,34 @@ var timeChange = Sheet{
 
 // change is one change, and what it costs.
 func (b *bench) change(zone *time.Location, start, at time.Time, by time.Duration) {
-	before, after := at.Add(-time.Nanosecond).In(zone), at.In(zone)
-	days := at.Sub(start).Hours() / 24
-	day := schedule.DateOf(after, zone)
-	b.shown("in", "The next change", days, "days", fmt.Sprintf("%s %s, %s to go", after.Format("Monday"), day.Words(), schedule.Days(int(days))), "search of the zone", tzdb)
-	old := at.UTC().Add(time.Duration(offset(before)) * time.Second)
+	after := at.In(zone)
+	old := at.UTC().Add(offsetOf(after) - by) // what the wall shows when it comes
+	size := max(by, -by).Hours()
+	days, day := at.Sub(start).Hours()/24, schedule.DateOf(after, zone)
+	b.shown("in", "The next change", days, "days", fmt.Sprintf("%s %s, %s on", after.Format("Monday"), day.Words(), schedule.Days(int(days))), "search of the zone", tzdb)
 	b.shown("by", "The hands are put", by.Minutes(), "min", fmt.Sprintf("%s %s, from %s to %s", map[bool]string{true: "on", false: "back"}[by > 0],
-		showHours(max(by, -by).Hours()), old.Format("15:04"), after.Format("15:04")), "offset after − offset before", tzdb)
-	s := wear.Striking{Hours: true, Half: b.count("half")}
-	if by > 0 {
-		b.result("blows", "Blows of an hour-striking clock put on at 2 o'clock", float64(s.Advance(60, int(max(1, by.Hours())))), "blows", "blows of the hour passed, let strike as it goes", arithmetic)
-		b.remark("Put it on and let it strike as it goes; winding falls due an hour sooner on the striking side only.")
+		showHours(size), old.Format("15:04"), after.Format("15:04")), "offset after − offset before", tzdb)
+	if size != math.Trunc(size) || size > 12 {
+		b.remark("That is no whole hour: ask how this clock is set before the hands are moved.")
 		return
 	}
-	n := s.Advance(2*60, 11)
-	b.result("stop", "Stopped instead, it stands for", max(by, -by).Hours(), "h", "the change itself", arithmetic)
-	b.result("blows", "Blows if it is put on 11 hours instead, from 2 o'clock", float64(n), "blows", "blows of the hours passed, added up", arithmetic)
+	s, from := wear.Striking{Hours: true, Half: b.count("half")}, 60*old.Hour()+old.Minute()
+	const how = "blows of the hours passed, added up"
+	if by > 0 {
+		b.shown("blows", fmt.Sprintf("Blows while it is put on, from %s", old.Format("15:04")), float64(s.Advance(from, int(size))), "blows",
+			schedule.Count(s.Advance(from, int(size)), "blow", "blows"), how, arithmetic)
+		b.remark("Put it on and let it strike as it goes (AHS handbook, p. 17).")
+		return
+	}
+	n := s.Advance(from, 12-int(size))
+	b.result("stop", "Stopped for it, it stands", size, "h", "the change itself", arithmetic)
+	b.shown("blows", fmt.Sprintf("Put on %d h instead, from %s, it strikes", 12-int(size), old.Format("15:04")), float64(n), "blows", schedule.Count(n, "blow", "blows"), how, arithmetic)
 	b.result("blows-days", "Of the striking wind that takes", float64(n)/float64(s.PerDay()), "days", "blows / blows a day", arithmetic)
 	b.remark("Never put the hands of a striking clock back: stop it for the hour, or put it on 11 hours and let each hour strike (AHS handbook, p. 17; %s).", beckett("167"))
 }
 
-// offset of an instant's zone from UTC in seconds.
-func offset(t time.Time) int {
-	_, o := t.Zone()
-	return o
+// offsetOf is how far a zone's wall clocks are from UTC at an instant.
+func offsetOf(t time.Time) time.Duration {
+	_, seconds := t.Zone()
+	return time.Duration(seconds) * time.Second
 }
