@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"endshake/schedule"
@@ -218,7 +219,8 @@ func (b *bench) take(in Input, text string) {
 	b.read[in.Name] = v
 	g := Given{Name: in.Name, Label: in.What, Given: text, Usual: usual}
 	if unit, ok := in.base(); ok {
-		g.Value, g.Unit = &v.number, unit
+		n := round(v.number)
+		g.Value, g.Unit = &n, unit
 	}
 	b.given = append(b.given, g)
 }
@@ -283,7 +285,17 @@ func (b *bench) shown(key, label string, v float64, unit, text, formula, source 
 	if math.IsNaN(v) || math.Abs(v) > beyond {
 		return
 	}
-	b.results = append(b.results, Result{key, label, v + 0, unit, text, formula, source}) // + 0: no -0
+	b.results = append(b.results, Result{key, label, round(v), unit, text, formula, source})
+}
+
+// round keeps twelve figures, so that 0.1 is printed so and every machine prints
+// the same; nothing has no sign.
+func round(v float64) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', 11, 64), 64)
+	if err != nil { // cannot be of what was just printed
+		return v
+	}
+	return r + 0
 }
 
 // beyond is more than any figure at a bench can be.
