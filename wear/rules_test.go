@@ -81,3 +81,13 @@ func TestParseMM(t *testing.T) {
 		}
 	}
 }
+
+// The lines of one clock: its keepers' diary of 2021 has 33.1, 31.8, 33.8 and
+// 34.5 m, each a hand's breadth more than the sum.
+func TestRopeLength(t *testing.T) {
+	for _, c := range []struct{ hung, lead, diary float64 }{{.75, 2.43, 33.1}, {1.07, 2.08, 31.8}, {.73, 3.05, 33.8}, {.64, 3.50, 34.5}} {
+		near(t, "rope", RopeLength(3, 10.3, .1, c.hung, c.lead, 2.25), c.diary, .10)
+	}
+	near(t, "one line", RopeLength(1, 10, 0, 0, 0, 0), 10, 0)
+	near(t, "each part hangs as far", RopeLength(4, 10, .5, .5, 2, 1)-RopeLength(3, 10, .5, .5, 2, 1), 9, 1e-12)
+}

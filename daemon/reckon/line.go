@@ -2,7 +2,7 @@ package reckon
 
 import (
 	"fmt"
-	"math"
+	"strings"
 
 	"endshake/schedule"
 	"endshake/wear"
@@ -26,9 +26,9 @@ var line = Sheet{
 		{Name: "spare", What: "what stays on the barrel and at the fastenings", Kind: Length, Usual: "0 mm"},
 		{Name: "strands", What: "the strands of the rope", Kind: Count, Least: 1, Most: 40},
 		{Name: "wires", What: "the wires in a strand", Kind: Count, Least: 1, Most: 100},
-		{Name: "outer", What: "the load-bearing outer wires of the whole rope", Kind: Count, Least: 1, Most: 400},
+		{Name: "outer", What: "the load-bearing outer wires of the whole rope", Kind: Count, Least: 1, Most: 300},
 		{Name: "zinc", What: "the zinc on its wires", Kind: Number, Unit: "g/m²", Above: true, Most: 2000},
-		{Name: "loss", What: "the zinc lost a year, if it is known", Kind: Number, Unit: "µm", Above: true, Most: 100},
+		{Name: "air", What: "how the air corrodes: c1 dry indoors, c2 unheated indoors or country, c3 town, c4 industry or coast, c5 worse", Kind: Choice, Usual: "c3", Choices: []string{"c1", "c2", "c3", "c4", "c5"}},
 	},
 	Example: []string{"lines", "3", "drop", "10.3 m", "clear", "0.1 m", "hung", "0.75 m", "lead", "2.43 m", "spare", "2.25 m", "strands", "7", "wires", "19"},
 	reckon: func(b *bench) {
@@ -60,25 +60,13 @@ func (b *bench) brokenWires() {
 		b.result("hoist-strand", "Broken in one lay of a strand: discard at", float64(strand), "wires", fmt.Sprintf("more than 15 %% of its own, %s", figures(float64(wires)*.15, 4)), us30CFR)
 	}
 	if outer := b.count("outer"); outer > 0 {
-		if six, thirty, ok := wear.DiscardWires(outer); ok {
-			b.result("crane-6d", "Broken in 6 diameters: discard at", float64(six), "wires", "table by the load-bearing outer wires", iso4309)
-			b.result("crane-30d", "Broken in 30 diameters: discard at", float64(thirty), "wires", "table by the load-bearing outer wires", iso4309)
-		} else {
-			b.fault("outer", "the table does not hold a rope of %d outer wires: count those of the outer strands that can be seen", outer)
-		}
+		six, thirty := wear.CraneDiscard(outer)
+		b.result("crane-6d", "Broken in 6 diameters: discard at", float64(six), "wires", "table by the load-bearing outer wires", iso4309)
+		b.result("crane-30d", "Broken in 30 diameters: discard at", float64(thirty), "wires", "table by the load-bearing outer wires", iso4309)
 	}
 	if strands > 0 || b.has("outer") {
 		b.remark("Those figures are for hoists and cranes. For a clock they are something to compare with: at any broken wire stop using it until a professional has cleared it, and a broken strand is the end of the line.")
 	}
-}
-
-// airs are how much zinc a year takes off in the air of each corrosivity, µm.
-var airs = []struct {
-	key, name   string
-	least, most float64
-}{
-	{"c2", "dry indoors, unheated (C2)", .1, .7}, {"c3", "town or damp indoors (C3)", .7, 2},
-	{"c4", "industry or coast (C4)", 2, 4}, {"c5", "salt or wet industry (C5)", 4, 8},
 }
 
 func (b *bench) zinc() {
@@ -86,14 +74,10 @@ func (b *bench) zinc() {
 	if !(g > 0) {
 		return
 	}
-	b.result("zinc", "Thickness of the zinc", g/7.14, "µm", "g/m² / 7.14 g/cm³", arithmetic)
-	b.result("zinc-years", "Years to the first rust", wear.ZincYears(g, b.or("loss", math.NaN())), "years", "thickness / loss a year", iso9223)
-	if !b.has("loss") {
-		for _, a := range airs {
-			short, long := wear.ZincYears(g, a.most), wear.ZincYears(g, a.least)
-			b.shown("zinc-"+a.key, "Years to the first rust, "+a.name+": at least", short, "years", figures(short, 3)+" to "+figures(long, 3)+" years",
-				fmt.Sprintf("thickness / %s to %s µm a year", figures(a.most, 2), figures(a.least, 2)), iso9223)
-		}
-	}
+	thick, air := wear.ZincThickness(g), wear.Air(strings.ToUpper(b.word("air")))
+	least, most := wear.ZincYears(thick, air)
+	b.result("zinc", "Thickness of the zinc", thick, "µm", "g/m² / 7.14 g/cm³", arithmetic)
+	b.result("zinc-least", "Years to the first rust, at least", least, "years", "thickness / greatest loss a year in air "+string(air), iso9223)
+	b.result("zinc-most", "at most", most, "years", "thickness / least loss a year in air "+string(air), iso9223)
 	b.remark("That is when the zinc is gone in the open air. It is not the life of the line: grease slows it, rubbing takes the zinc off sooner, and the trade disagrees on galvanised lines (against: %s).", beckett("187"))
 }

@@ -7,21 +7,6 @@ import (
 	"endshake/wear"
 )
 
-// oils are how long oils lubricate at 15 °C in a closed clean room: middle of
-// the life in years and geometric spread.
-var oils = []struct {
-	name          string
-	years, spread float64
-}{
-	{"mineral", 3, 1.8}, {"synthetic", 5, 1.8}, {"animal", 1.5, 1.6}, {"grease indoors", 5, 1.8}, {"grease outdoors", 1.5, 2},
-}
-
-// factors of surroundings and points.
-var (
-	places = map[string]float64{"closed case": 1, "swept room": .8, "dusty or birds": .5, "sheltered outdoors": .5, "wetted outdoors": .3}
-	points = map[string]float64{"oil sink": 1, "no sink": .7, "fast arbor": .7, "black residue": .7}
-)
-
 const judgement = "published intervals and judgement"
 
 var oil = Sheet{
@@ -31,16 +16,18 @@ var oil = Sheet{
 		{Name: "months", What: "the mean temperatures of the twelve months in °C, January first", Kind: Numbers, Least: -60, Most: 60},
 		{Name: "daily", What: "how far the day swings about its mean", Kind: Warming, Usual: "0 C", Most: 30},
 		{Name: "energy", What: "the activation energy of its ageing", Kind: Number, Unit: "kJ/mol", Usual: "60", Least: 10, Most: 200},
-		{Name: "kind", What: "the kind of oil", Kind: Choice, Choices: []string{"mineral", "synthetic", "animal", "grease indoors", "grease outdoors"}},
-		{Name: "room", What: "where it is", Kind: Choice, Usual: "closed case", Choices: []string{"closed case", "swept room", "dusty or birds", "sheltered outdoors", "wetted outdoors"}},
-		{Name: "point", What: "what it lubricates", Kind: Choice, Usual: "oil sink", Choices: []string{"oil sink", "no sink", "fast arbor", "black residue"}},
-		{Name: "damp", What: "whether it is damp for half the year", Kind: Choice, Usual: "no", Choices: []string{"no", "yes"}},
+		{Name: "kind", What: "the kind of oil", Kind: Choice, Choices: words(schedule.OilKinds)},
+		{Name: "room", What: "where it is", Kind: Choice, Usual: string(schedule.ClosedCase), Choices: words(schedule.Rooms)},
+		{Name: "sink", What: "whether an oil sink holds it", Kind: Choice, Usual: "yes", Choices: yesNo},
+		{Name: "fast", What: "whether a fast arbor throws it off, as of a fly or escape wheel", Kind: Choice, Usual: "no", Choices: yesNo},
+		{Name: "black", What: "whether it was found black", Kind: Choice, Usual: "no", Choices: yesNo},
+		{Name: "damp", What: "whether it is damp for half the year", Kind: Choice, Usual: "no", Choices: yesNo},
 		{Name: "at", What: "a steady temperature, instead of the months", Kind: Temperature, Least: -60},
 		{Name: "v40", What: "its viscosity at 40 °C", Kind: Number, Unit: "mm²/s", Least: 2, Most: 1e5},
 		{Name: "v100", What: "its viscosity at 100 °C", Kind: Number, Unit: "mm²/s", Least: 1.5, Most: 1e5},
 		{Name: "cold", What: "the temperature at which its thickness is asked", Kind: Temperature, Least: -60},
 	},
-	Example: []string{"months", "-4,-3,2,8,14,19,22,21,17,10,4,-2", "kind", "mineral", "room", "swept room", "v40", "100", "v100", "11.2", "cold", "-15 C"},
+	Example: []string{"months", "-4,-3,2,8,14,19,22,21,17,10,4,-2", "kind", "mineral oil", "room", "swept yearly", "v40", "100", "v100", "11.2", "cold", "-15 C"},
 	reckon: func(b *bench) {
 		b.ageing()
 		b.thickness()
@@ -75,23 +62,18 @@ func (b *bench) ageing() {
 	b.result("ageing", "Ageing beside that at 15 °C", rate, "times", "exp(E/R × (1/288.15 − 1/T))", "Arrhenius's law")
 	factor := wear.TemperatureFactor(even)
 	b.result("factor", "Life beside that at 15 °C, kept within 0.5 and 2", factor, "times", "exp(E/R × (1/T − 1/288.15)), E = 60 kJ/mol", "Arrhenius's law and judgement")
-	for _, o := range oils {
-		if o.name == b.word("kind") {
-			b.oilLife(o.years, o.spread, factor)
-		}
+	if b.has("kind") {
+		b.oilLife(even)
 	}
 }
 
-// oilLife is how long an oil may lubricate.
-func (b *bench) oilLife(years, spread, factor float64) {
-	f := factor * places[b.word("room")] * points[b.word("point")]
-	if b.word("damp") == "yes" {
-		f *= .8
-	}
-	f = min(2, max(.15, f))
-	b.result("life", "Middle of its life, until gummed or dry", years*f, "years", "life at 15 °C in a clean case × temperature × room × point × damp", judgement)
-	b.result("life-early", "1 in 10 has gone by", years*f*math.Pow(spread, -1.2816), "years", "middle / spread^1.28", judgement)
-	b.result("life-late", "9 in 10 have gone by", years*f*math.Pow(spread, 1.2816), "years", "middle × spread^1.28", judgement)
+// oilLife is how long an oil may lubricate at an even temperature.
+func (b *bench) oilLife(even float64) {
+	p := schedule.OilPoint{Kind: schedule.OilKind(b.word("kind")), Room: schedule.Room(b.word("room")), NoSink: b.word("sink") == "no", Fast: b.word("fast") == "yes"}
+	years, spread := p.Belief(schedule.Care{Damp: b.word("damp") == "yes"}, even, b.word("black") == "yes")
+	b.result("life", "Middle of its life, until gummed or dry", years, "years", "life at 15 °C in a clean case × temperature × room × point × damp", judgement)
+	b.result("life-early", "1 in 10 has gone by", years*math.Pow(spread, -1.2816), "years", "middle / spread^1.28", judgement)
+	b.result("life-late", "9 in 10 have gone by", years*math.Pow(spread, 1.2816), "years", "middle × spread^1.28", judgement)
 	b.remark("That is where to begin, no more: what is found at each oiling teaches better. Intervals are shorter than lives on purpose; they belong to the clock and the point.")
 }
 

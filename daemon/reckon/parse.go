@@ -110,7 +110,7 @@ func (in Input) example() string {
 	case Number, Numbers:
 		return "1.5"
 	case Choice:
-		return strings.Join(in.Choices, ", ")
+		return strings.Join(in.Choices, "; ")
 	case Wheels:
 		return "120:10,100:10"
 	case Span:
@@ -336,7 +336,7 @@ func (in Input) parseList(text string) ([]float64, error) {
 func (in Input) parseChoice(text string) (string, error) {
 	word := strings.ToLower(text)
 	if !slices.Contains(in.Choices, word) {
-		return "", fmt.Errorf("%q is not known: use one of %s", short(text), strings.Join(in.Choices, ", "))
+		return "", fmt.Errorf("%q is not known: use one of %s", short(text), strings.Join(in.Choices, "; "))
 	}
 	return word, nil
 }

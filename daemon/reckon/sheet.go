@@ -306,3 +306,15 @@ func care(kind schedule.TaskKind) string { return schedule.Caution(kind, schedul
 
 // careWords is a caution of its own, which defers as every other does.
 func careWords(s string) string { return schedule.Caution("", schedule.Site{Caution: s}, nil) }
+
+// yesNo are the answers to whether.
+var yesNo = []string{"yes", "no"}
+
+// words are the texts of a fixed list.
+func words[T ~string](all []T) []string {
+	out := make([]string, len(all))
+	for i, w := range all {
+		out[i] = string(w)
+	}
+	return out
+}

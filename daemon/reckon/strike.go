@@ -9,7 +9,7 @@ var strike = Sheet{
 	Name: "strike", Title: "Striking", Caution: care(schedule.Winding),
 	About: "How many blows a day, how long a wind lasts, and what putting the hands on costs.",
 	Inputs: []Input{
-		{Name: "hours", What: "whether the hours are struck", Kind: Choice, Choices: []string{"yes", "no"}, Usual: "yes"},
+		{Name: "hours", What: "whether the hours are struck", Kind: Choice, Choices: yesNo, Usual: "yes"},
 		{Name: "half", What: "the blows at the half-hour", Kind: Count, Usual: "0", Most: 100},
 		{Name: "quarters", What: "the blows at a quarter past, half past, quarter to and the hour, like 4,8,12,16", Kind: Numbers, Most: 100},
 		{Name: "silent", What: "the hours without striking, from the first to the one that sounds again", Kind: Span},

@@ -12,7 +12,7 @@ var thread = Sheet{
 	About:   "What hole to drill for a tap, and how much thread a hole leaves.",
 	Caution: careWords("Eye protection, the work clamped; ask before anything old or listed is drilled; BA and Whitworth threads are never forced into metric ones"),
 	Inputs: []Input{
-		{Name: "form", What: "the form of thread", Kind: Choice, Usual: "metric", Choices: threadForms()},
+		{Name: "form", What: "the form of thread", Kind: Choice, Usual: "metric", Choices: words(wear.ThreadForms)},
 		{Name: "major", What: "the outside diameter of the screw", Kind: Length, Needed: true, Above: true, Most: 200},
 		{Name: "pitch", What: "the pitch", Kind: Length, Above: true, Most: 20},
 		{Name: "tpi", What: "threads to the inch, instead of the pitch", Kind: Number, Above: true, Most: 200},
@@ -42,14 +42,6 @@ var thread = Sheet{
 		}
 		b.remark("In brass 60 to 75 %% of a full thread is enough (judgement, no source). Charts differ in what they call a full thread, so say which one is meant.")
 	},
-}
-
-func threadForms() []string {
-	out := make([]string, len(wear.ThreadForms))
-	for i, f := range wear.ThreadForms {
-		out[i] = string(f)
-	}
-	return out
 }
 
 // tapping adds the hole and the share by one convention of a full thread.

@@ -16,7 +16,7 @@ var wearing = Sheet{
 	Name: "wear", Title: "Wear of washers and bushes", Caution: care(schedule.Measuring),
 	About: "How deep a bearing may wear by Archard's law, which shows why oil matters and cannot give a date.",
 	Inputs: []Input{
-		{Name: "pair", What: "the materials that rub", Kind: Choice, Choices: pairNames()},
+		{Name: "pair", What: "the materials that rub", Kind: Choice, Choices: words(pairsThatRub)},
 		{Name: "oil", What: "the state of the oil", Kind: Choice, Choices: []string{"good", "aged", "dry", "gritty"}},
 		{Name: "good", What: "or the share of running with good oil", Kind: Share, Most: 1},
 		{Name: "aged", What: "with aged oil", Kind: Share, Most: 1},
@@ -38,8 +38,8 @@ var wearing = Sheet{
 		{Name: "long", What: "the length of a bush", Kind: Length, Above: true, Most: 1000},
 		{Name: "pivot", What: "the diameter of its pivot", Kind: Length, Above: true, Most: 500},
 		{Name: "hole", What: "the diameter of its hole", Kind: Length, Above: true, Most: 500},
-		{Name: "shaft", What: "what the long shaft is made of", Kind: Choice, Choices: metalNames()},
-		{Name: "frame", What: "what its frame is made of", Kind: Choice, Choices: metalNames()},
+		{Name: "shaft", What: "what the long shaft is made of", Kind: Choice, Choices: words(metals)},
+		{Name: "frame", What: "what its frame is made of", Kind: Choice, Choices: words(metals)},
 		{Name: "warmer", What: "by how much both are warmer", Kind: Warming, Least: -200},
 	},
 	Example: []string{"rod", "8 ft", "thick", "1/2 in", "outer", "24 mm", "inner", "13 mm", "pair", "steel on brass", "oil", "aged", "running", "100 years", "revs-per-hour", "1",
@@ -60,13 +60,9 @@ var wearing = Sheet{
 	},
 }
 
-func pairNames() []string {
-	return []string{string(wear.SteelOnBrass), string(wear.SteelOnSteel), string(wear.BrassOnBrass), string(wear.SteelOnPlastic)}
-}
+var pairsThatRub = []wear.Pair{wear.SteelOnBrass, wear.SteelOnSteel, wear.BrassOnBrass, wear.SteelOnPlastic}
 
-func metalNames() []string {
-	return []string{string(wear.Steel), string(wear.Brass), string(wear.CastIron)}
-}
+var metals = []wear.Metal{wear.Steel, wear.Brass, wear.CastIron}
 
 // faultsOfWear refuses figures that do not go together.
 func (b *bench) faultsOfWear() {
