@@ -179,8 +179,7 @@ func (f foreseen) doubt(value, sd float64) float64 {
 	return doubts[len(doubts)-1]
 }
 
-// foresee reads the log before a reading. Of one that does not fit together
-// nothing comes.
+// foresee reads the log before a reading. What of it does not fit is left out.
 func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, arbor wear.Arbor, t wear.Train) foreseen {
 	a := Assessment{Clock: c, Site: site, Zone: site.Location(), Now: e.At, Entries: make([]Entry, 0, len(log))}
 	for _, old := range log {
@@ -188,8 +187,8 @@ func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, 
 			a.Entries = append(a.Entries, old)
 		}
 	}
-	st, err := assessTrain(a, t)
-	if err != nil {
+	st := a.assessTrain(t)
+	if st.unfit {
 		return foreseen{}
 	}
 	o := Outlook{Bearing: b}

@@ -240,13 +240,14 @@ func validateCorrection(e Entry, log []Entry) error {
 	return nil
 }
 
-// validateRunning refuses a stop without a start and runs that overlap, by
-// working out every train's run-hours with the entry in place. A log that did
-// not fit together before takes any entry: it must be possible to mend it step
-// by step.
+// validateRunning refuses a stop without a start, runs that overlap, and a meter
+// that shows more than the time passed, by working out every train's run-hours
+// with the entry in place. A log that did not fit together before takes any
+// entry: it must be possible to mend it step by step. What was copied from an
+// old book is flagged instead.
 func validateRunning(e Entry, c Clock, zone *time.Location, log []Entry) error {
 	tells := []EntryKind{Stopped, Started, Inspected, Set, Regulated}
-	if e.Replaces == "" && !slices.Contains(tells, e.Kind) {
+	if e.Old || e.Replaces == "" && !slices.Contains(tells, e.Kind) && e.Meter == nil {
 		return nil
 	}
 	with := Effective(append(slices.Clone(log), e))
@@ -254,18 +255,31 @@ func validateRunning(e Entry, c Clock, zone *time.Location, log []Entry) error {
 		if e.Replaces == "" && !e.concerns(t.Code) {
 			continue
 		}
-		_, err := running(c, zone, with, t)
+		err := contradiction(c, zone, with, t)
 		if err == nil {
 			err = firstStart(e, c, zone, with, t)
 		}
 		if err == nil {
 			continue
 		}
-		if _, before := running(c, zone, Effective(log), t); before == nil {
+		if contradiction(c, zone, Effective(log), t) == nil {
 			return conflict("kind", "%s: %v", NameOfTrain(t), err)
 		}
 	}
 	return nil
+}
+
+// contradiction is the first thing in an effective log that does not fit the
+// rest, but for what is from an old book.
+func contradiction(c Clock, zone *time.Location, log []Entry, t wear.Train) error {
+	h := historyOf(c, zone, log, t)
+	_, odd, err := h.sift()
+	for _, o := range odd {
+		if !log[h.from[o.Event]].Old {
+			return fmt.Errorf("run-hours: %s", o.Why)
+		}
+	}
+	return err
 }
 
 // settlingIn is how long after it came into care a clock may be started for
