@@ -174,10 +174,10 @@ func (c Clock) pause(e Entry, zone *time.Location) time.Duration {
 }
 
 // putBack is by how much the zone's clocks are put back on a day; 0: they are
-// not. A change at midnight may count to either day.
+// not.
 func putBack(day Date, zone *time.Location) time.Duration {
-	_, before := day.Start(zone).Add(-2 * time.Hour).Zone()
-	_, after := day.Add(1).Start(zone).Add(2 * time.Hour).Zone()
+	_, before := day.Start(zone).Zone()
+	_, after := day.Add(1).Start(zone).Zone()
 	return max(0, time.Duration(before-after)*time.Second)
 }
 

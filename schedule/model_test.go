@@ -129,7 +129,7 @@ func manyClocks(n, readings int, shift float64) (Fleet, map[string][]Entry) {
 
 func TestHistories(t *testing.T) {
 	fleet, log := manyClocks(4, 3, 0)
-	log["clock-0"] = nil // never measured
+	log["clock-0"] = nil                                                                    // never measured
 	fleet.Clocks[1].Trains[0].Drive, fleet.Clocks[1].Trains[0].Reserve = wear.HandWound, -1 // nothing is known of its running
 	log["clock-2"] = append(log["clock-2"], did(Repaired, "2023-06-01", left(0.1), pair(wear.SteelOnSteel), called("r")), did(Measured, "2024-01-01", gave(0.2), called("s")))
 	got := Histories(fleet, log, Model{}, utc("2025-01-01"))

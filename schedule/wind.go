@@ -182,6 +182,9 @@ func newSpender(a Assessment, st TrainState) spender {
 // fullOf is what a full wind of a train holds.
 func fullOf(t wear.Train) float64 {
 	if s := strikingOf(t); s != nil {
+		if t.Reserve == 0 && t.StrokesPerDay == 0 && t.Weight != nil {
+			return t.Weight.FullTurns() * t.Weight.TurnBlows
+		}
 		return t.Run().Hours() / 24 * float64(s.PerDay())
 	}
 	return t.Run().Hours()
@@ -311,7 +314,7 @@ func (a Assessment) advance(e Entry, t wear.Train) int {
 	if back == 0 {
 		return 0
 	}
-	_, before := e.Change.Start(a.Zone).Add(-2 * time.Hour).Zone()
+	_, before := e.Change.Start(a.Zone).Zone()
 	_, now := e.At.In(a.Zone).Zone()
 	dial := int((e.At.Unix() + int64(before)) / 60) // as it showed, the old time
 	wall := int((e.At.Unix() + int64(now)) / 60)
