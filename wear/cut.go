@@ -14,7 +14,7 @@ type cut struct {
 }
 
 // cut takes a cut of the mains that begins at d.
-func (c *runCount) cut(e RunEvent, d time.Duration) {
+func (c *runCount) cut(e *RunEvent, d time.Duration) {
 	if c.r.reserve > 0 || !c.going {
 		return
 	}

@@ -253,9 +253,8 @@ func (r Running) When(runHours float64, after time.Time) time.Time {
 	if math.IsNaN(runHours) || runHours > longest.Hours() {
 		return time.Time{}
 	}
-	// Hours in floating point are good to nanoseconds; one too many would fall
-	// beyond a stop.
-	d, ok := r.likely.reach(time.Duration(runHours * float64(time.Hour)).Truncate(time.Microsecond))
+	slack := 2*(math.Nextafter(runHours, math.Inf(1))-runHours)*float64(time.Hour) + float64(time.Microsecond)
+	d, ok := r.likely.reach(time.Duration(runHours*float64(time.Hour)), time.Duration(slack))
 	if !ok {
 		return time.Time{}
 	}

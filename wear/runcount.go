@@ -37,10 +37,11 @@ func stamp(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") }
 // again, when an old one has to give way.
 func (c *runCount) walk() (again bool) {
 	c.going = !c.startsStopped()
-	for i, e := range c.events {
+	for i := range c.events {
 		if _, left := c.out[i]; left {
 			continue
 		}
+		e := &c.events[i]
 		d := c.r.since(e.At)
 		with, err := -1, c.order(e, d)
 		if err == nil {
@@ -71,7 +72,8 @@ func (c *runCount) leaveOut(i int, why string) {
 // it was where a cut of the mains came first.
 func (c *runCount) startsStopped() bool {
 	first := -1
-	for i, e := range c.events {
+	for i := range c.events {
+		e := &c.events[i]
 		if _, left := c.out[i]; left || e.Kind == RunMeter || e.Kind == RunPause || e.Kind == RunCut && c.r.reserve > 0 {
 			continue
 		}
@@ -86,7 +88,7 @@ func (c *runCount) startsStopped() bool {
 }
 
 // order refuses an event that is out of the order of time.
-func (c *runCount) order(e RunEvent, d time.Duration) error {
+func (c *runCount) order(e *RunEvent, d time.Duration) error {
 	switch {
 	case d < 0:
 		return fmt.Errorf("the event of %s is before the history starts: begin the history earlier", stamp(e.At))
@@ -100,7 +102,7 @@ func (c *runCount) order(e RunEvent, d time.Duration) error {
 
 // take takes an event. One that contradicts another changes nothing; with is
 // the other, or -1.
-func (c *runCount) take(i int, e RunEvent, d time.Duration) (with int, err error) {
+func (c *runCount) take(i int, e *RunEvent, d time.Duration) (with int, err error) {
 	switch e.Kind {
 	case RunStarted:
 		if !c.going {
@@ -162,7 +164,7 @@ func (c *runCount) shown(d time.Duration) {
 }
 
 // wind has it run from the last event to a wind at d.
-func (c *runCount) wind(e RunEvent, d time.Duration) {
+func (c *runCount) wind(e *RunEvent, d time.Duration) {
 	if !c.going {
 		c.r.stood.add(c.at, d)
 		c.put(e, d, 0)
@@ -182,7 +184,7 @@ func (c *runCount) wind(e RunEvent, d time.Duration) {
 }
 
 // put adds a wind at d to what is left, which is reckoned from base.
-func (c *runCount) put(e RunEvent, d, base time.Duration) {
+func (c *runCount) put(e *RunEvent, d, base time.Duration) {
 	full := c.r.reserve
 	if full == 0 {
 		return
@@ -208,7 +210,7 @@ func (c *runCount) put(e RunEvent, d, base time.Duration) {
 }
 
 // height takes the run that a weight has left.
-func (c *runCount) height(e RunEvent, d time.Duration) {
+func (c *runCount) height(e *RunEvent, d time.Duration) {
 	if c.r.reserve == 0 {
 		if c.going {
 			c.shown(d)
@@ -234,7 +236,7 @@ func (c *runCount) height(e RunEvent, d time.Duration) {
 }
 
 // stop takes a stop logged at d.
-func (c *runCount) stop(e RunEvent, d time.Duration) error {
+func (c *runCount) stop(e *RunEvent, d time.Duration) error {
 	known := d
 	if !e.Exact && !e.Since.IsZero() {
 		known = c.r.since(e.Since)
@@ -278,7 +280,7 @@ func (c *runCount) lost(d time.Duration) time.Duration {
 
 // pause takes so much off up to d, unless a stop or start close by says it
 // already.
-func (c *runCount) pause(i int, e RunEvent, d time.Duration) {
+func (c *runCount) pause(i int, e *RunEvent, d time.Duration) {
 	if !c.going || e.Run <= 0 || e.Run > 24*time.Hour || c.saidNear(i) {
 		return
 	}

@@ -45,16 +45,17 @@ func (s stretches) until(d time.Duration) time.Duration {
 	return s[i].before + s[i].part(d-s[i].start)
 }
 
-// reach returns when the total first is sum.
-func (s stretches) reach(sum time.Duration) (time.Duration, bool) {
+// reach returns when the total first is sum, which is good to within slack: so
+// much too much must not fall beyond a stop.
+func (s stretches) reach(sum, slack time.Duration) (time.Duration, bool) {
 	if sum <= 0 {
 		return 0, true
 	}
-	i := sort.Search(len(s), func(i int) bool { return s[i].before >= sum }) - 1
-	if i < 0 || sum-s[i].before > s[i].run {
+	i := max(0, sort.Search(len(s), func(i int) bool { return s[i].before >= sum-slack })-1)
+	if len(s) == 0 || sum-slack-s[i].before > s[i].run {
 		return 0, false
 	}
-	d := sum - s[i].before
+	d := min(sum-s[i].before, s[i].run)
 	if !s[i].whole() {
 		d = min(time.Duration(float64(d)/float64(s[i].run)*float64(s[i].end-s[i].start)), s[i].end-s[i].start)
 	}
