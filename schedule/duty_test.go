@@ -33,7 +33,7 @@ func TestDutyOfATrain(t *testing.T) {
 	}
 	// 30 days in 60, from 2020 until 2022-12-16: 18 stops, and 16 days more.
 	often := assess(alone(), book(stopsOften(30, "2022-12-16")...), "2023-01-01").Trains[0]
-	b := distuv.Beta{Alpha: 1 + (18*30 + 16.)/30, Beta: 1 + 18}
+	b := distuv.Beta{Alpha: 1 + (18*30+16.)/30, Beta: 1 + 18}
 	if !near(often.PerDay, 24*(18*30+16)/1096.) || math.Abs(often.PerDayLow-24*b.Quantile(.05)) > 1e-6 || math.Abs(often.PerDayHigh-24*b.Quantile(.95)) > 1e-6 {
 		t.Errorf("often: %v, from %v to %v; want from %v to %v", often.PerDay, often.PerDayLow, often.PerDayHigh, 24*b.Quantile(.05), 24*b.Quantile(.95))
 	}

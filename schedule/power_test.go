@@ -22,8 +22,8 @@ func cut(from, to string) change {
 	}
 }
 
-// driven is a clock of one train without a hand to wind it.
-func driven(drive wear.Drive, reserve time.Duration) Clock {
+// drivenBy is a clock of one train without a hand to wind it.
+func drivenBy(drive wear.Drive, reserve time.Duration) Clock {
 	c := alone()
 	c.InCare = d("2026-01-01")
 	c.Trains[0].Drive, c.Trains[0].Reserve, c.Trains[0].Arbors = drive, reserve, nil
@@ -58,7 +58,7 @@ func TestRunHoursThroughACut(t *testing.T) {
 		{"a hand-wound one does not mind", wear.HandWound, 0, []Entry{did(Noted, "2026-01-12", long)}, 744, 744, 744, false},
 		{"of another train", wear.Electric, 0, []Entry{did(Noted, "2026-01-12", long, of("strike"))}, 744, 744, 744, false},
 	} {
-		a := assess(driven(tt.drive, tt.reserve), book(tt.log...), "2026-02-01")
+		a := assess(drivenBy(tt.drive, tt.reserve), book(tt.log...), "2026-02-01")
 		if got, want := a.Trains[0].RunHours, (wear.Exposure{Lower: tt.lower, Likely: tt.likely, Upper: tt.upper}); got != want {
 			t.Errorf("%s: %+v, want %+v", tt.name, got, want)
 		}
@@ -77,7 +77,7 @@ func TestRunHoursThroughACut(t *testing.T) {
 
 // An hour meter has the say between its readings.
 func TestRunHoursByMeter(t *testing.T) {
-	c := driven(wear.Electric, 0)
+	c := drivenBy(wear.Electric, 0)
 	c.Trains[0].MeterHours = 10000
 	for _, tt := range []struct {
 		name   string
@@ -110,7 +110,7 @@ func TestValidateWindAndCut(t *testing.T) {
 	two := weighted()
 	one := two
 	one.Trains = slices.Clone(two.Trains[:1])
-	metered := driven(wear.Electric, 0)
+	metered := drivenBy(wear.Electric, 0)
 	metered.Trains[0].MeterHours = 10000
 	g := of("going")
 	for _, tt := range []struct {

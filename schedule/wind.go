@@ -318,7 +318,9 @@ func (a Assessment) advance(e Entry, t wear.Train) int {
 	_, now := e.At.In(a.Zone).Zone()
 	dial := int((e.At.Unix() + int64(before)) / 60) // as it showed, the old time
 	wall := int((e.At.Unix() + int64(now)) / 60)
-	return s.Advance(dial, 11) + s.Between(wall, dial)
+	byHand := *s
+	byHand.Silent = [2]int{} // by hand it strikes at any hour
+	return byHand.Between(dial, dial+12*60-int(back.Minutes())) + s.Between(wall, dial)
 }
 
 // out is when so much, left at an instant, is spent; the log has its say until

@@ -33,7 +33,6 @@ func turns(n float64) change { return func(e *Entry) { e.Turns, e.Part = n, true
 func fallLeft(v float64) change {
 	return func(e *Entry) { l := mm(v); e.FallLeft = &l }
 }
-func changed(day string) change { return func(e *Entry) { e.Change = d(day) } }
 
 // What is left of a wind, worked by hand: 64 turns of three hours.
 func TestWindOfAWeight(t *testing.T) {

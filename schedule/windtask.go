@@ -94,7 +94,7 @@ func (a Assessment) windWords(st TrainState, pol Policy) string {
 	}
 	words += a.dayOf(f.entry.At).Words() + inBrackets(pol.Reason)
 	if f.parts > 0 {
-		words += fmt.Sprintf("; %s turns more put on until %s", figure(f.turns), a.dayOf(f.at).Words())
+		words += fmt.Sprintf("; %s turns more put on until %s", oneFigure(f.turns), a.dayOf(f.at).Words())
 	}
 	if !f.vague.IsZero() {
 		words += fmt.Sprintf("; wound in part on %s, and how much is not logged", a.dayOf(f.vague).Words())
@@ -102,8 +102,8 @@ func (a Assessment) windWords(st TrainState, pol Policy) string {
 	return words
 }
 
-// figure prints a number with one place at most.
-func figure(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
+// oneFigure prints a number with one place at most.
+func oneFigure(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
 
 func (a Assessment) instant(t time.Time) string { return t.In(a.Zone).Format("2 Jan 2006, 15:04") }
 
@@ -115,7 +115,7 @@ func (a Assessment) windEvidence(st TrainState) string {
 	case f.read:
 		words = "the height of the weight, "
 	case f.entry.Turns > 0:
-		words = fmt.Sprintf("a full wind of %s turns, ", figure(f.entry.Turns))
+		words = fmt.Sprintf("a full wind of %s turns, ", oneFigure(f.entry.Turns))
 	}
 	words += a.instant(f.entry.At)
 	if f.parts > 0 {

@@ -69,11 +69,11 @@ func TestBlowsBetween(t *testing.T) {
 
 func TestStrikingValidate(t *testing.T) {
 	for want, s := range map[string]Striking{
-		"":                          {Hours: true, Silent: [2]int{22, 7}},
-		"use hours from 0 to 23":    {Hours: true, Silent: [2]int{22, 24}},
-		"silence from -1 to":        {Hours: true, Silent: [2]int{-1, 7}},
-		"-1 blows at a quarter":     {Hours: true, Half: -1},
-		"101 blows at a quarter":    {Quarters: [4]int{101}},
+		"":                       {Hours: true, Silent: [2]int{22, 7}},
+		"use hours from 0 to 23": {Hours: true, Silent: [2]int{22, 24}},
+		"silence from -1 to":     {Hours: true, Silent: [2]int{-1, 7}},
+		"-1 blows at a quarter":  {Hours: true, Half: -1},
+		"101 blows at a quarter": {Quarters: [4]int{101}},
 		"a striking that never sounds: say whether it strikes hours": {},
 	} {
 		err := s.Validate()
