@@ -62,7 +62,7 @@ func made(seed uint64) (Clock, []Entry) {
 			}
 			stopped = kind == Stopped
 			if stopped {
-				e.Cause = StopCauses[r.IntN(len(StopCauses))]
+				e.Cause = StopCauses[r.IntN(len(StopCauses)-1)] // silenced, the last, is of a strike alone
 			}
 			if e.Cause == Rest || e.Cause == ForWork {
 				e.Until = DateOf(when, time.UTC).Add(r.IntN(200) + 1)

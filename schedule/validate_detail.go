@@ -38,7 +38,6 @@ func details(e Entry) []detail {
 		{"errorLeft", e.ErrorLeft != nil, looks},
 		{"nutTurns", e.NutTurns != 0, []EntryKind{Regulated}},
 		{"grams", e.Grams != 0, []EntryKind{Regulated}},
-		{"undoes", e.Undoes != "", []EntryKind{Regulated}},
 		{"celsius", e.Celsius != nil, looks},
 		{"pressure", e.Pressure != nil, looks},
 		{"arc", e.Arc != nil, looks},

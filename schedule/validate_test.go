@@ -297,7 +297,6 @@ func TestDetailOfAnotherKind(t *testing.T) {
 		{"clears", func(e *Entry) { e.Clears = DoNotRun }, []EntryKind{Noted}},
 		{"season", func(e *Entry) { e.Season = "lamps" }, []EntryKind{Noted, Inspected}},
 		{"grams", func(e *Entry) { e.Grams = -2 }, []EntryKind{Regulated}},
-		{"undoes", func(e *Entry) { e.Undoes = "x" }, []EntryKind{Regulated}},
 		{"celsius", func(e *Entry) { e.Celsius = num(12) }, []EntryKind{Set, Regulated, Wound, Inspected}},
 		{"pressure", func(e *Entry) { e.Pressure = num(1013) }, []EntryKind{Set, Regulated, Wound, Inspected}},
 		{"arc", func(e *Entry) { e.Arc = num(2) }, []EntryKind{Set, Regulated, Wound, Inspected}},
