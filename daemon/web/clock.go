@@ -163,7 +163,7 @@ func fillFromTask(q url.Values, a schedule.Assessment, t schedule.Task) {
 		q.Set("season", t.Subject)
 		return
 	case schedule.Locked:
-		q.Set("clears", t.Subject)
+		q.Set("clears", strings.ReplaceAll(t.Subject, "-", " "))
 		return
 	case schedule.Visiting:
 		q.Set("visit", "on")

@@ -225,7 +225,7 @@ func TestTasksLeadToForms(t *testing.T) {
 		subject, want string
 	}{
 		{schedule.Winding, "going", "kind=wound&train=going"},
-		{schedule.Locked, "do not run", "clears=do+not+run&kind=noted"},
+		{schedule.Locked, "do-not-run", "clears=do+not+run&kind=noted"},
 		{schedule.LineLook, "rope", "kind=inspected&line=rope"},
 		{schedule.LineAge, "rope", "kind=repaired&line=rope"},
 		{schedule.Visiting, "", "kind=inspected&visit=on"},
