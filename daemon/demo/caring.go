@@ -148,14 +148,17 @@ func (s *sim) brokenStrand() {
 	s.stop(s.then(10), time.Time{}, schedule.ForWork, s.startOn, s.plan.keeper, "Stopped at once: a strand of the "+code+" is broken")
 }
 
-// clearLock clears the lock once the line of which a strand had parted is renewed.
+// clearLock renews the line of which a strand had parted, and clears the lock.
 func (s *sim) clearLock() {
 	if !s.strand || s.plan.told.strand == "" {
 		return
 	}
 	code := s.plan.told.strand
 	s.plan.told.strand = ""
-	e := schedule.Entry{Kind: schedule.Noted, At: s.at(9, 0), By: corin, Note: "The " + code + " renewed in 7x19 and tried through a full wind: may run again"}
+	e := schedule.Entry{Kind: schedule.Repaired, At: s.at(9, 0), By: corin, Note: "New line, 7x19; the weight caught and lowered first"}
+	e.Line, e.Work = code, schedule.NewLine
+	s.add(e)
+	e = schedule.Entry{Kind: schedule.Noted, At: s.then(20), By: corin, Note: "Line renewed and tried through a full fall: may run again"}
 	e.Clears = schedule.DoNotRun
 	s.add(e)
 }

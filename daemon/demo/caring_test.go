@@ -146,7 +146,7 @@ func TestGramsAreUndone(t *testing.T) {
 func TestBrokenStrand(t *testing.T) {
 	for name, today := range someDays {
 		_, log := Fleet(today, 1)
-		found, stopped, cleared := false, false, false
+		found, stopped, renewed, cleared := false, false, false, false
 		for _, e := range log["old-priory"] {
 			switch {
 			case e.Check != nil && e.Check.Strand:
@@ -155,10 +155,12 @@ func TestBrokenStrand(t *testing.T) {
 				stopped = true
 			case found && !cleared && (e.Kind == schedule.Wound || e.Kind == schedule.Started):
 				t.Errorf("%s: %s on %v with a broken strand", name, e.Kind, e.At)
+			case e.Work == schedule.NewLine:
+				renewed = found && e.Line == "chime-line" && e.By == corin
 			case e.Clears != "":
 				cleared = true
-				if !found || !stopped || e.By != corin || e.Clears != schedule.DoNotRun || strings.TrimSpace(e.Note) == "" {
-					t.Errorf("%s: found %v, stopped %v, cleared by %q: %q", name, found, stopped, e.By, e.Note)
+				if !found || !stopped || !renewed || e.By != corin || e.Clears != schedule.DoNotRun || strings.TrimSpace(e.Note) == "" {
+					t.Errorf("%s: found %v, stopped %v, renewed %v, cleared by %q: %q", name, found, stopped, renewed, e.By, e.Note)
 				}
 			}
 		}

@@ -47,7 +47,7 @@ func TestOnlyWhatTheClockHas(t *testing.T) {
 		{"corn-hall", "inspected", []string{"points", "line", "wires6", "season", "meter"}},
 		{"corn-hall", "noted", []string{"season", "cutFrom", "meter"}},
 		{"corn-hall", "repaired", []string{"line"}},
-		{"corn-hall", "set", []string{"change"}},
+		{"bad", "set", []string{"change"}}, // its zone has no changes
 		{"corn-hall", "regulated", []string{"undoes"}},
 		{"quay", "set", []string{"arc", "weight", "corrector"}}, // it has no pendulum
 		{"quay", "inspected", []string{"fallLeft"}},
