@@ -65,7 +65,7 @@ func newOilLine(a schedule.Assessment, o schedule.OilState) oilLine {
 	if !o.Since.IsZero() {
 		l.Since = fmt.Sprintf("%s, %s ago", o.Since.Words(), schedule.Days(schedule.DateOf(a.Now, a.Zone).Sub(o.Since)))
 		if o.TopUps > 0 {
-			l.Since += "; topped up since, " + schedule.Count(o.TopUps, "time", "times")
+			l.Since += "; topped up " + schedule.Count(o.TopUps, "time", "times") + " since"
 		}
 		if finite(o.Median) && o.Median > 0 {
 			l.Chance = chance(o.Risk)

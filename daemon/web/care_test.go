@@ -120,11 +120,11 @@ func TestAClockPageSaysAllOfItsCare(t *testing.T) {
 		"Gains about 2 s a day and is about 44 s fast.", "Gains 2.1 s a day, give or take 0.3.", "44 s fast", "Held to within 60 s; reached about 2 Dec 2026, and one time in twenty by 29 Nov 2026.",
 		"−0.42 s a day for each °C more, give or take 0.11, from 9 stretches", "The arc has fallen by a tenth", "38 s fast", "right, as left", "loses 1.3 s a day, give or take 0.1", "14 °C", "too few errors to tell",
 		"+0.25 turns +1.5 turns, −3 g +6.2 s a day +5.9 s a day", "+2 g (taken back since)",
-		"Going train, mineral oil 24 May 2025, 18 months ago; topped up since, 2 times darkened, black: oil with metal in it 23 % 10 % on 3 Feb 2027",
+		"Going train, mineral oil 24 May 2025, 18 months ago; topped up 2 times since darkened, black: oil with metal in it 23 % 10 % on 3 Feb 2027",
 		"Half of such oilings still do their work after 2.1 years.", "A dusty room halves it.", "Strike train no oiling is logged not looked at not known",
 		"3 places to go round, 1 of them to be kept dry; about 2 drops in all", "centre arbor, front washer c-front: 1 drop of light clock oil (mineral oil) No sink to hold the oil",
 		"pallet faces pallets: a touch of synthetic oil Turns fast; dusty or birds", "teeth of the wheels wheels: keep dry, oil there holds the dust and grinds",
-		"Line of the strike train 8.00 mm (315.0 thou), 7x19, galvanized steel since 1 Jun 2014, 612 windings logged 3 Nov 2026 a strand is broken; 7 wires broken in six diameters, 15 in thirty; now 7.20 mm (283.5 thou) thick, 10 % thinner than new; rust: light, outside replace it more broken wires",
+		"Line of the strike train 8.00 mm (315.0 thou), 7x19, galvanized steel since 1 Jun 2014, 612 windings logged 3 Nov 2026 a strand is broken; 7 wires broken in six diameters, 15 in thirty; now 7.20 mm (283.5 thou) thick, 10 % thinner than new; rust: light, outside act more broken wires",
 		"by 1 Jun 2029 (conservator)", "By analogy only", "Line of the going train 0 windings logged never",
 		"On Sun 28 Mar 2027, 01:00, on its own wall, the hands are put on by 1 hour. to do", "Silence the bell first. It strikes 9 blows meanwhile. The porter lets you in until 17:00.",
 		"1 of the entries copied from old books does not fit the rest", "The entry of 3 May 1987",
@@ -339,7 +339,7 @@ func TestCautionsOnPaper(t *testing.T) {
 func TestChangeOfTime(t *testing.T) {
 	s := siteOf(t, cared())
 	text := pageText(t, s, "/timechange")
-	for _, want := range []string{"On Sunday 14 March 2027 the hands are put on by 1 hour. 1 clock, 1 of 1 still to do.",
+	for _, want := range []string{"On Sunday 14 March 2027 the hands are put on by 1 hour. It is still to be done at 1 of 1 clock.",
 		"Quay post clock The quay Sun 14 Mar 2027, 02:00: the hands are put on by 1 hour.", "On another day:", "Corn Hall clock on 28 Mar 2027", "Without a change of time ahead: Bell House clock."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the list does not say %q: %s", want, text)
@@ -353,7 +353,7 @@ func TestChangeOfTime(t *testing.T) {
 	}
 	s = siteOf(t, d)
 	text = pageText(t, s, "/timechange")
-	for _, want := range []string{"On Sunday 28 March 2027", "3 clocks, 2 of 3 still to do.", "done Old Mill clock", "to do Corn Hall clock", "put back by 30 minutes", "For Tom Barleymow.", "Caution.", "Local rules and licensed people decide."} {
+	for _, want := range []string{"On Sunday 28 March 2027", "It is still to be done at 2 of 3 clocks.", "done Old Mill clock", "to do Corn Hall clock", "put back by 30 minutes", "For Tom Barleymow.", "Caution.", "Local rules and licensed people decide."} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the list does not say %q: %s", want, text)
 		}
@@ -372,7 +372,8 @@ func TestChangeOfTime(t *testing.T) {
 func TestOutlook(t *testing.T) {
 	y := schedule.YearAhead{From: date(2026, 11, 25), Until: date(2027, 11, 25), Months: []schedule.MonthWork{
 		{Month: date(2026, 11, 1), Visits: 2, Hours: 3.25, Winds: 1200, WindHours: 300, Drops: 13.2, Works: [3]float64{0, 1.26, 3}, WorkHours: [3]float64{0, 10.1, 24}, Parts: []string{"a"}},
-		{Month: date(2026, 12, 1), Hours: math.NaN(), Works: [3]float64{0, .01, 0}}},
+		{Month: date(2026, 12, 1), Hours: math.NaN(), Works: [3]float64{0, .01, 0}},
+		{Month: date(2027, 1, 1), Works: [3]float64{0, .12, 0}, WorkHours: [3]float64{0, .96, 0}}, {Month: date(2027, 2, 1), Works: [3]float64{0, .04, 1}}},
 		Total: schedule.MonthWork{Visits: 2, Hours: 3.25, Winds: 1200, Tasks: map[schedule.TaskKind]int{schedule.Oiling: 2, schedule.Inspection: 1}, Parts: []string{"Corn Hall clock: new line"}}}
 	page := newOutlookPage(y)
 	if got, want := page.Months[0], (monthLine{"November 2026", "2", "3.2", "1,200", "300", "14", "1.3 (0 to 3)", "10.1 (0 to 24)", "1"}); got != want {
@@ -380,6 +381,9 @@ func TestOutlook(t *testing.T) {
 	}
 	if got, want := page.Months[1], (monthLine{Month: "December 2026"}); got != want {
 		t.Errorf("a month with nothing is %+v", got)
+	}
+	if a, b := page.Months[2], page.Months[3]; a.Works != "0.1" || a.WorkHours != "1" || b.Works != "0 (0 to 1)" {
+		t.Errorf("months with little are %+v and %+v", a, b)
 	}
 	if want := []pair{{"oiling", "2 times"}, {"inspection", "1 time"}}; !reflect.DeepEqual(page.Kinds, want) || page.Lede != y.Sentence() {
 		t.Errorf("%+v, %q", page.Kinds, page.Lede)

@@ -93,9 +93,9 @@ func dueLede(groups []dueGroup, shown int) string {
 	}
 	var parts []string
 	for _, g := range groups {
-		parts = append(parts, fmt.Sprintf("%d %s", len(g.Tasks.Lines), g.Head))
+		parts = append(parts, fmt.Sprintf("%s %d", g.Head, len(g.Tasks.Lines)))
 	}
-	out := "Tasks: " + strings.Join(parts, ", ") + "."
+	out := schedule.Count(shown, "task", "tasks") + ": " + strings.Join(parts, ", ") + "."
 	if first := groups[0].Tasks.Lines[0]; pressing(first.State) {
 		out += fmt.Sprintf(" First of all: %s at %s, %s.", first.What(), first.ClockName, first.When)
 	}

@@ -81,6 +81,9 @@ func likely(v [3]float64) string {
 		return ""
 	}
 	mean := tenths(v[1])
+	if v[2] < 0.5 {
+		return mean
+	}
 	if mean == "" {
 		mean = "0"
 	}

@@ -95,7 +95,7 @@ func changeLede(clocks []changeLine) string {
 	if left == 0 {
 		return out + " All is done."
 	}
-	return out + fmt.Sprintf(" %s, %d of %d still to do.", schedule.Count(len(clocks), "clock", "clocks"), left, len(clocks))
+	return out + fmt.Sprintf(" It is still to be done at %d of %s.", left, schedule.Count(len(clocks), "clock", "clocks"))
 }
 
 // newChangeLine is a clock's next change of time; nil where its zone has none

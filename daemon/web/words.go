@@ -181,10 +181,11 @@ func ahead(words string, d, today schedule.Date) string {
 	return words + " " + d.Words()
 }
 
-// window says a task's good days: "from 1 May to 9 June 2027, due 20 May 2027".
+// window says a task's good days: "from 1 May to 9 June 2027, due 20 May 2027";
+// nothing where it has none but the day it is due.
 func window(t schedule.Task) string {
-	if t.From.IsZero() && t.Latest.IsZero() {
-		return "due " + t.Due.Words()
+	if t.From.IsZero() || t.Latest.IsZero() {
+		return ""
 	}
 	return fmt.Sprintf("from %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
 }
