@@ -429,3 +429,16 @@ func TestCareSurvivesAnything(t *testing.T) {
 		}
 	}
 }
+
+// Whoever is about to log on a locked clock is told so on the form.
+func TestTheFormOfALockedClock(t *testing.T) {
+	s := siteOf(t, cared())
+	for _, kind := range []string{"", "?kind=wound", "?kind=set&change=2027-03-28"} {
+		if text := pageText(t, s, "/clock/corn-hall/log"+kind); !strings.Contains(text, "Locked: do not run Why, and since when") {
+			t.Errorf("the form %q does not say that the clock is locked", kind)
+		}
+	}
+	if text := pageText(t, s, "/clock/mill/log?kind=wound"); strings.Contains(text, "Locked") {
+		t.Error("a clock that is not locked says so")
+	}
+}
