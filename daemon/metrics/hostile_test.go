@@ -28,7 +28,7 @@ func hostile(slug, code, kind string, used, hours float64, due int) *schedule.Sn
 		Outlooks:  []schedule.Outlook{outlook(used)},
 		Trains:    []schedule.TrainState{train, train},
 		Locks:     []schedule.Lock{{Kind: schedule.LockKind(kind), Why: slug}},
-		Time:      schedule.Timekeeping{Known: true, Error: used, Rate: hours},
+		Time:      schedule.Timekeeping{Known: true, ErrorKnown: true, Error: used, Rate: hours},
 		Tasks: []schedule.Task{
 			{Kind: schedule.TaskKind(kind), State: schedule.TaskState(kind), Due: schedule.Date{Year: due, Month: 1, Day: 1}},
 			{Kind: schedule.Oiling, State: schedule.Late, Due: schedule.Date{Year: due, Month: time.Month(due), Day: due}},

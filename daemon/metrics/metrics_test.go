@@ -75,7 +75,7 @@ func twoClocks(t testing.TB) *schedule.Snapshot {
 			{Train: wear.Train{Code: "motor"}, RunHours: wear.Exposure{Likely: 0.5}, Going: true},
 		},
 		Locks: []schedule.Lock{{Kind: schedule.DoNotRun}},
-		Time:  schedule.Timekeeping{Known: true, Error: -12.5, Rate: -1.25},
+		Time:  schedule.Timekeeping{Known: true, ErrorKnown: true, Error: -12.5, Rate: -1.25},
 		Tasks: []schedule.Task{
 			{Kind: schedule.Winding, State: schedule.Late, Due: day(27)},
 			{Kind: schedule.Oiling, State: schedule.Ahead, Due: day(31)},

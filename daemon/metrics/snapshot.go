@@ -44,7 +44,7 @@ func newSeries() series {
 		runLeft: desc("endshake_train_run_left_seconds",
 			"Seconds until the train is likely to have used up its wind, below 0 when by the log it has; absent for a train that no hand winds, whose wind is not known, or that stands.", "clock", "train"),
 		clockError: desc("endshake_clock_error_seconds",
-			"How far the clock is likely wrong when last assessed, above 0 when fast; absent while no rate is known.", "clock"),
+			"How far the clock is likely wrong when last assessed, above 0 when fast; absent while nothing tells.", "clock"),
 		clockRate: desc("endshake_clock_rate_seconds_per_day",
 			"How much the clock gains in a day, below 0 when it loses; absent while no rate is known.", "clock"),
 		tasks: desc("endshake_clock_tasks",
@@ -95,8 +95,10 @@ func (s scrape) clock(a *schedule.Assessment, slug string) {
 		isLocked = 1
 	}
 	s.gauge(s.locked, isLocked, slug)
-	if a.Time.Known {
+	if a.Time.ErrorKnown {
 		s.gauge(s.clockError, a.Time.Error, slug)
+	}
+	if a.Time.Known {
 		s.gauge(s.clockRate, a.Time.Rate, slug)
 	}
 	if !a.LastEntry.IsZero() {

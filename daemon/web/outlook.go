@@ -49,10 +49,14 @@ func newOutlookPage(y schedule.YearAhead) outlookPage {
 }
 
 func newMonthLine(m schedule.MonthWork) monthLine {
-	return monthLine{
+	l := monthLine{
 		Visits: count(m.Visits), Hours: tenths(m.Hours), Winds: count(m.Winds), WindHours: tenths(m.WindHours), Drops: tenths(math.Ceil(m.Drops)),
 		Works: likely(m.Works), WorkHours: likely(m.WorkHours), Parts: count(len(m.Parts)),
 	}
+	if l.Works == "" {
+		l.WorkHours = ""
+	}
+	return l
 }
 
 // count prints a number of things, and nothing for none.

@@ -16,6 +16,7 @@ const mostTimes = 10
 // timeView is how well a clock keeps time. Its lists run from the newest on.
 type timeView struct {
 	Sentence    string
+	Silent      bool // no error is logged
 	Facts       []pair
 	Signs       []pair
 	Errors      []pair
@@ -33,29 +34,24 @@ type regulationLine struct{ When, What, Total, Expected, Brought string }
 
 func newTimeView(a schedule.Assessment) timeView {
 	t := a.Time
-	v := timeView{Sentence: t.Sentence, Older: max(len(t.Errors), len(t.Stretches), len(t.Regulations)) > mostTimes}
-	if v.Sentence == "" {
-		v.Sentence = "Nothing tells how well it keeps time: when you wind it, write down how many seconds it is fast or slow."
-	}
+	v := timeView{Sentence: t.Sentence, Silent: len(t.Errors) == 0, Older: max(len(t.Errors), len(t.Stretches), len(t.Regulations)) > mostTimes}
 	add := func(name, words string) { v.Facts = append(v.Facts, pair{name, words}) }
-	if t.Known {
-		add("Rate", gainWords(t.Rate, t.SD))
-		add("Error now, as far as that tells", errorWords(t.Error))
+	if t.ErrorKnown {
+		words := errorWords(t.Error)
+		if finite(t.ErrorSD) && t.ErrorSD > 0 {
+			words += ", give or take " + seconds(max(rounded(t.ErrorSD), 0.1)) + " s"
+		}
+		add("Error now", words)
 	}
 	if t.Tolerance > 0 && finite(t.Tolerance) {
-		words := "held to within " + seconds(t.Tolerance) + " s"
+		words := "to within " + seconds(t.Tolerance) + " s"
 		if p := a.Clock.Care.Tolerance; p != nil && p.Source != "" {
 			words += " (" + p.Source + ")"
 		}
-		switch {
-		case !t.Early.IsZero() && !t.Reached.IsZero():
-			words += fmt.Sprintf("; reached about %s, and one time in twenty by %s", t.Reached.Words(), t.Early.Words())
-		case !t.Reached.IsZero():
-			words += "; reached about " + t.Reached.Words()
-		case t.Known:
-			words += "; not reached within two years"
-		}
-		add("Tolerance", words)
+		add("Held to", words)
+	}
+	if t.Wander > 0 && finite(t.Wander) {
+		add("Steadiness", "its rate differs by about "+strconv.FormatFloat(t.Wander, 'g', 2, 64)+" s a day from month to month")
 	}
 	if c := t.PerDegree; c != nil {
 		add("With temperature", slopeWords(*c, "°C"))
@@ -70,6 +66,9 @@ func newTimeView(a schedule.Assessment) timeView {
 		words := errorWords(e.Seconds)
 		if e.Left {
 			words += ", as left"
+		}
+		if e.Aside {
+			words += "; does not fit the others, and is set aside"
 		}
 		v.Errors = append(v.Errors, pair{instant(e.At, a.Zone), words})
 	}
