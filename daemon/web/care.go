@@ -23,7 +23,7 @@ func newLockLines(a schedule.Assessment) []lockLine {
 	for _, l := range a.Locks {
 		line := lockLine{Kind: l.Kind, Words: "Since " + l.Since.Words(),
 			Caution: schedule.Caution(schedule.Locked, a.Site, a.Clock.Cautions),
-			Form:    formFor(a, schedule.Noted, url.Values{"clears": {string(l.Kind)}})}
+			Form:    formFor(a.Clock.Slug, schedule.Noted, url.Values{"clears": {string(l.Kind)}})}
 		if l.Since.IsZero() {
 			line.Words = "The day is not known"
 		}
@@ -37,12 +37,12 @@ func newLockLines(a schedule.Assessment) []lockLine {
 
 // formFor is the address of the form for a kind of entry on a clock, with what
 // is to be filled in already.
-func formFor(a schedule.Assessment, kind schedule.EntryKind, with url.Values) string {
+func formFor(clock string, kind schedule.EntryKind, with url.Values) string {
 	q := url.Values{"kind": {string(kind)}}
 	for name, v := range with {
 		q[name] = v
 	}
-	return "/clock/" + url.PathEscape(a.Clock.Slug) + "/log?" + q.Encode()
+	return "/clock/" + url.PathEscape(clock) + "/log?" + q.Encode()
 }
 
 // oilLine is how the oil of one subject stands.

@@ -19,8 +19,7 @@ import (
 func date(y int, m time.Month, d int) schedule.Date { return schedule.Date{Year: y, Month: m, Day: d} }
 
 // cared is the fixture with all that can be known of a clock's care put into
-// its assessments by hand: corn-hall is locked and past its wind, mill and the
-// quay wait for the change of time.
+// its assessments by hand: corn-hall is locked and past its wind.
 func cared() *desk {
 	d := wearingDesk()
 	careFor(d)
@@ -39,13 +38,7 @@ func careFor(d *desk) {
 		case "mill":
 			a.Trains[0].Wind = schedule.WindState{Known: true, Left: 77 * time.Hour, Share: .4, Turns: 12.2, Stops: now.Add(77 * time.Hour),
 				Early: now.Add(60 * time.Hour), Late: now.Add(95 * time.Hour), Spare: 25 * time.Hour}
-			a.Change = &schedule.ChangeState{At: time.Date(2027, 3, 28, 1, 0, 0, 0, time.UTC), On: date(2027, 3, 28), By: time.Hour, Blows: 9,
-				How: "put the hands on by an hour, letting it strike", Done: a.Entries[0].ID}
 			a.Clock.Care.Points = []schedule.OilPoint{{Code: "p1", Train: "going"}}
-		case "quay":
-			a.Change = &schedule.ChangeState{At: time.Date(2027, 3, 14, 7, 0, 0, 0, time.UTC), On: date(2027, 3, 14), By: time.Hour, How: "by its motor"}
-		case "bad":
-			a.Change = &schedule.ChangeState{At: time.Date(2027, 3, 28, 1, 0, 0, 0, time.UTC), On: date(2027, 3, 28), By: -30 * time.Minute}
 		}
 	}
 	d.snap = &snap
@@ -74,9 +67,8 @@ func careOfHall(a *schedule.Assessment) {
 		Regulations: []schedule.Regulation{{At: now.AddDate(0, -2, 0), Turns: .25, Total: 1.5, On: -3, Expected: f(6.2), Brought: f(5.9)}, {At: now.AddDate(0, -1, 0), Grams: 2, Undone: true}},
 		PerDegree:   &schedule.Coefficient{Value: -.42, SD: .11, Stretches: 9},
 		Signs:       []schedule.Sign{{Since: date(2026, 9, 1), Words: "The arc has fallen by a tenth since it was cleaned."}}}
-	a.Change = &schedule.ChangeState{At: time.Date(2027, 3, 28, 1, 0, 0, 0, time.UTC), On: date(2027, 3, 28), By: time.Hour, How: "put the hands on by an hour, letting it strike", Blows: 9}
+	a.Change = &schedule.ChangeState{At: time.Date(2027, 3, 28, 1, 0, 0, 0, time.UTC), On: date(2027, 3, 28), By: time.Hour, How: "put the hands on by an hour, letting it strike"}
 	a.Clock.Care.Tolerance = &schedule.Tolerance{Seconds: 60, Source: "conservator"}
-	a.Clock.Care.Bell, a.Clock.Care.ChangeNote = true, "the porter lets you in until 17:00"
 	care := schedule.Caution(schedule.Locked, a.Site, nil)
 	change := schedule.Caution(schedule.TimeChange, a.Site, nil)
 	a.Tasks = append([]schedule.Task{{Clock: a.Clock.Slug, Kind: schedule.Locked, Rank: schedule.Danger, State: schedule.Due, Due: date(2026, 11, 3), Reason: "locked: do not run",
@@ -128,7 +120,7 @@ func TestAClockPageSaysAllOfItsCare(t *testing.T) {
 		"pallet faces pallets: a touch of synthetic oil Turns fast; dusty or birds", "teeth of the wheels wheels: keep dry, oil there holds the dust and grinds",
 		"Line of the strike train 8.00 mm (315.0 thou), 7x19, galvanized steel since 1 Jun 2014, 612 windings logged 3 Nov 2026 a strand is broken; 7 wires broken in six diameters, 15 in thirty; now 7.20 mm (283.5 thou) thick, 10 % thinner than new; rust: light, outside act more broken wires",
 		"by 1 Jun 2029 (conservator)", "By analogy only", "Line of the going train 0 windings logged never",
-		"On Sun 28 Mar 2027, 01:00, on its own wall, the hands are put on by 1 hour. to do", "Silence the bell first. It strikes 9 blows meanwhile. The porter lets you in until 17:00.",
+		"On Sun 28 Mar 2027, 01:00, on its own wall, the hands are put on by 1 hour. to do Put the hands on by an hour, letting it strike.",
 		"1 of the entries copied from old books does not fit the rest", "The entry of 3 May 1987",
 	} {
 		if !strings.Contains(text, want) {
@@ -140,7 +132,7 @@ func TestAClockPageSaysAllOfItsCare(t *testing.T) {
 	}
 	// A clock of which nothing of that is known says so in one sentence, or not at all.
 	text = pageText(t, s, "/clock/bell-house")
-	for _, no := range []string{"Locked:", "Oil map", "Old books", "By analogy only", "Change of time"} {
+	for _, no := range []string{"Locked:", "Oil map", "Old books", "By analogy only"} {
 		if strings.Contains(text, no) {
 			t.Errorf("a clock without it says %q", no)
 		}
@@ -264,7 +256,7 @@ func TestDueStandsUnderItsHeadings(t *testing.T) {
 		!strings.Contains(got, "First step. Ask who put the lock on what they saw. Takes about 2 hours. Nobody is named for it.") || !strings.Contains(got, "Rests on: Noted on 3 Nov 2026. How sure: Firm: somebody's word.") {
 		t.Errorf("under %q stands %s", heads[0], got)
 	}
-	if got := texts[heads[1]]; !strings.Contains(got, "lamp 0") || !strings.Contains(got, "Ask the sexton. Takes about 1.5 hours.") {
+	if got := texts[heads[1]]; !strings.Contains(got, "Lamp 0") || !strings.Contains(got, "Ask the sexton. Takes about 1.5 hours.") {
 		t.Errorf("what stops soon is %s", got)
 	}
 	for _, link := range []string{"/outlook", "/timechange"} {
@@ -339,35 +331,48 @@ func TestCautionsOnPaper(t *testing.T) {
 }
 
 func TestChangeOfTime(t *testing.T) {
-	s := siteOf(t, cared())
+	d := wearingDesk()
+	// mill is ticked off, the other clocks of that site are not.
+	d.f.add(30, schedule.Entry{Clock: "mill", Kind: schedule.Set, By: "tom", Detail: schedule.Detail{Change: date(2026, 10, 25)}})
+	d.snap = d.f.snapshot()
+	s := siteOf(t, d)
+	list := d.snap.ChangeList(date(2026, 10, 25))
+	open := fmt.Sprintf("It is still to be done at %d of 3 clocks.", list.Open())
 	text := pageText(t, s, "/timechange")
-	for _, want := range []string{"On Sunday 14 March 2027 the hands are put on by 1 hour. It is still to be done at 1 of 1 clock.",
-		"Quay post clock The quay Sun 14 Mar 2027, 02:00: the hands are put on by 1 hour.", "On another day:", "Corn Hall clock on 28 Mar 2027", "Without a change of time ahead: Bell House clock."} {
+	for _, want := range []string{"On Sunday 25 October 2026 the hands are put back by 1 hour. " + open, "done Old Mill clock Sun 25 Oct 2026: the hands are put back by 1 hour.", "☐ to do Corn Hall clock",
+		"Corn Hall Market square of Osmery. Access: Key at the porter's desk", "For Tom Barleymow.", "Caution.", "Local rules and licensed people decide.",
+		"Quay post clock on ", `Without a change of time ahead: <script>alert(1)</script> & "clock".`} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the list does not say %q: %s", want, text)
 		}
 	}
-	d := cared()
-	for i := range d.snap.Clocks {
-		if d.snap.Clocks[i].Clock.Slug == "quay" {
-			d.snap.Clocks[i].Change = nil
-		}
-	}
-	s = siteOf(t, d)
-	text = pageText(t, s, "/timechange")
-	for _, want := range []string{"On Sunday 28 March 2027", "It is still to be done at 2 of 3 clocks.", "done Old Mill clock", "to do Corn Hall clock", "put back by 30 minutes", "For Tom Barleymow.", "Caution.", "Local rules and licensed people decide."} {
-		if !strings.Contains(text, want) {
-			t.Errorf("the list does not say %q: %s", want, text)
+	for _, site := range list.Sites {
+		for _, c := range site.Clocks {
+			if !strings.Contains(text, c.How) {
+				t.Errorf("the list does not say how %s is done: %s", c.Name, c.How)
+			}
 		}
 	}
 	_, body := get(t, s, "/timechange")
 	all := links(t, "/timechange", body)
-	if !slices.Contains(all, "/clock/corn-hall/log?change=2027-03-28&kind=set") || slices.Contains(all, "/clock/mill/log?change=2027-03-28&kind=set") {
+	if tick := "/clock/%s/log?change=2026-10-25&kind=set"; !slices.Contains(all, fmt.Sprintf(tick, "corn-hall")) || slices.Contains(all, fmt.Sprintf(tick, "mill")) {
 		t.Errorf("the ticks lead to %q", all)
+	}
+	// A day asked for shows the list of its weekend; what is no day is left aside.
+	for path, want := range map[string]string{"/timechange?day=2027-03-14": "On Sunday 14 March 2027 the hands are put on by 1 hour.", "/timechange?day=2027-07-01": "No clock of this fleet changes between 2 Jul 2027 and 5 Jul 2027.",
+		"/timechange?day=x": "On Sunday 25 October 2026", "/timechange?day=9999-12-31": "No clock of this fleet changes"} {
+		if text := pageText(t, s, path); !strings.Contains(text, want) {
+			t.Errorf("%s does not say %q: %s", path, want, text)
+		}
 	}
 	d.snap = &schedule.Snapshot{Now: now}
 	if text := pageText(t, siteOf(t, d), "/timechange"); !strings.Contains(text, "No clock in care has a change of time ahead.") {
 		t.Errorf("an empty fleet says %s", text)
+	}
+	for by, want := range map[time.Duration]string{time.Hour: "put on by 1 hour", -30 * time.Minute: "put back by 30 minutes", 2 * time.Hour: "put on by 2 hours"} {
+		if got := moved(by); got != want {
+			t.Errorf("%v: %q, want %q", by, got, want)
+		}
 	}
 }
 

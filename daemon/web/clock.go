@@ -78,7 +78,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		Clock: a.Clock, Site: a.Site, Status: a.Status, Problems: a.Problems,
 		Year: picture(chart.Year(a, chart.Wide)), YearNar: picture(chart.Year(a, chart.Narrow)),
 		People: duties(snap.Fleet, a.Clock), Kinds: schedule.EntryKinds, Locks: newLockLines(a), Flags: a.Flags,
-		Time: newTimeView(a), OilMap: newOilMap(a.Clock), LikeCranes: likeCranes, Change: newChangeLine(snap.Fleet, a),
+		Time: newTimeView(a), OilMap: newOilMap(a.Clock), LikeCranes: likeCranes, Change: newChangeLine(a),
 	}
 	if id := r.URL.Query().Get("logged"); id != "" {
 		page.Logged = loggedWords(a, id)
@@ -161,7 +161,7 @@ func newTaskLine(f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskL
 	if t.Kind == schedule.TimeChange && a.Change != nil {
 		with.Set("change", a.Change.On.String())
 	}
-	l.Form = formFor(a, kind, with)
+	l.Form = formFor(a.Clock.Slug, kind, with)
 	l.FormWords = "Log it as " + string(kind)
 	return l
 }

@@ -1,128 +1,157 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"net/url"
-	"slices"
-	"strings"
 	"time"
 
 	"endshake/schedule"
 )
 
-// changePage is the fleet's list for a change of time.
+// changePage is the fleet's list for one weekend of a change of time.
 type changePage struct {
 	Lede     string
-	Clocks   []changeLine
+	Sites    []changeSite
 	Cautions []string // numbered, for the foot of a printed list
 	Later    string   // clocks whose change comes on another day; empty: none
 	None     string   // clocks without a change ahead; empty: none
 }
 
+// changeSite is the clocks of one site on that list.
+type changeSite struct {
+	Name, Place, Access string
+	Clocks              []changeLine
+}
+
 // changeLine is one clock's change of time.
 type changeLine struct {
 	taskLine
-	Slug, Site string
-	When       string // on the clock's own wall, before the change
-	By         string // "put on by 1 hour"
-	How        string
-	Note       string // who lets one in, and what is special
-	Bell       bool   // its bell is silenced first
-	Blows      string // that it strikes meanwhile; empty: none
-	Done       bool
-	On         schedule.Date
+	Slug  string
+	State string // done, rests or to do
+	When  string
+	By    string // "put on by 1 hour"
+	How   string
 }
 
+// Open reports that it is still to be done.
+func (l changeLine) Open() bool { return l.State == "to do" }
+
+// timeChange shows the list for the weekend of the change that comes next, or
+// of a day that is asked for.
 func (s *server) timeChange(w http.ResponseWriter, r *http.Request) {
 	snap, ok := s.snapshot(w, r)
 	if !ok {
 		return
 	}
-	s.show(w, r, http.StatusOK, "timechange", view{Title: "Change of time", Here: "/due", Body: newChangePage(snap)})
+	day, known := nextChange(snap)
+	if asked, err := schedule.ParseDate(r.URL.Query().Get("day")); err == nil {
+		day, known = asked, true
+	}
+	page := changePage{Lede: "No clock in care has a change of time ahead."}
+	if known {
+		page = newChangePage(snap, day)
+	}
+	s.show(w, r, http.StatusOK, "timechange", view{Title: "Change of time", Here: "/due", Body: page})
 }
 
-// weekend is how far apart two changes are that go onto one list.
-const weekend = 3
-
-func newChangePage(snap *schedule.Snapshot) changePage {
-	var page changePage
-	var all []changeLine
-	var none []string
+// nextChange is the day of the change that some clock waits for first.
+func nextChange(snap *schedule.Snapshot) (first schedule.Date, ok bool) {
 	for _, a := range snap.Clocks {
-		if l := newChangeLine(snap.Fleet, a); l != nil {
-			all = append(all, *l)
-		} else {
-			none = append(none, a.Clock.Name)
+		if c := a.Change; c != nil && (!ok || c.On.Before(first)) {
+			first, ok = c.On, true
 		}
 	}
-	if len(none) > 0 {
-		page.None = schedule.And(none)
-	}
-	slices.SortStableFunc(all, func(a, b changeLine) int { return a.On.Sub(b.On) })
-	var later []string
-	var tasks []taskLine
-	for _, l := range all {
-		if l.On.Sub(all[0].On) > weekend {
-			later = append(later, l.ClockName+" on "+l.On.Words())
-			continue
+	return first, ok
+}
+
+func newChangePage(snap *schedule.Snapshot, day schedule.Date) changePage {
+	list := snap.ChangeList(day)
+	var page changePage
+	var tasks [][]taskLine
+	for _, site := range list.Sites {
+		lines := changeSite{Name: site.Name, Place: site.Place, Access: site.Access}
+		var of []taskLine
+		for _, c := range site.Clocks {
+			l := newListedChange(c)
+			lines.Clocks, of = append(lines.Clocks, l), append(of, l.taskLine)
 		}
-		page.Clocks = append(page.Clocks, l)
-		tasks = append(tasks, l.taskLine)
+		page.Sites, tasks = append(page.Sites, lines), append(tasks, of)
 	}
-	page.Later = schedule.And(later)
-	list := newTaskLists([][]taskLine{tasks})[0]
-	page.Cautions = list.Cautions
-	for i := range page.Clocks {
-		page.Clocks[i].taskLine = list.Lines[i]
+	for i, l := range newTaskLists(tasks) {
+		page.Cautions = l.Cautions
+		for j := range l.Lines {
+			page.Sites[i].Clocks[j].taskLine = l.Lines[j]
+		}
 	}
-	page.Lede = changeLede(page.Clocks)
+	page.Lede = changeLede(list)
+	page.Later, page.None = otherChanges(snap, list)
 	return page
 }
 
-func changeLede(clocks []changeLine) string {
-	if len(clocks) == 0 {
-		return "No clock in care has a change of time ahead."
-	}
-	left := 0
-	for _, c := range clocks {
-		if !c.Done {
-			left++
+// otherChanges names the clocks whose change comes on another weekend, and
+// those that have none ahead.
+func otherChanges(snap *schedule.Snapshot, list schedule.ChangeList) (later, none string) {
+	var other, never []string
+	for _, a := range snap.Clocks {
+		switch c := a.Change; {
+		case c == nil:
+			never = append(never, a.Clock.Name)
+		case c.On.Before(list.From) || c.On.After(list.To):
+			other = append(other, a.Clock.Name+" on "+c.On.Words())
 		}
 	}
-	first := clocks[0]
-	out := fmt.Sprintf("On %s the hands are %s.", first.On.Start(time.UTC).Format("Monday 2 January 2006"), first.By)
-	if left == 0 {
-		return out + " All is done."
-	}
-	return out + fmt.Sprintf(" It is still to be done at %d of %s.", left, schedule.Count(len(clocks), "clock", "clocks"))
+	return schedule.And(other), schedule.And(never)
 }
 
-// newChangeLine is a clock's next change of time; nil where its zone has none
-// ahead.
-func newChangeLine(f schedule.Fleet, a schedule.Assessment) *changeLine {
+func changeLede(list schedule.ChangeList) string {
+	n := 0
+	var first schedule.ChangeClock
+	for _, s := range list.Sites {
+		if n == 0 {
+			first = s.Clocks[0]
+		}
+		n += len(s.Clocks)
+	}
+	if n == 0 {
+		return fmt.Sprintf("No clock of this fleet changes between %s and %s.", list.From.Words(), list.To.Words())
+	}
+	out := fmt.Sprintf("On %s the hands are %s.", first.On.Start(time.UTC).Format("Monday 2 January 2006"), moved(time.Duration(first.Minutes)*time.Minute))
+	if list.Open() == 0 {
+		return out + " Nothing is left to do."
+	}
+	return out + fmt.Sprintf(" It is still to be done at %d of %s.", list.Open(), schedule.Count(n, "clock", "clocks"))
+}
+
+func newListedChange(c schedule.ChangeClock) changeLine {
+	l := changeLine{Slug: c.Clock, State: "to do", When: c.On.Start(time.UTC).Format("Mon 2 Jan 2006"), By: moved(time.Duration(c.Minutes) * time.Minute), How: c.How}
+	l.Task = schedule.Task{Kind: schedule.TimeChange, Caution: c.Caution}
+	l.ClockName, l.Who, l.Form = c.Name, schedule.And(c.People), tickForm(c.Clock, c.On)
+	switch {
+	case c.Done:
+		l.State = "done"
+	case c.Rests:
+		l.State = "rests"
+	}
+	return l
+}
+
+// tickForm is the address of the form that ticks a change off.
+func tickForm(clock string, on schedule.Date) string {
+	return formFor(clock, schedule.Set, url.Values{"change": {on.String()}})
+}
+
+// newChangeLine is the change of time that a clock waits for; nil where its
+// zone has none ahead.
+func newChangeLine(a schedule.Assessment) *changeLine {
 	c := a.Change
 	if c == nil {
 		return nil
 	}
-	task := schedule.Task{Clock: a.Clock.Slug, Kind: schedule.TimeChange, Caution: schedule.Caution(schedule.TimeChange, a.Site, a.Clock.Cautions)}
-	for _, t := range a.Tasks {
-		if t.Kind == schedule.TimeChange {
-			task = t
-		}
-	}
-	l := changeLine{taskLine: newTaskLine(f, a, task), Slug: a.Clock.Slug, Site: a.Site.Name, On: c.On, When: wall(c.At, before(c, a.Zone)),
-		How: c.How, Note: a.Clock.Care.ChangeNote, Bell: a.Clock.Care.Bell, Done: c.Done != "", By: "put back by " + hourWords(-c.By)}
-	if l.Site == l.ClockName {
-		l.Site = ""
-	}
-	if c.By > 0 {
-		l.By = "put on by " + hourWords(c.By)
-	}
-	if c.Blows > 0 {
-		l.Blows = schedule.Count(c.Blows, "blow", "blows")
-	}
-	l.Form = formFor(a, schedule.Set, url.Values{"change": {c.On.String()}})
+	l := changeLine{Slug: a.Clock.Slug, State: cmp.Or(map[bool]string{true: "done"}[c.Done != ""], "to do"), When: wall(c.At, before(c, a.Zone)), By: moved(c.By), How: c.How}
+	l.Task = schedule.Task{Kind: schedule.TimeChange, Caution: schedule.Caution(schedule.TimeChange, a.Site, a.Clock.Cautions)}
+	l.Form = tickForm(a.Clock.Slug, c.On)
 	return &l
 }
 
@@ -132,19 +161,24 @@ func before(c *schedule.ChangeState, zone *time.Location) *time.Location {
 	return time.FixedZone(name, offset)
 }
 
-// hourWords says by how much hands are put on or back.
-func hourWords(d time.Duration) string {
-	if d%time.Hour == 0 {
-		return schedule.Count(int(d.Hours()), "hour", "hours")
+// moved says how hands are moved: "put on by 1 hour".
+func moved(by time.Duration) string {
+	words, way := "", "put on by "
+	if by < 0 {
+		by, way = -by, "put back by "
 	}
-	return schedule.Count(int(d.Minutes()), "minute", "minutes")
+	if by%time.Hour == 0 {
+		words = schedule.Count(int(by.Hours()), "hour", "hours")
+	} else {
+		words = schedule.Count(int(by.Minutes()), "minute", "minutes")
+	}
+	return way + words
 }
 
 // changeLink says which change of time comes next; nothing where none does.
 func changeLink(snap *schedule.Snapshot) string {
-	page := newChangePage(snap)
-	if len(page.Clocks) == 0 {
-		return ""
+	if day, ok := nextChange(snap); ok {
+		return "change of time on " + day.Words()
 	}
-	return strings.TrimSuffix("change of time on "+page.Clocks[0].On.Words(), ".")
+	return ""
 }
