@@ -35,6 +35,11 @@ type changeLine struct {
 	How   string
 }
 
+// Class is how its state looks.
+func (l changeLine) Class() string {
+	return map[string]string{"done": "sound", "to do": "open"}[l.State]
+}
+
 // Open reports that it is still to be done.
 func (l changeLine) Open() bool { return l.State == "to do" }
 
@@ -90,15 +95,21 @@ func newChangePage(snap *schedule.Snapshot, day schedule.Date) changePage {
 	return page
 }
 
-// otherChanges names the clocks whose change comes on another weekend, and
-// those that have none ahead.
+// otherChanges names the clocks that are not on a list, as their change comes on
+// another weekend or they have none ahead.
 func otherChanges(snap *schedule.Snapshot, list schedule.ChangeList) (later, none string) {
 	var other, never []string
+	listed := map[string]bool{}
+	for _, s := range list.Sites {
+		for _, c := range s.Clocks {
+			listed[c.Clock] = true
+		}
+	}
 	for _, a := range snap.Clocks {
 		switch c := a.Change; {
-		case c == nil:
+		case c == nil && !listed[a.Clock.Slug]:
 			never = append(never, a.Clock.Name)
-		case c.On.Before(list.From) || c.On.After(list.To):
+		case !listed[a.Clock.Slug]:
 			other = append(other, a.Clock.Name+" on "+c.On.Words())
 		}
 	}
