@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"net/url"
+	"slices"
 	"strings"
 
 	"endshake/schedule"
@@ -71,6 +72,12 @@ func newOilLine(a schedule.Assessment, o schedule.OilState) oilLine {
 			l.Chance = chance(o.Risk)
 			l.Life = fmt.Sprintf("Half of such oilings still do their work after %.1f years.", o.Median)
 		}
+	}
+	if !o.Ended.IsZero() {
+		l.Chance = "past it: found so on " + o.Ended.Words()
+	}
+	if i := slices.IndexFunc(a.Clock.Care.Points, func(p schedule.OilPoint) bool { return p.Code == o.Governs }); o.Governs != "" && i >= 0 {
+		l.Life = strings.TrimSpace("First to want oil is likely " + newPointLine(a.Clock, a.Clock.Care.Points[i]).Where + ". " + l.Life)
 	}
 	if !o.ByRisk.IsZero() {
 		l.By = fmt.Sprintf("%s on %s", percent(o.Policy.Risk), o.ByRisk.Words())

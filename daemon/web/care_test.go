@@ -51,7 +51,7 @@ func careOfHall(a *schedule.Assessment) {
 	a.Trains[0].Wind = schedule.WindState{Known: true, Past: true, Stops: now.Add(-26 * time.Hour), Early: now.Add(-40 * time.Hour), Late: now.Add(-12 * time.Hour)}
 	a.Oils = []schedule.OilState{{Policy: schedule.Policy{Risk: .1}, About: "going train", Kind: schedule.MineralOil, Since: date(2025, 5, 24), TopUps: 2,
 		Median: 2.14, Risk: .234, ByRisk: date(2027, 2, 3), Found: schedule.OilDarkened, Residue: schedule.ResidueBlack,
-		Factors: []string{"a dusty room halves it", "four inspections of this fleet lengthen it by a tenth"}}, {About: "strike train"}}
+		Factors: []string{"a dusty room halves it", "four inspections of this fleet lengthen it by a tenth"}}, {About: "strike train", Governs: "pallets", Since: date(2024, 1, 1), Ended: date(2026, 3, 2), Median: 2, Risk: .9}, {About: "chime train"}}
 	a.Clock.Care.Points = []schedule.OilPoint{
 		{Code: "c-front", Bearing: "centre-front", Train: "going", Oil: "light clock oil", Kind: schedule.MineralOil, Amount: "1 drop", Drops: 1, NoSink: true},
 		{Code: "pallets", Name: "pallet faces", Kind: schedule.SyntheticOil, Amount: "a touch", Drops: .5, Fast: true, Room: schedule.DustyRoom},
@@ -115,7 +115,7 @@ func TestAClockPageSaysAllOfItsCare(t *testing.T) {
 		"−0.42 s a day for each °C more, give or take 0.11, from 9 stretches", "The arc has fallen by a tenth", "38 s fast", "right, as left", "loses 1.3 s a day, give or take 0.1", "14 °C", "too few errors to tell",
 		"+0.25 turns +1.5 turns, −3 g +6.2 s a day +5.9 s a day", "+2 g (taken back since)",
 		"Going train, mineral oil 24 May 2025, 18 months ago; topped up 2 times since darkened, black: oil with metal in it 23 % 10 % on 3 Feb 2027",
-		"Half of such oilings still do their work after 2.1 years.", "A dusty room halves it.", "Strike train no oiling is logged not looked at not known",
+		"Half of such oilings still do their work after 2.1 years.", "A dusty room halves it.", "Strike train 1 Jan 2024, 3 years ago not looked at past it: found so on 2 Mar 2026", "First to want oil is likely pallet faces. Half of such", "Chime train no oiling is logged not looked at not known",
 		"3 places to go round, 1 of them to be kept dry; about 2 drops in all", "centre arbor, front washer c-front: 1 drop of light clock oil (mineral oil) No sink to hold the oil",
 		"pallet faces pallets: a touch of synthetic oil Turns fast; dusty or birds", "teeth of the wheels wheels: keep dry, oil there holds the dust and grinds",
 		"Line of the strike train 8.00 mm (315.0 thou), 7x19, galvanized steel since 1 Jun 2014, 612 windings logged 3 Nov 2026 a strand is broken; 7 wires broken in six diameters, 15 in thirty; now 7.20 mm (283.5 thou) thick, 10 % thinner than new; rust: light, outside act more broken wires",
