@@ -348,7 +348,7 @@ func TestChangeOfTime(t *testing.T) {
 	}
 	for _, site := range list.Sites {
 		for _, c := range site.Clocks {
-			if !strings.Contains(text, c.How) {
+			if !c.Done && !c.Rests && !strings.Contains(text, c.How) {
 				t.Errorf("the list does not say how %s is done: %s", c.Name, c.How)
 			}
 		}

@@ -128,7 +128,7 @@ func newTaskLists(lists [][]taskLine) []taskList {
 	for i, l := range lists {
 		for j := range l {
 			t := &l[j]
-			if t.Rank == schedule.Danger || slices.Contains(keepsCaution, t.Kind) || times[t.Caution] < 2 {
+			if t.Rank == schedule.Danger || slices.Contains(keepsCaution, t.Kind) || times[t.Caution] < 2 || t.Caution == "" {
 				continue
 			}
 			if number[t.Caution] == 0 {

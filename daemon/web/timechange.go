@@ -80,7 +80,10 @@ func newChangePage(snap *schedule.Snapshot, day schedule.Date) changePage {
 		var of []taskLine
 		for _, c := range site.Clocks {
 			l := newListedChange(c)
-			lines.Clocks, of = append(lines.Clocks, l), append(of, l.taskLine)
+			if lines.Clocks = append(lines.Clocks, l); l.State == "done" {
+				l.Caution = "" // it is not shown, and so not numbered
+			}
+			of = append(of, l.taskLine)
 		}
 		page.Sites, tasks = append(page.Sites, lines), append(tasks, of)
 	}
