@@ -11,29 +11,21 @@ import (
 // Effective gives the log that counts: what a correction replaces is left out,
 // and the rest is in order of when it happened. The given slice is not changed.
 func Effective(log []Entry) []Entry {
-	replaced := map[string]bool{}
-	for _, e := range log {
-		if e.Replaces != "" {
-			replaced[e.Replaces] = true
-		}
+	order := inOrder(log)
+	out := make([]Entry, len(order))
+	for i, e := range order {
+		out[i] = *e
 	}
-	out := make([]Entry, 0, len(log))
-	for _, e := range log {
-		if !replaced[e.ID] || e.ID == "" {
-			out = append(out, e)
-		}
-	}
-	slices.SortStableFunc(out, byTime)
 	return out
 }
 
 // byTime orders entries by when they happened, then by when they were logged.
-func byTime(a, b Entry) int {
+func byTime(a, b *Entry) int {
 	return cmp.Or(a.At.Compare(b.At), a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
 }
 
 // concerns reports whether an entry is about a train: its own, or the whole clock.
-func (e Entry) concerns(train string) bool { return e.Train == "" || e.Train == train }
+func (e *Entry) concerns(train string) bool { return e.Train == "" || e.Train == train }
 
 // lastEntry finds the newest entry of a log that matches.
 func lastEntry(log []Entry, match func(Entry) bool) (Entry, bool) {
@@ -43,6 +35,16 @@ func lastEntry(log []Entry, match func(Entry) bool) (Entry, bool) {
 		}
 	}
 	return Entry{}, false
+}
+
+// newest finds the newest entry of a log that matches; nil: none does.
+func newest(log []Entry, match func(*Entry) bool) *Entry {
+	for i := len(log) - 1; i >= 0; i-- {
+		if match(&log[i]) {
+			return &log[i]
+		}
+	}
+	return nil
 }
 
 // running works out a train's run-hours from an effective log.
@@ -74,7 +76,8 @@ func historyOf(c Clock, zone *time.Location, log []Entry, t wear.Train) *history
 	if t.Drive == wear.HandWound {
 		h.reserve = t.Reserve
 	}
-	for _, e := range log {
+	for i := range log {
+		e := &log[i]
 		if !e.concerns(t.Code) {
 			continue
 		}

@@ -152,6 +152,7 @@ type Outlook struct {
 	Why     string
 	seen    Date // last reading, or fitting, or first day in care
 	use     usage
+	memo    *memo // for the next answer; nil: there is no forecast
 	// Sentence says it all in words: the one line a chart carries.
 	Sentence   string
 	Confidence string
@@ -243,6 +244,8 @@ type Assessment struct {
 	Lines  []LineState
 	Time   Timekeeping
 	Change *ChangeState // nil: its zone has none ahead
+
+	again again // while it is made
 }
 
 // Worst is the outlook with the largest share of its limit used, if any

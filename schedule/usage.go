@@ -192,7 +192,8 @@ func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok 
 		return nil, false
 	}
 	fresh := []time.Time{a.Clock.InCare.Start(a.Zone)}
-	for _, e := range a.Entries {
+	for i := range a.Entries {
+		e := &a.Entries[i]
 		oiled := (e.Kind == Oiled || e.Kind == Cleaned) && e.concerns(st.Train.Code) && (e.Bearing == "" || e.Bearing == b.Code)
 		if oiled || e.Kind == Repaired && e.Bearing == b.Code {
 			fresh = append(fresh, e.At)
