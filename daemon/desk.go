@@ -128,7 +128,7 @@ func (d *Desk) Reassess(ctx context.Context) {
 		return
 	}
 	defer done()
-	d.snap.Store(schedule.Survey(d.snap.Load().Fleet, d.log, d.model, d.now()))
+	d.snap.Store(d.snap.Load().Again(d.log, d.model, d.now()))
 }
 
 // Log takes an entry: in one transaction it is validated against the clock's

@@ -8,10 +8,10 @@ import (
 	"endshake/wear"
 )
 
-// again is what an earlier answer for a clock gives to a new one: only what
+// reuse is what an earlier answer for a clock gives to a new one: only what
 // hangs on neither the day nor what was logged since, so that the new answer is
 // the same to the last bit as one made with nothing at hand.
-type again struct {
+type reuse struct {
 	from  *Assessment // nil: there is none
 	clock bool        // the clock and its site are described alike
 	log   bool        // and the log that counts is the same
@@ -80,15 +80,15 @@ func sameLog(order []*Entry, old []Entry) bool {
 
 // alike finds what the earlier answer can give. Descriptions that share their
 // memory, as those of one fleet do, are compared at a glance.
-func (f Facts) alike() again {
+func (f Facts) alike() reuse {
 	if f.Before == nil {
-		return again{}
+		return reuse{}
 	}
-	return again{from: f.Before, clock: reflect.DeepEqual(f.Clock, f.Before.Clock) && reflect.DeepEqual(f.Site, f.Before.Site)}
+	return reuse{from: f.Before, clock: reflect.DeepEqual(f.Clock, f.Before.Clock) && reflect.DeepEqual(f.Site, f.Before.Site)}
 }
 
 // zone is the site's, without reading its rules from disk once more.
-func (w again) zone(s Site) *time.Location {
+func (w reuse) zone(s Site) *time.Location {
 	if w.from != nil && w.from.Site.Zone == s.Zone && w.from.Zone != nil {
 		return w.from.Zone
 	}
@@ -96,7 +96,7 @@ func (w again) zone(s Site) *time.Location {
 }
 
 // train is what was known of a train by the same log; nil: nothing.
-func (w again) train(code string) *TrainState {
+func (w reuse) train(code string) *TrainState {
 	if !w.clock || !w.log {
 		return nil
 	}
@@ -109,7 +109,7 @@ func (w again) train(code string) *TrainState {
 }
 
 // outlook is what was found of a bearing; nil: nothing.
-func (w again) outlook(code string) *Outlook {
+func (w reuse) outlook(code string) *Outlook {
 	if w.from == nil {
 		return nil
 	}

@@ -48,16 +48,16 @@ func Assess(f Facts, now time.Time) Assessment {
 	a.Tasks = tasks(a)
 	a.Status = status(a)
 	slices.SortStableFunc(a.Outlooks, worstFirst)
-	a.again = again{} // or each answer would hold all those before it
+	a.reuse = reuse{} // or each answer would hold all those before it
 	return a
 }
 
 // open sorts a clock's log and works out how its trains ran: what all else
 // rests on.
 func open(f Facts, now time.Time) Assessment {
-	a := Assessment{Clock: f.Clock, Site: f.Site, Now: now, again: f.alike()}
-	a.Zone = a.again.zone(f.Site)
-	a.Entries, a.again.log = f.counted(now)
+	a := Assessment{Clock: f.Clock, Site: f.Site, Now: now, reuse: f.alike()}
+	a.Zone = a.reuse.zone(f.Site)
+	a.Entries, a.reuse.log = f.counted(now)
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
@@ -93,7 +93,7 @@ func assessTrain(a Assessment, t wear.Train) (TrainState, error) {
 		}
 	}
 	r, err := wear.Running{}, error(nil)
-	if was := a.again.train(t.Code); was != nil {
+	if was := a.reuse.train(t.Code); was != nil {
 		r = was.Running
 	} else {
 		r, err = running(a.Clock, a.Zone, a.Entries, t)

@@ -2,7 +2,6 @@ package schedule
 
 import (
 	"cmp"
-	"slices"
 	"time"
 
 	"endshake/wear"
@@ -26,16 +25,6 @@ func byTime(a, b *Entry) int {
 
 // concerns reports whether an entry is about a train: its own, or the whole clock.
 func (e *Entry) concerns(train string) bool { return e.Train == "" || e.Train == train }
-
-// lastEntry finds the newest entry of a log that matches.
-func lastEntry(log []Entry, match func(Entry) bool) (Entry, bool) {
-	for _, e := range slices.Backward(log) {
-		if match(e) {
-			return e, true
-		}
-	}
-	return Entry{}, false
-}
 
 // newest finds the newest entry of a log that matches; nil: none does.
 func newest(log []Entry, match func(*Entry) bool) *Entry {

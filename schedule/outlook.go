@@ -40,7 +40,7 @@ type record struct {
 func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
 	r := record{pair: pairNow(a, b)}
-	if was := a.again.outlook(b.Code); was != nil && a.again.clock && a.again.log {
+	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && a.reuse.log {
 		r.parts, r.lent = was.Parts, true
 	} else {
 		r.parts = parts(a, st, b)
@@ -76,7 +76,7 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 	o.Prior = m.prior(b, arbor, st.Train, a.Zone)
 	p := forecast{a: a, m: m, st: st, o: &o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
 	var err error
-	if was := a.again.outlook(b.Code); !st.unfit {
+	if was := a.reuse.outlook(b.Code); !st.unfit {
 		if p.was = r.recall(&o, was, m.params()); p.was != nil {
 			o.Wear = was.Wear
 		} else {

@@ -106,10 +106,11 @@ func (a Assessment) complete(t *Task) {
 
 // evidence is the last entry that bears on a task, in words.
 func (a Assessment) evidence(t Task) string {
-	e, ok := lastEntry(a.Entries, func(e Entry) bool {
-		return (t.Subject == "" || e.Train == t.Subject || e.Bearing == t.Subject || e.Line == t.Subject) && slices.Contains(answers[t.Kind], e.Kind)
+	kinds := answers[t.Kind]
+	e := newest(a.Entries, func(e *Entry) bool {
+		return slices.Contains(kinds, e.Kind) && (t.Subject == "" || e.Train == t.Subject || e.Bearing == t.Subject || e.Line == t.Subject)
 	})
-	if !ok {
+	if e == nil {
 		return "nothing is logged of it; it rests on the clock's description"
 	}
 	return string(e.Kind) + " on " + a.dayOf(e.At).Words()

@@ -245,7 +245,7 @@ type Assessment struct {
 	Time   Timekeeping
 	Change *ChangeState // nil: its zone has none ahead
 
-	again again // while it is made
+	reuse reuse // while it is made
 }
 
 // Worst is the outlook with the largest share of its limit used, if any

@@ -259,13 +259,13 @@ func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
 	}
 	var never []string
 	for _, t := range trains {
-		e, ok := lastEntry(a.Entries, func(e Entry) bool {
+		e := newest(a.Entries, func(e *Entry) bool {
 			return slices.Contains(kinds, e.Kind) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
 		})
-		if !ok {
+		if e == nil {
 			never = append(never, NameOfTrain(t))
 		} else if last.At.IsZero() || e.At.Before(last.At) {
-			last = e
+			last = *e
 		}
 	}
 	switch len(never) {
