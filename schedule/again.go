@@ -153,7 +153,7 @@ type rest struct {
 // recall finds what was worked out of the same record, with its doubts; nil
 // where anything is otherwise.
 func (r *record) recall(o, was *Outlook, params wear.Params) *memo {
-	if was == nil || was.Prior != o.Prior || was.memo.params != params || !slices.EqualFunc(r.segs, was.memo.segs, sameSegment) ||
+	if was == nil || was.Prior.Mu != o.Prior.Mu || was.Prior.Om != o.Prior.Om || was.memo.params != params || !slices.EqualFunc(r.segs, was.memo.segs, sameSegment) ||
 		!slices.EqualFunc(r.parts, was.Parts, func(a, b Part) bool { return len(a.Readings) == len(b.Readings) }) {
 		return nil
 	}
