@@ -58,7 +58,9 @@ func inOrder(log []Entry) []*Entry {
 			out = append(out, e)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b *Entry) int { return byTime(a, b) })
+	if !slices.IsSortedFunc(out, byTime) {
+		slices.SortStableFunc(out, byTime)
+	}
 	return out
 }
 
@@ -126,6 +128,8 @@ func (w reuse) outlook(code string) *Outlook {
 // same. It holds what one answer asked for and nothing older, and is not
 // changed once that is made.
 type memo struct {
+	learned   *Learned // and pair: behind the prior
+	pair      wear.Pair
 	params    wear.Params
 	segs      []wear.Segment
 	rates     [3]float64
@@ -148,6 +152,15 @@ type rest struct {
 	wear wear.Posterior
 	segs []wear.Segment
 	err  error
+}
+
+// priorOf is what is believed of a bearing beforehand: as it was found last time
+// where neither the clock nor what the fleet has taught is another.
+func (r *record) priorOf(b wear.Bearing, arbor wear.Arbor, t wear.Train, a Assessment, m Model) wear.Prior {
+	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && was.memo.learned == m.Learned && was.memo.pair == r.pair {
+		return was.Prior
+	}
+	return m.prior(b, arbor, t, a.Zone)
 }
 
 // recall finds what was worked out of the same record, with its doubts; nil

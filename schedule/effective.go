@@ -20,7 +20,10 @@ func Effective(log []Entry) []Entry {
 
 // byTime orders entries by when they happened, then by when they were logged.
 func byTime(a, b *Entry) int {
-	return cmp.Or(a.At.Compare(b.At), a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
+	if c := a.At.Compare(b.At); c != 0 {
+		return c
+	}
+	return cmp.Or(a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
 }
 
 // concerns reports whether an entry is about a train: its own, or the whole clock.

@@ -40,7 +40,7 @@ type clockLife struct {
 // simCounts are what the report counts.
 type simCounts struct {
 	vanished  []string
-	taught    int // left the list with a lesson
+	taught    int               // left the list with a lesson
 	warned    map[string][2]int // by cause: stops, and those warned of
 	unwarned  []string
 	done      map[TaskKind][2]int // tasks done, and done late

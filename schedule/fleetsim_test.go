@@ -2,7 +2,6 @@ package schedule
 
 import (
 	"context"
-	"fmt"
 	"maps"
 	"math"
 	"os"
@@ -158,16 +157,7 @@ func reportOil(t *testing.T, lives []*clockLife, m Model) {
 	for _, kind := range OilKinds {
 		l, ok := m.Learned.OilLives[kind]
 		if want := simOil[kind]; ok && want > 0 {
-			drawn, n := 0.0, 0
-			for _, x := range lives {
-				if x.c.Care.Points[0].Kind == kind {
-					for _, life := range x.w.lives {
-						drawn, n = drawn+life-(x.w.lnMedian-math.Log(want)), n+1
-					}
-				}
-			}
 			t.Logf("%s: lasts %.2f times as long as believed; learned %.2f (sd %.2f, %d clocks, %d sightings)", kind, want, math.Exp(l.Shift), l.SD, l.Clocks, l.Sightings)
-			_ = fmt.Sprint(drawn, n)
 			if math.Abs(l.Shift-math.Log(want)) > math.Log(1.2) {
 				t.Errorf("%s: learned %.2f, truth %.2f", kind, math.Exp(l.Shift), want)
 			}

@@ -73,7 +73,7 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 		o.use.weigh(st.RunHours.Likely, o.use.last()*s.ahead)
 	}
 	b.Pair = r.pair
-	o.Prior = m.prior(b, arbor, st.Train, a.Zone)
+	o.Prior = r.priorOf(b, arbor, st.Train, a, m)
 	p := forecast{a: a, m: m, st: st, o: &o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
 	var err error
 	if was := a.reuse.outlook(b.Code); !st.unfit {
@@ -93,7 +93,7 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 		p.unfit(m)
 		return o, err
 	}
-	o.memo = &memo{params: m.params(), segs: r.segs, found: -1}
+	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, found: -1}
 	p.memo = o.memo
 	p.make()
 	return o, nil

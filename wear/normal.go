@@ -42,7 +42,7 @@ var phiTable = func() (table [2*tableEnd*tableSteps + 1]phiKnot) {
 func quickPhi(z float64) float64 {
 	t := (z + tableEnd) * tableSteps
 	if !(t >= 0 && t < 2*tableEnd*tableSteps) {
-		if z >= 8.3 { // to the last bit, and erfc is slow
+		if z >= tableEnd { // to 1e-15, and erfc is slow
 			return 1
 		}
 		return Phi(z)
