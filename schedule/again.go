@@ -64,6 +64,17 @@ func inOrder(log []Entry) []*Entry {
 	return out
 }
 
+// settled is [Effective] of a log that is not changed: the log itself, where
+// nothing in it was corrected and it is in order.
+func settled(log []Entry) []Entry {
+	for i := range log {
+		if log[i].Replaces != "" || i > 0 && byTime(&log[i-1], &log[i]) > 0 {
+			return Effective(log)
+		}
+	}
+	return log
+}
+
 // sameLog reports whether two logs are of the same entries. An entry never
 // changes, so those of one ID are one.
 func sameLog(order []*Entry, old []Entry) bool {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"endshake/wear"
 )
@@ -182,11 +183,15 @@ func (f foreseen) doubt(value, sd float64) float64 {
 // foresee reads the log before a reading. Of one that does not fit together
 // nothing comes.
 func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, arbor wear.Arbor, t wear.Train) foreseen {
-	a := Assessment{Clock: c, Site: site, Zone: site.Location(), Now: e.At, Entries: make([]Entry, 0, len(log))}
-	for _, old := range log {
-		if !old.At.After(e.At) && (e.Replaces == "" || old.ID != e.Replaces) {
-			a.Entries = append(a.Entries, old)
+	a := Assessment{Clock: c, Site: site, Zone: site.Location(), Now: e.At}
+	n, _ := slices.BinarySearchFunc(log, e.At, func(old Entry, at time.Time) int {
+		if old.At.After(at) {
+			return 1
 		}
+		return -1
+	})
+	if a.Entries = log[:n:n]; e.Replaces != "" {
+		a.Entries = slices.DeleteFunc(slices.Clone(a.Entries), func(old Entry) bool { return old.ID == e.Replaces })
 	}
 	st, err := assessTrain(a, t)
 	if err != nil {

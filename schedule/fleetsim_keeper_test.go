@@ -298,7 +298,8 @@ func (l *clockLife) standing(day Date) {
 	case "oil":
 		l.entry(Oiled, func(e *Entry) { e.Oil, e.OilFound = "clock oil", OilGummed })
 		w.oiled()
-	case "bearing":
+	case "bearing": // what is taken out is measured first
+		l.measure(w.stop.about)
 		l.repair(w.stop.about)
 	case "chance":
 		w.nextChance()
