@@ -320,7 +320,7 @@ func (p *forecast) measureBy() {
 func (p *forecast) measureSooner() {
 	o := p.o
 	r := p.part().Readings
-	if !o.Known || len(r) == 0 {
+	if !o.Known { // a part not yet read may yet wear as those before it did
 		return
 	}
 	least := o.seen.Add(soonest)
@@ -333,9 +333,9 @@ func (p *forecast) measureSooner() {
 	if !o.Changed.IsZero() {
 		sooner(o.seen.Add(afterChange), fmt.Sprintf("the rate changed after %s", o.Changed.Words()))
 	}
-	last := r[len(r)-1]
 	switch {
 	case o.ReadAgain:
+		last := r[len(r)-1]
 		o.Measure = least
 		o.Why = fmt.Sprintf("read again: the reading of %s, %v, does not fit the others", p.a.dayOf(last.At).Words(), last.Reading.Value)
 	case p.readOver():
