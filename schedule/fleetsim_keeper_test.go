@@ -60,7 +60,7 @@ func newLife(i int, seed uint64) *clockLife {
 	l.w.c = &l.c
 	r := l.w.r
 	l.k = keeper{
-		winds: 0.75 + 0.24*r.Float64(), logs: 0.97 + 0.03*r.Float64(), deputy: r.IntN(2) == 0,
+		winds: 0.9 + 0.095*r.Float64(), logs: 0.97 + 0.03*r.Float64(), deputy: r.IntN(2) == 0,
 		works: []float64{0.15, 0.05, 0.02}[r.IntN(3)], oils: []float64{0.1, 0.03, 0.01, 0.003}[r.IntN(4)],
 		repairs: []float64{0.05, 0.02, 0.004}[r.IntN(3)], sees: 0.4 + 0.5*r.Float64(),
 	}
@@ -382,7 +382,12 @@ func (l *clockLife) judge(s simStop, day Date) {
 	if slices.ContainsFunc(keys, func(k string) bool { return !l.since[k].IsZero() && day.Sub(l.since[k]) >= before }) {
 		n[1]++
 	} else {
-		l.unwarned = append(l.unwarned, fmt.Sprintf("%s: %s %s on %s", l.c.Slug, s.why, s.about, day))
+		what := ""
+		if s.why == "oil" && len(l.before.Oils) > 0 {
+			o := l.before.Oils[0]
+			what = fmt.Sprintf(", oiled %s, median %.1f years, risk %.2f, due by it %s, its life ended %s", o.Since, o.Median, o.Risk, o.ByRisk, DateOf(l.w.oilEnds, l.zone))
+		}
+		l.unwarned = append(l.unwarned, fmt.Sprintf("%s: %s %s on %s%s", l.c.Slug, s.why, s.about, day, what))
 	}
 	l.warned[s.why] = n
 }
