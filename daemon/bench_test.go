@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -59,9 +60,12 @@ func BenchmarkLog(b *testing.B) {
 		defer d.Close()
 		_, err = d.Exec(`CREATE TABLE bare (id INTEGER PRIMARY KEY, detail TEXT)`)
 		must(b, err)
+		one := lone(fleet, log, now)
 		for b.Loop() {
 			bare(b, d)
-			forecastOne(b)
+			if a := schedule.Assess(one, now); len(a.Outlooks) != 1 || !a.Outlooks[0].Known {
+				b.Fatal(a.Problems)
+			}
 		}
 	})
 	for _, kind := range []schedule.EntryKind{schedule.Measured, schedule.Wound} {
@@ -74,6 +78,7 @@ func BenchmarkLog(b *testing.B) {
 			must(b, err)
 			n := 0
 			for b.Loop() {
+				now = now.Add(time.Minute)
 				if n++; n%10 == 0 { // that the log stays as long
 					b.StopTimer()
 					s = dbtest.Open(b, dbtest.SQLite(b))
@@ -83,7 +88,7 @@ func BenchmarkLog(b *testing.B) {
 					must(b, err)
 					b.StartTimer()
 				}
-				e := gauged(fmt.Sprintf("b%d", n%10), now.Add(-time.Duration(20-n%10)*time.Hour), 0.232)
+				e := gauged(fmt.Sprintf("b%d", n%10), now, 0.232)
 				if kind == schedule.Wound {
 					e = schedule.Entry{Clock: "tower", Kind: kind, At: e.At, Source: "page"}
 				}
@@ -109,20 +114,17 @@ func bare(b *testing.B, d *sql.DB) {
 	must(b, tx.Commit())
 }
 
-// forecastOne forecasts one bearing of 21 readings: its level, the doubts about
-// its readings, its rates and the dates of its limit.
-func forecastOne(b *testing.B) {
-	s := wear.Segment{}
-	for k := range 21 {
-		s.Readings = append(s.Readings, wear.Gauge{H: 6.2 * float64(k), Y: 0.11 + 0.006*float64(k), SD: 0.01})
+// lone is one bearing of a fleet of one clock with its readings, and one more.
+func lone(fleet schedule.Fleet, log []schedule.Entry, now time.Time) schedule.Facts {
+	f := schedule.Facts{Clock: fleet.Clocks[0], Site: fleet.Sites[0]}
+	train := f.Clock.Trains[0]
+	train.Arbors = train.Arbors[3:4]
+	f.Clock.Trains = []wear.Train{train}
+	for _, e := range append(slices.Clip(log), gauged("b3", now, 0.232)) {
+		if e.Bearing == "b3" {
+			e.ID = fmt.Sprint(e.At)
+			f.Entries = append(f.Entries, e)
+		}
 	}
-	prior, segs := wear.Prior{Mu: -7, Om: 1.2}, []wear.Segment{s}
-	w, err := wear.Filter(prior, wear.DefaultParams(), segs)
-	must(b, err)
-	_, err = wear.Doubts(prior, wear.DefaultParams(), segs)
-	must(b, err)
-	w.RateQuantiles(.1, .5, .9)
-	w.LevelQuantile(w.Now(), .5)
-	w.Crossings(.35, w.Now())
-	w.Crossing(.35, w.Now(), wear.UnseenAct)
+	return f
 }

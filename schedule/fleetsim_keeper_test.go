@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"endshake/wear"
@@ -40,7 +41,8 @@ type clockLife struct {
 // simCounts are what the report counts.
 type simCounts struct {
 	vanished  []string
-	taught    int               // left the list with a lesson
+	taught    []string // kinds of what left the list with a lesson
+	repairs   int
 	warned    map[string][2]int // by cause: stops, and those warned of
 	unwarned  []string
 	done      map[TaskKind][2]int // tasks done, and done late
@@ -272,6 +274,7 @@ func (l *clockLife) scoreBand(o Outlook) {
 // repair fits a new bush.
 func (l *clockLife) repair(code string) {
 	b := l.bearing(code)
+	l.repairs++
 	b.level = 0.08 + 0.04*l.w.r.Float64()
 	l.entry(Repaired, onBearing(code), func(e *Entry) {
 		e.Work, e.Fitted, e.FittedSD = NewBush, mm(b.level+simGauge*l.w.normal()), mm(simGauge)
@@ -334,7 +337,8 @@ func (l *clockLife) compare(a Assessment, day Date) {
 			continue
 		}
 		if l.lessons {
-			l.taught++
+			kind, _, _ := strings.Cut(key, "|")
+			l.taught = append(l.taught, kind)
 			continue
 		}
 		l.vanished = append(l.vanished, fmt.Sprintf("%s %s on %s, due since %s", l.c.Slug, key, day, since))
