@@ -41,7 +41,6 @@ func Assess(f Facts, now time.Time) Assessment {
 			}
 		}
 	}
-	a.Oils = oils(a, f.Model)
 	a.Lines = lineStates(a)
 	a.Time = timekeeping(a)
 	a.Change = changeOf(a)
@@ -52,8 +51,8 @@ func Assess(f Facts, now time.Time) Assessment {
 	return a
 }
 
-// open sorts a clock's log and works out how its trains ran: what all else
-// rests on.
+// open sorts a clock's log and works out how its trains ran and how its oil
+// stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
 	a := Assessment{Clock: f.Clock, Site: f.Site, Now: now, reuse: f.alike()}
 	a.Zone = a.reuse.zone(f.Site)
@@ -61,7 +60,7 @@ func open(f Facts, now time.Time) Assessment {
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
-	a.Locks = locksOf(a.Entries, func(e Entry) Date { return a.dayOf(e.At) })
+	a.Locks = locksOf(a.Clock, a.Entries, func(e Entry) Date { return a.dayOf(e.At) })
 	for _, t := range f.Clock.Trains {
 		st, err := assessTrain(a, t)
 		if err != nil {
@@ -70,6 +69,7 @@ func open(f Facts, now time.Time) Assessment {
 		a.Trains = append(a.Trains, st)
 	}
 	a.Going, a.Resting, a.Back = standing(a)
+	a.Oils = oils(a, f.Model)
 	return a
 }
 
@@ -183,8 +183,11 @@ func lastStop(a Assessment) (Entry, bool) {
 	return *e, true
 }
 
-// status is the one thing to know about a clock, as a sentence.
+// status is the one thing to know about a clock, as a sentence; locks lead it.
 func status(a Assessment) string {
+	if s := a.lockWords(); s != "" {
+		return s
+	}
 	if len(a.Problems) > 0 {
 		return "Its log does not fit together: " + a.Problems[0]
 	}

@@ -35,6 +35,7 @@ func ExampleAssess() {
 	// Output:
 	// Going. Winding of the going train may be done now, and is due on 9 Mar 2026.
 	// winding of the going train: open, from 2026-03-07, due 2026-03-09, latest 2026-03-09
+	// time change: ahead, from 2026-03-26, due 2026-03-29, latest 2026-03-30
 	// oiling: ahead, from 2026-03-22, due 2026-04-05, latest 2026-04-19
 	// 1,572 run-hours
 }

@@ -28,6 +28,8 @@ const (
 	usualMeasuring = 730
 	// A rate that has changed is looked at again within so many days.
 	afterChange = 365
+	// A bearing whose oil was found with metal in it is looked at within so many.
+	afterBlack = 90
 	// doubtful is from which probability of a misread a reading is asked for
 	// again; and of a misread or a change before it where it lies more than
 	// oddFar deviations off what the readings before it foretell.
@@ -316,19 +318,23 @@ func (p *forecast) measureBy() {
 }
 
 // measureSooner brings the next measurement forward where a doubt, the chance
-// of crossing a limit unseen, or half the remaining life, says so.
+// of crossing a limit unseen, half the remaining life, or metal in the oil, says
+// so.
 func (p *forecast) measureSooner() {
 	o := p.o
-	r := p.part().Readings
-	if !o.Known { // a part not yet read may yet wear as those before it did
-		return
-	}
-	least := o.seen.Add(soonest)
 	sooner := func(d Date, why string) {
 		if d.Before(o.Measure) {
 			o.Measure, o.Why = d, why
 		}
 	}
+	if black := p.a.blackResidue(o.Bearing.Code); black.After(o.seen) {
+		sooner(black.Add(afterBlack), fmt.Sprintf("oil black with metal was found on %s, and it was not measured since", black.Words()))
+	}
+	r := p.part().Readings
+	if !o.Known { // a part not yet read may yet wear as those before it did
+		return
+	}
+	least := o.seen.Add(soonest)
 	p.risk(func(h float64, why string) { sooner(p.day(h), why) })
 	if !o.Changed.IsZero() {
 		sooner(o.seen.Add(afterChange), fmt.Sprintf("the rate changed after %s", o.Changed.Words()))

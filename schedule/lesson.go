@@ -18,7 +18,7 @@ func (l Learned) Sentences(zone *time.Location) []string {
 	first := fmt.Sprintf("Number %d, fitted on %s from %s with %s.", l.Version, DateOf(l.FittedAt, zone).Words(),
 		Count(m.Bearings, "bearing", "bearings"), Count(m.Readings, "reading", "readings"))
 	if !m.Taught {
-		return []string{first, "Too few bearings were measured twice to teach anything: the forecasts rest on physics and on each bearing's own readings."}
+		return append([]string{first, "Too few bearings were measured twice to teach anything: the forecasts rest on physics and on each bearing's own readings."}, l.oilSentences()...)
 	}
 	out := []string{first}
 	for _, name := range slices.Sorted(maps.Keys(m.Groups)) {
@@ -28,7 +28,7 @@ func (l Learned) Sentences(zone *time.Location) []string {
 	out = append(out,
 		fmt.Sprintf("Two bearings in three of one group are within a factor of %.1f of its middle.", math.Exp(m.Om)),
 		shapeWords(m.Params), gaugeWords(m.Params.C))
-	return append(out, oilWords(l))
+	return append(append(out, oilWords(l)), l.oilSentences()...)
 }
 
 func timesWords(x float64) string {

@@ -1,10 +1,188 @@
 package schedule
 
-// locksOf are the locks in force by an effective log.
-func locksOf(log []Entry, day func(Entry) Date) []Lock { return nil }
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+)
+
+// unlockers are who may clear a lock.
+var unlockers = []Role{Conservator, Clockmaker}
+
+// onlyThey closes every sentence on a lock.
+const onlyThey = "Cleared only by the conservator or the clockmaker, by name."
+
+// Words is the lock as two sentences: "Do not run: broken strand found on
+// 3 Nov 2026 (going line). Cleared only by ..., by name."
+func (l Lock) Words() string {
+	return fmt.Sprintf("%s: %s. %s", Capital(string(l.Kind)), l.Why, onlyThey)
+}
+
+// locks puts on what an entry reports.
+func (e Entry) locks() (LockKind, bool) {
+	switch {
+	case e.Kind == Inspected && e.Check != nil && e.Check.Strand:
+		return DoNotRun, true
+	case e.Kind == Noted && e.Lock != "":
+		return e.Lock, true
+	}
+	return "", false
+}
+
+// locksOf are the locks in force at the end of an effective log, the oldest
+// first. A broken strand copied from an old book locks nothing once its line
+// was replaced.
+func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
+	var out []Lock
+	by := map[LockKind]Entry{}
+	off := func(k LockKind) {
+		out = slices.DeleteFunc(out, func(l Lock) bool { return l.Kind == k })
+		delete(by, k)
+	}
+	for _, e := range log {
+		if k, ok := e.locks(); ok && by[k].Kind == "" {
+			by[k] = e
+			out = append(out, Lock{Kind: k, Since: day(e), Why: whyLocked(c, e, day(e)), Entry: e.ID})
+		}
+		if e.Kind == Noted && e.Clears != "" {
+			off(e.Clears)
+		}
+		if on := by[DoNotRun]; e.Kind == Repaired && e.Work == NewLine && on.Old && on.Kind == Inspected && on.Line == e.Line {
+			off(DoNotRun)
+		}
+	}
+	return out
+}
+
+// whyLocked says in words why an entry locks a clock.
+func whyLocked(c Clock, e Entry, on Date) string {
+	if e.Kind == Inspected {
+		return fmt.Sprintf("broken strand found on %s (%s)", on.Words(), c.nameOfLine(e.Line))
+	}
+	// A note may go on for pages; the lock stands in front of every caution.
+	const most = 200
+	why := strings.Join(strings.Fields(e.Note), " ")
+	if utf8.RuneCountInString(why) > most {
+		why = string([]rune(why)[:most]) + " …"
+	}
+	if why = strings.TrimRight(why, ".!? "); why == "" {
+		return "locked on " + on.Words()
+	}
+	return fmt.Sprintf("%s (%s)", why, on.Words())
+}
+
+// locked finds a lock in force.
+func (a Assessment) locked(kind LockKind) (Lock, bool) {
+	i := slices.IndexFunc(a.Locks, func(l Lock) bool { return l.Kind == kind })
+	if i < 0 {
+		return Lock{}, false
+	}
+	return a.Locks[i], true
+}
+
+// held reports whether a task waits for the lock against running to be cleared.
+func (a Assessment) held(t Task) bool {
+	_, stands := a.locked(DoNotRun)
+	return stands && (t.Kind == Winding || t.Kind == TimeChange || t.startsAgain())
+}
+
+// warned leads a caution with the locks in force.
+func (a Assessment) warned(caution string) string {
+	var parts []string
+	for _, l := range a.Locks {
+		parts = append(parts, l.Words())
+	}
+	return strings.Join(append(parts, caution), " ")
+}
+
+// lockWords leads the status of a locked clock; empty: it is not.
+func (a Assessment) lockWords() string {
+	var parts []string
+	for _, l := range a.Locks {
+		parts = append(parts, l.Words())
+		if l.Kind == DoNotRun && a.runs() {
+			parts = append(parts, "By its log it is going: stop it.")
+		}
+	}
+	return strings.Join(parts, " ")
+}
+
+// runs reports whether any train goes by the log.
+func (a Assessment) runs() bool {
+	return slices.ContainsFunc(a.Trains, func(st TrainState) bool { return st.Going })
+}
 
 // lockTasks ask for what would clear each lock.
-func lockTasks(a Assessment) []Task { return nil }
+func lockTasks(a Assessment) []Task {
+	var out []Task
+	for _, l := range a.Locks {
+		t := Task{
+			Kind: Locked, Subject: strings.ReplaceAll(string(l.Kind), " ", "-"), About: "lock against running",
+			From: l.Since, Due: l.Since, Latest: l.Since, Source: "the log",
+			Reason: l.Words(), Confidence: "firm: it is in force until it is cleared", Evidence: "the entry of " + l.Since.Words(),
+		}
+		switch {
+		case l.Kind == DoNotEnter:
+			t.About = "lock against going in"
+		case a.runs():
+			t.Reason += " By its log it is going: stop it."
+			t.Next = "Stop it, and log the stop."
+		}
+		out = append(out, t)
+	}
+	return out
+}
 
-// validateLock refuses what a lock forbids, and a lock cleared by nobody.
-func validateLock(e Entry, c Clock, fleet Fleet, log []Entry) error { return nil }
+// validateLock refuses what a lock forbids, and a lock cleared by nobody. The
+// log is the one that counts.
+func validateLock(e Entry, c Clock, fleet Fleet, log []Entry) error {
+	site, _ := fleet.Site(c.Site)
+	day := func(e Entry) Date { return DateOf(e.At, site.Location()) }
+	then := slices.DeleteFunc(slices.Clone(log), func(old Entry) bool { return old.At.After(e.At) || e.Replaces != "" && old.ID == e.Replaces })
+	on := map[LockKind]Lock{}
+	for _, l := range locksOf(c, then, day) {
+		on[l.Kind] = l
+	}
+	if err := c.unlocking(e, log, site.Location()); err != nil {
+		return err
+	}
+	running, stands := on[DoNotRun]
+	switch {
+	case e.Lock != "" && on[e.Lock].Kind != "":
+		return conflict("lock", "the clock is locked already (%s): clear that first, or log a note without a lock", clause(on[e.Lock]))
+	case e.Clears != "" && on[e.Clears].Kind == "":
+		return conflict("clears", "no lock %q is in force then: check the day, or log a note without clearing", e.Clears)
+	case stands && !e.Old && (e.Kind == Wound || e.Kind == Started):
+		return conflict("kind", "it must not be %s while it is locked (%s): have the conservator or the clockmaker clear the lock first, by name", e.Kind, clause(running))
+	}
+	return nil
+}
+
+// clause is a lock within a sentence.
+func clause(l Lock) string { return fmt.Sprintf("%s: %s", l.Kind, l.Why) }
+
+// unlocking refuses to have a lock taken off by anybody else than those who
+// may: by clearing it, or by correcting the entry that put it on.
+func (c Clock) unlocking(e Entry, log []Entry, zone *time.Location) error {
+	field, what := "by", ""
+	if e.Clears != "" {
+		what = fmt.Sprintf("clears the lock %q", e.Clears)
+	}
+	if i := slices.IndexFunc(log, func(old Entry) bool { return e.Replaces != "" && old.ID == e.Replaces }); i >= 0 {
+		was, did := log[i].locks()
+		if now, does := e.locks(); did && !(does && now == was) {
+			what = fmt.Sprintf("takes back the entry of %s that locks the clock", DateOf(log[i].At, zone).Words())
+		}
+	}
+	switch {
+	case what == "":
+		return nil
+	case e.By == "":
+		return invalid(field, "say by name who %s: only the conservator or the clockmaker of %s may", what, c.Name)
+	case !c.Has(e.By, unlockers...):
+		return conflict(field, "%q is neither conservator nor clockmaker of %s, and nobody else %s: give the name of whoever did", e.By, c.Name, what)
+	}
+	return nil
+}

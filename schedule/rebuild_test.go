@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -34,6 +35,12 @@ func made(seed uint64) (Clock, []Entry) {
 			c.Policies = append(c.Policies, p)
 		}
 	}
+	c.Care = roped().Care
+	c.Care.Lines[1].MostYears, c.Care.Lines[1].FittedAt, c.Care.Lines[1].Source = 12, d("2015-03-01"), "conservator"
+	c.Care.Change = append(ChangeHows, "")[seed%5]
+	c.Care.Seasons = lit("11-15", "02-10").Care.Seasons
+	c.Policies = append(c.Policies, Policy{Task: LineLook, Days: 200, Source: "x"}, Policy{Task: Visiting, Days: 365, Source: "x"})
+	q := rand.New(rand.NewPCG(seed, 8))
 	var log []Entry
 	stopped, level := false, 0.1
 	for day := 3; day < 2300; day += 1 + r.IntN(60) {
@@ -60,8 +67,18 @@ func made(seed uint64) (Clock, []Entry) {
 			if e.Cause == Rest || e.Cause == ForWork {
 				e.Until = DateOf(when, time.UTC).Add(r.IntN(200) + 1)
 			}
+		case Inspected:
+			switch q.IntN(4) {
+			case 0:
+				ofLine("going-line", LineCheck{Wires6: q.IntN(3), Wires30: 3 + q.IntN(3)})(&e)
+			case 1:
+				e.Visit, e.Found = true, []Condition{Sound, Watch, Act}[q.IntN(3)]
+			}
 		case Noted:
 			e.Note = "a swift in the louvre"
+			if q.IntN(3) == 0 {
+				e.Season = "lights"
+			}
 		}
 		log = append(log, e)
 	}
@@ -150,17 +167,28 @@ func TestProperties(t *testing.T) {
 		for day := 0; day < 2500; day += 97 {
 			now := utc("2020-01-01 06:00").Add(time.Duration(day) * 24 * time.Hour)
 			m := []Model{{}, inForce(), taught()}[day/97%3]
+			log := log
+			if seed%3 == 0 && day > 1200 {
+				lock := did(Noted, "2023-03-03 09:00", note("loose stone"), locking(LockKinds[seed%2]), called("lock"))
+				log = append(slices.Clone(log), lock)
+			}
 			a := Assess(Facts{Clock: c, Site: fleet.Sites[0], Entries: log, Model: m}, now)
+			if len(a.Locks) > 0 && !strings.HasPrefix(a.Status, Capital(string(a.Locks[0].Kind))+": loose stone (3 Mar 2023). Cleared only by") {
+				t.Errorf("locked, and its status is %q", a.Status)
+			}
 			where := now.Format(time.DateOnly) + " of a made clock"
 			for i, x := range a.Tasks {
 				checkTask(t, where, x)
+				if len(a.Locks) > 0 && !strings.HasPrefix(x.Caution, a.Locks[0].Words()) {
+					t.Errorf("%s: locked, and the caution of %s begins %q", where, x.Kind, x.Caution)
+				}
 				if x.Clock != c.Slug {
 					t.Errorf("%s: a task of %q", where, x.Clock)
 				}
 				if i > 0 && Pressing(a.Tasks[i-1], x) > 0 {
 					t.Errorf("%s: tasks out of order", where)
 				}
-				if (x.State == Resting) != (a.Resting && x.Kind != NearLimit) {
+				if (x.State == Resting) != (a.Resting && !x.pressesAtRest() || a.held(x)) {
 					t.Errorf("%s: %s is %s, the clock resting %v", where, x.Kind, x.State, a.Resting)
 				}
 				for _, y := range a.Tasks[:i] {

@@ -37,6 +37,12 @@ func (c Clock) holds(e Entry, zone *time.Location) error {
 	if _, ok := c.Train(e.Train); e.Train != "" && !ok {
 		return conflict(where, "%s: an entry (%s) of %s is about the train %q, which is no longer described: keep its code", where, e.Kind, when, e.Train)
 	}
+	if _, ok := c.line(e.Line); e.Line != "" && !ok {
+		return conflict(where, "%s: an entry (%s) of %s is about the line %q, which is no longer described: keep its code", where, e.Kind, when, e.Line)
+	}
+	if _, ok := c.season(e.Season); e.Season != "" && !ok {
+		return conflict(where, "%s: an entry (%s) of %s is about the seasonal work %q, which is no longer described: keep its code", where, e.Kind, when, e.Season)
+	}
 	if e.Bearing == "" {
 		return nil
 	}

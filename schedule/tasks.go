@@ -75,9 +75,9 @@ func tasks(a Assessment) []Task {
 // finish fills in what every task has.
 func (a Assessment) finish(t *Task) {
 	t.Clock = a.Clock.Slug
-	t.Caution = Caution(t.Kind, a.Site, a.Clock.Cautions)
+	t.Caution = a.warned(Caution(t.Kind, a.Site, a.hazards(*t)))
 	t.State = stateOn(a.dayOf(a.Now), *t)
-	if a.Resting && t.Kind != NearLimit {
+	if a.Resting && !t.pressesAtRest() || a.held(*t) {
 		t.State = Resting
 	}
 	t.People = []string{}
@@ -89,6 +89,13 @@ func (a Assessment) finish(t *Task) {
 		}
 	}
 	a.complete(t)
+}
+
+// pressesAtRest reports whether a task does not wait for its clock to go again:
+// out of season is the time for the work on a worn bearing, a broken wire stays
+// broken, and somebody must start the clock.
+func (t Task) pressesAtRest() bool {
+	return t.Kind == NearLimit || t.Kind == Locked || t.Rank != 0 && t.Rank <= AtLimit || t.startsAgain()
 }
 
 // stateOn says where a day stands in a task's window.
@@ -216,11 +223,22 @@ func runDownWords(a Assessment, st TrainState, stood time.Duration) string {
 
 // byPolicy is a task at an interval since it was last done.
 func byPolicy(a Assessment, p Policy) Task {
+	last, missing := a.lastDone(p)
+	return a.sinceLast(p, last, missing, Date{})
+}
+
+// sinceLast is a task at an interval since the last entry of it; where there is
+// none it counts from the day on which its subject was fitted, or from the first
+// day in care.
+func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date) Task {
 	task := Task{Kind: p.Task, Source: p.Source}
 	task.Subject, task.About = a.subjectOf(p)
 	from := a.Clock.InCare
 	task.Confidence = "weak: none is logged, counted from the first day in care, " + from.Words()
-	last, missing := a.lastDone(p)
+	if fitted.After(from) {
+		from = fitted
+		task.Confidence = "weak: none is logged, counted from the day of its fitting, " + from.Words()
+	}
 	since := fmt.Sprintf("no %s is logged%s", p.Task, missing)
 	done := !last.At.IsZero()
 	if done {
@@ -252,7 +270,9 @@ func byPolicy(a Assessment, p Policy) Task {
 // whole clock of several trains counts from the train that waits longest; where
 // one was never done there is no entry, and missing names it.
 func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
-	kinds := map[TaskKind][]EntryKind{Oiling: {Oiled, Cleaned}, Inspection: {Inspected}}[p.Task]
+	if o, ok := a.oilOf(p); ok {
+		return o.last, o.missing
+	}
 	trains := a.Clock.Trains
 	if p.Train != "" || p.Bearing != "" || len(trains) == 0 {
 		trains = []wear.Train{a.trainOf(p).Train}
@@ -260,7 +280,7 @@ func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
 	var never []string
 	for _, t := range trains {
 		e := newest(a.Entries, func(e *Entry) bool {
-			return slices.Contains(kinds, e.Kind) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
+			return p.counts(e) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
 		})
 		if e == nil {
 			never = append(never, NameOfTrain(t))
@@ -275,6 +295,22 @@ func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
 		return Entry{}, ""
 	}
 	return Entry{}, " for the " + strings.Join(never, " and the ")
+}
+
+// counts reports whether an entry starts a policy's interval anew, whatever
+// train it is about.
+func (p Policy) counts(e *Entry) bool {
+	switch p.Task {
+	case Oiling:
+		return e.Kind == Oiled || e.Kind == Cleaned
+	case Inspection: // a look at a line alone is none of the clock
+		return e.Kind == Inspected && (e.Line == "" || e.Visit)
+	case Visiting:
+		return e.Kind == Inspected && e.Visit
+	case LineLook:
+		return p.Line == "" && e.Kind == Inspected || p.Line != "" && e.Line == p.Line && (e.Kind == Inspected || e.Work == NewLine)
+	}
+	return false
 }
 
 // trainOf is the train that a policy goes by: its bearing's, the one it names,

@@ -69,7 +69,7 @@ func historyFor(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.B
 // It takes seconds to minutes; errors are those of the context, or name a
 // history that cannot be learned from.
 func Teach(ctx context.Context, fleet Fleet, log map[string][]Entry, now time.Time) (Learned, error) {
-	out := Learned{FittedAt: now}
+	out := Learned{FittedAt: now, OilLives: learnOil(oilsOf(fleet, log, now))}
 	how := wear.Teaching{}
 	with := Histories(fleet, log, Model{}, now)
 	var err error
@@ -81,7 +81,7 @@ func Teach(ctx context.Context, fleet Fleet, log map[string][]Entry, now time.Ti
 	}
 	if oiled(fleet) {
 		// The weights hang on the exponent that was learned without them.
-		weighted := Histories(fleet, log, Model{Learned: &Learned{Model: out.Model, OilInForce: true}}, now)
+		weighted := Histories(fleet, log, Model{Learned: &Learned{Model: out.Model, OilInForce: true, OilLives: out.OilLives}}, now)
 		if out.WithOil, err = wear.TrackRecord(ctx, weighted, how, folds); err != nil {
 			return Learned{}, fmt.Errorf("score the fleet's forecasts by its oil: %w", err)
 		}
@@ -96,9 +96,11 @@ func Teach(ctx context.Context, fleet Fleet, log map[string][]Entry, now time.Ti
 
 // oiled reports whether any oil of the fleet is followed.
 func oiled(f Fleet) bool {
-	return slices.ContainsFunc(f.Clocks, func(c Clock) bool {
-		return slices.ContainsFunc(c.Policies, func(p Policy) bool { return p.Task == Oiling })
-	})
+	return slices.ContainsFunc(f.Clocks, Clock.oiled)
+}
+
+func (c Clock) oiled() bool {
+	return slices.ContainsFunc(c.Policies, func(p Policy) bool { return p.Task == Oiling })
 }
 
 // oilHelps reports whether weighting by oil forecasts next readings better.

@@ -1,6 +1,13 @@
 package schedule
 
-import "time"
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"endshake/wear"
+)
 
 // ChangeState is the next change of a clock's zone, or the last while it is not
 // yet done.
@@ -13,14 +20,199 @@ type ChangeState struct {
 	Done  string        // Entry.ID that ticks it; empty: not done
 }
 
+const (
+	// changeAsked is how many days a change that nobody has ticked is asked for
+	// (judgement, no source).
+	changeAsked = 60
+	// changeNear is how near to the change of the hour the error must be that a
+	// setting found, to count as that change (judgement, no source).
+	changeNear = 10 * time.Minute
+)
+
 // NextChange is the first change of a zone's clocks after an instant; ok is
-// false where none comes within two years.
+// false where none comes within two years. A zone's table also has bounds at
+// which only a name changes: those are none.
 func NextChange(zone *time.Location, after time.Time) (at time.Time, by time.Duration, ok bool) {
-	return time.Time{}, 0, false
+	until := after.AddDate(2, 0, 0)
+	for t := after.In(zone); ; {
+		_, before := t.Zone()
+		_, end := t.ZoneBounds()
+		if end.IsZero() || end.After(until) {
+			return time.Time{}, 0, false
+		}
+		if _, now := end.Zone(); now != before && end.After(after) {
+			return end.UTC(), time.Duration(now-before) * time.Second, true
+		}
+		t = end
+	}
 }
 
-// changeOf is the change that a clock waits for; nil: none.
-func changeOf(a Assessment) *ChangeState { return nil }
+// changeOf is the change that a clock waits for; nil: none. The last counts for
+// some weeks, unless it is done or came before the clock into care.
+func changeOf(a Assessment) *ChangeState {
+	from := a.Now.AddDate(0, 0, -changeAsked)
+	if begin := a.Clock.InCare.Start(a.Zone); begin.After(from) {
+		from = begin
+	}
+	var last *ChangeState
+	for at, by, ok := NextChange(a.Zone, from); ok; at, by, ok = NextChange(a.Zone, at) {
+		s := a.changeAt(at, by)
+		if at.After(a.Now) {
+			if last != nil {
+				return last
+			}
+			return &s
+		}
+		if last = nil; s.Done == "" {
+			last = &s
+		}
+	}
+	return last
+}
+
+// changeAt is one change of a clock's zone.
+func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
+	s := ChangeState{At: at, On: a.dayOf(at), By: by}
+	s.How, s.Blows = a.changeHow(s)
+	if e := newest(a.Entries, s.ticks); e != nil {
+		s.Done = e.ID
+	}
+	return s
+}
+
+// ticks reports whether an entry says that a change was made: it names its day,
+// or the clock was found wrong by just the change, soon after it.
+func (s ChangeState) ticks(e *Entry) bool {
+	if e.Kind != Set {
+		return false
+	}
+	if !e.Change.IsZero() || e.ErrorFound == nil {
+		return e.Change == s.On
+	}
+	off := *e.ErrorFound + s.By.Seconds()
+	return !e.At.Before(s.At) && e.At.Before(s.At.AddDate(0, 0, changeAsked)) && math.Abs(off) <= changeNear.Seconds()
+}
+
+// changeHow says what to do with a clock at a change of time, and how many blows
+// its striking trains make meanwhile.
+//
+// Putting on by an hour letting it strike, and back by standing an hour or going
+// on eleven, after the Antiquarian Horological Society's Turret Clock Keeper's
+// Handbook, p. 17. Never back by force: a rack allows it unless it has warned
+// (Beckett 1903, p. 167), a count wheel may lose step with the hands (common
+// practice, no source).
+func (a Assessment) changeHow(s ChangeState) (how string, blows int) {
+	size, way, strikes := s.By.Abs(), a.Clock.Care.Change, a.strikes()
+	words := minutesWords(size)
+	round := 12*time.Hour - size // put on so far, the dial shows what it would put back
+	striking := ""
+	if strikes {
+		striking = ", letting it strike every hour as it goes"
+	}
+	switch {
+	case way == ByMotor && s.By > 0:
+		how = fmt.Sprintf("Look whether its motor has put it on by %s by itself.", words)
+	case way == ByMotor:
+		how = fmt.Sprintf("Look whether its motor has put it back by %s by itself.", words)
+	case way == ByClutch && s.By > 0:
+		how = fmt.Sprintf("Free the setting clutch and put the hands on by %s.", words)
+	case s.By > 0:
+		how = fmt.Sprintf("Put the hands on by %s%s.", words, striking)
+		blows = a.blows(s.At, size)
+	case way == StopAnHour:
+		how = fmt.Sprintf("Stop the pendulum for %s.", words)
+	case way == AdvanceEleven:
+		how = fmt.Sprintf("Put the hands on by %s%s.", minutesWords(round), striking)
+		blows = a.blows(s.At, round)
+	case way == ByClutch:
+		how = fmt.Sprintf("Free the setting clutch and turn the hands back by %s, only while they go freely and never when it has warned.", words)
+	default:
+		how = fmt.Sprintf("Stop it for %s, or put it on by %s%s: which of the two is not described for this clock.", words, minutesWords(round), striking)
+	}
+	if s.By < 0 && way != ByMotor {
+		how += " Never force the hands back."
+	}
+	if strikes && way != ByMotor {
+		how += " A striking with a count wheel can lose step with the hands: hear the next hour."
+	}
+	return how + a.changeExtras(blows), blows
+}
+
+// changeExtras is what else to know: the blows, the bell, and who lets one in.
+func (a Assessment) changeExtras(blows int) string {
+	out := ""
+	if len(a.Trains) > 0 && !a.Going {
+		out += " By its log it stands: set it right when it is started."
+	}
+	if blows > 0 {
+		out += fmt.Sprintf(" It makes %s on the way from the hour of the change; the wind loses as many.", Count(blows, "blow", "blows"))
+	}
+	if a.Clock.Care.Bell {
+		out += " Silence the bell first."
+	}
+	if n := strings.TrimSpace(a.Clock.Care.ChangeNote); n != "" {
+		out += " " + Capital(strings.TrimRight(n, ".")) + "."
+	}
+	return out
+}
+
+// strikes reports whether the clock has a striking or chiming train.
+func (a Assessment) strikes() bool {
+	for _, t := range a.Clock.Trains {
+		if t.Kind != wear.Going {
+			return true
+		}
+	}
+	return false
+}
+
+// blows is how many blows the clock's striking trains make while the hands are
+// moved on by so long from where they stand at an instant, by hand and so at any
+// hour. A train whose striking is not described adds none.
+func (a Assessment) blows(from time.Time, span time.Duration) int {
+	_, offset := from.Add(-1).In(a.Zone).Zone() // as the wall shows it until then
+	wall := from.UTC().Add(time.Duration(offset) * time.Second)
+	minute := wall.Hour()*60 + wall.Minute()
+	n := 0
+	for _, t := range a.Clock.Trains {
+		if t.Striking != nil {
+			s := *t.Striking
+			s.Silent = [2]int{}
+			n += s.Between(minute, minute+int(span/time.Minute))
+		}
+	}
+	return n
+}
+
+// minutesWords says a span as people do: "an hour", "30 minutes", "11 hours and
+// 30 minutes".
+func minutesWords(d time.Duration) string {
+	h, m := int(d/time.Hour), int(d%time.Hour/time.Minute)
+	switch {
+	case h == 1 && m == 0:
+		return "an hour"
+	case m == 0:
+		return Count(h, "hour", "hours")
+	case h == 0:
+		return Count(m, "minute", "minutes")
+	}
+	return Count(h, "hour", "hours") + " and " + Count(m, "minute", "minutes")
+}
 
 // changeTasks is the task of the next change of time.
-func changeTasks(a Assessment) []Task { return nil }
+func changeTasks(a Assessment) []Task {
+	s := a.Change
+	if s == nil || s.Done != "" {
+		return nil
+	}
+	w := usual[TimeChange]
+	way := "forward"
+	if s.By < 0 {
+		way = "back"
+	}
+	return []Task{{
+		Kind: TimeChange, From: s.On.Add(-w.lead), Due: s.On, Latest: s.On.Add(w.grace), Source: "the zone's table (IANA tz database)",
+		Reason:     fmt.Sprintf("clocks go %s by %s on %s (%s). %s", way, minutesWords(s.By.Abs()), s.On.Words(), a.Zone, s.How),
+		Confidence: "firm: by the rules of the zone as they are known",
+	}}
+}

@@ -183,7 +183,8 @@ type oilSpan struct {
 
 // oilSpans tells how a bearing's oil was while it ran, by its oiling policy:
 // good until its oiling is due, aged until twice the interval, then dry
-// (judgement, no source). It is taken as freshly oiled on the first day in
+// (judgement, no source). Of a policy with no interval but a risk it is good
+// until new oil comes to that, and aged until half of the lives are over. It is taken as freshly oiled on the first day in
 // care, as oiling is due from there, and at a repair. ok is false without a
 // policy.
 func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
@@ -191,10 +192,11 @@ func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok 
 	if !ok {
 		return nil, false
 	}
+	at := a.Clock.unitsAt(st.Train.Code, b.Code)
 	fresh := []time.Time{a.Clock.InCare.Start(a.Zone)}
 	for i := range a.Entries {
 		e := &a.Entries[i]
-		oiled := (e.Kind == Oiled || e.Kind == Cleaned) && e.concerns(st.Train.Code) && (e.Bearing == "" || e.Bearing == b.Code)
+		oiled := (e.Kind == Oiled && !e.TopUp || e.Kind == Cleaned) && slices.ContainsFunc(at, e.covers)
 		if oiled || e.Kind == Repaired && e.Bearing == b.Code {
 			fresh = append(fresh, e.At)
 		}
@@ -224,6 +226,9 @@ func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok 
 
 // oilLasts is when so many intervals of an oiling policy are over.
 func (a Assessment) oilLasts(p Policy, st TrainState, at time.Time, intervals int) time.Time {
+	if p.Days == 0 && p.RunHours == 0 {
+		return at.Add(a.oilYears(p, intervals))
+	}
 	never := at.AddDate(200, 0, 0)
 	end := never
 	if p.Days > 0 {
@@ -235,6 +240,16 @@ func (a Assessment) oilLasts(p Policy, st TrainState, at time.Time, intervals in
 		}
 	}
 	return end
+}
+
+// oilYears is how long oil of a policy with a risk alone is good, and aged.
+func (a Assessment) oilYears(p Policy, intervals int) time.Duration {
+	o, _ := a.oilOf(p)
+	years := o.fresh
+	if intervals > 1 {
+		years = o.Median
+	}
+	return time.Duration(min(100, years) * yearHours * float64(time.Hour))
 }
 
 func earlier(a, b time.Time) time.Time {

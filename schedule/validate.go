@@ -36,6 +36,12 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateDetail(e); err != nil {
 		return err
 	}
+	if err := validateCare(e, c, site.Location()); err != nil {
+		return err
+	}
+	if err := validateOil(e, c); err != nil {
+		return err
+	}
 	if err := validateCorrection(e, log); err != nil {
 		return err
 	}
@@ -169,9 +175,12 @@ func validateStopped(e Entry, zone *time.Location) error {
 }
 
 func validateRepaired(e Entry, c Clock, zone *time.Location) error {
+	if e.Work == NewLine || e.Line != "" {
+		return validateNewLine(e, c)
+	}
 	switch {
 	case e.Bearing == "":
-		return invalid("bearing", "say which bearing was repaired; for the clock as a whole log it as cleaned or noted")
+		return invalid("bearing", "say which bearing was repaired, or which line was replaced; for the clock as a whole log it as cleaned or noted")
 	case !known(RepairWorks, e.Work):
 		return invalid("work", "say what was done: one of %s", list(RepairWorks))
 	case e.Fitted < 0 || e.FittedSD < 0 || e.Fitted > 100*wear.Millimetre || e.FittedSD > 5*wear.Millimetre:
@@ -296,7 +305,18 @@ func validateDetail(e Entry) error {
 		{"since", !e.Since.IsZero(), []EntryKind{Stopped}},
 		{"until", !e.Until.IsZero(), []EntryKind{Stopped}},
 		{"oil", e.Oil != "", []EntryKind{Oiled}},
+		{"points", len(e.Points) > 0, []EntryKind{Oiled, Inspected}},
+		{"topUp", e.TopUp, []EntryKind{Oiled}},
+		{"oilFound", e.OilFound != "", []EntryKind{Oiled, Cleaned, Inspected}},
+		{"residue", e.Residue != "", []EntryKind{Oiled, Cleaned, Inspected}},
 		{"found", e.Found != "", []EntryKind{Inspected}},
+		{"visit", e.Visit, []EntryKind{Inspected}},
+		{"line", e.Line != "", []EntryKind{Inspected, Repaired}},
+		{"check", e.Check != nil, []EntryKind{Inspected}},
+		{"lock", e.Lock != "", []EntryKind{Noted}},
+		{"clears", e.Clears != "", []EntryKind{Noted}},
+		{"season", e.Season != "", []EntryKind{Noted, Inspected}},
+		{"change", !e.Change.IsZero(), []EntryKind{Set}},
 		{"work", e.Work != "", []EntryKind{Repaired}},
 		{"fitted", e.Fitted != 0 || e.FittedSD != 0, []EntryKind{Repaired}},
 		{"pair", e.NewPair != "", []EntryKind{Repaired}},

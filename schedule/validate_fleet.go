@@ -242,8 +242,8 @@ func validateTrain(where string, t wear.Train) error {
 
 func (c Clock) validatePolicies(where string) error {
 	type subject struct {
-		task           TaskKind
-		train, bearing string
+		task                 TaskKind
+		train, bearing, line string
 	}
 	seen := map[subject]bool{}
 	for _, p := range c.Policies {
@@ -253,7 +253,7 @@ func (c Clock) validatePolicies(where string) error {
 		if err := c.validateSubject(where, p); err != nil {
 			return err
 		}
-		s := subject{p.Task, p.Train, p.Bearing}
+		s := subject{p.Task, p.Train, p.Bearing, p.Line}
 		if seen[s] {
 			return invalid(where, "%s: two policies for %s of the same thing: put days and run-hours into one", where, p.Task)
 		}
@@ -262,15 +262,24 @@ func (c Clock) validatePolicies(where string) error {
 	return nil
 }
 
+// byInterval are the kinds of task that a policy sets the interval of.
+var byInterval = []TaskKind{Winding, Oiling, Inspection, Measuring, LineLook, Visiting}
+
 func (p Policy) validate(where string) error {
 	switch {
-	case !known([]TaskKind{Winding, Oiling, Inspection, Measuring}, p.Task):
-		return invalid(where, "%s: a policy for %q is not known: use winding, oiling, inspection or measuring", where, p.Task)
+	case !known(byInterval, p.Task):
+		return invalid(where, "%s: a policy for %q is not known: use one of %s", where, p.Task, list(byInterval))
 	case p.Days < 0 || p.Days > 36500 || p.Lead < 0 || p.Grace < 0 || p.Lead > 3650 || p.Grace > 3650:
 		return invalid(where, "%s: policy for %s: days must be between 0 and 36,500, lead and grace between 0 and 3,650", where, p.Task)
 	case !(p.RunHours >= 0) || p.RunHours > 1e6:
 		return invalid(where, "%s: policy for %s: %v run-hours cannot be right", where, p.Task, p.RunHours)
-	case p.Days == 0 && p.RunHours == 0:
+	case p.Task == Oiling && !(p.Risk >= 0 && p.Risk <= .5):
+		return invalid(where, "%s: policy for oiling: a risk of %v cannot be right: give a share up to 0.5, like 0.1 for one oiling in ten", where, p.Risk)
+	case p.Task != Oiling && p.Risk != 0:
+		return invalid(where, "%s: policy for %s: a risk is only for oiling: leave it out", where, p.Task)
+	case p.Task == Oiling && p.Days == 0 && p.RunHours == 0 && p.Risk == 0:
+		return invalid(where, "%s: policy for oiling has no interval: give days or run-hours, or a risk like 0.1", where)
+	case p.Days == 0 && p.RunHours == 0 && p.Risk == 0:
 		return invalid(where, "%s: policy for %s has no interval: give days or run-hours", where, p.Task)
 	case p.Task == Winding && (p.Days == 0 || p.RunHours != 0 || p.Bearing != ""):
 		return invalid(where, "%s: a policy for winding gives days and may name a train, nothing else: the train's reserve does the rest", where)
@@ -283,6 +292,9 @@ func (p Policy) validate(where string) error {
 func (c Clock) validateSubject(where string, p Policy) error {
 	if _, ok := c.Train(p.Train); p.Train != "" && !ok {
 		return notFound(where, "%s: policy for %s names a train %q that is not described", where, p.Task, p.Train)
+	}
+	if l, ok := c.line(p.Line); p.Line != "" && (p.Task != LineLook || !ok || p.Train != "" && p.Train != l.Train) {
+		return invalid(where, "%s: policy for %s names a line %q: only one for %s may, and the line must be described, on that train", where, p.Task, p.Line, LineLook)
 	}
 	if p.Bearing == "" {
 		return nil

@@ -152,6 +152,9 @@ func (c Change) oilRatio(a Assessment, m Model, st TrainState, b wear.Bearing, f
 	spans, ok := oilSpans(a, st, b)
 	p, _ := a.Clock.policy(Oiling, st.Train.Code, b.Code)
 	lasts := p.Days
+	if p.Days == 0 && p.RunHours == 0 {
+		lasts = int(a.oilYears(p, 1).Hours() / 24)
+	}
 	if byHours := p.RunHours / math.Max(st.PerDay, 1); p.RunHours > 0 && (lasts == 0 || byHours < float64(lasts)) {
 		lasts = int(math.Max(1, byHours))
 	}

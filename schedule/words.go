@@ -79,8 +79,13 @@ func (t Task) What() string {
 	if t.About == "" {
 		return string(t.Kind)
 	}
-	if t.Kind == NearLimit {
+	switch t.Kind {
+	case NearLimit:
 		return "work on the " + t.About
+	case LineAge:
+		return "renewal of the " + t.About
+	case Locked, Seasonal:
+		return t.About
 	}
 	return string(t.Kind) + " of the " + t.About
 }

@@ -1,0 +1,117 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"strings"
+)
+
+// called is a point in words.
+func (p OilPoint) called() string { return cmp.Or(p.Name, p.Code) }
+
+// OilMap gives the oil points of a clock, in the order in which they are gone
+// round, and then what must stay dry, a line each: of a train or a bearing by
+// its code, or of the whole clock where none is named.
+func OilMap(a Assessment, subject string) []string {
+	var out, dry []string
+	for i := range a.Clock.Care.Points {
+		p := &a.Clock.Care.Points[i]
+		if u := a.Clock.unit(p); subject != "" && u.train != subject && u.bearing != subject {
+			continue
+		}
+		if p.Dry {
+			dry = append(dry, "Must stay dry: "+p.called()+becauseOf(p.Why)+p.see()+".")
+			continue
+		}
+		line := fmt.Sprintf("%d. %s: %s", len(out)+1, Capital(p.called()), p.takes())
+		if p.Why != "" {
+			line += " (" + strings.TrimSuffix(p.Why, ".") + ")"
+		}
+		out = append(out, line+p.see()+".")
+	}
+	return append(out, dry...)
+}
+
+// takes is what a point takes: "1 drop of fine clock oil".
+func (p OilPoint) takes() string {
+	amount := p.Amount
+	if amount == "" && p.Drops > 0 {
+		amount = dropsWords(p.Drops)
+	}
+	oil := cmp.Or(p.Oil, string(p.Kind))
+	switch {
+	case amount != "" && oil != "":
+		return amount + " of " + oil
+	case amount == "" && oil == "":
+		return "oil and amount are not recorded"
+	}
+	return amount + oil
+}
+
+func (p OilPoint) see() string {
+	if p.Picture == "" {
+		return ""
+	}
+	return "; see the picture " + p.Picture
+}
+
+func becauseOf(why string) string {
+	if why = strings.TrimSuffix(strings.TrimSpace(why), "."); why == "" {
+		return ""
+	}
+	return ", because " + why
+}
+
+func dropsWords(n float64) string {
+	if n == 1 {
+		return "1 drop"
+	}
+	return fmt.Sprintf("%.3g drops", n)
+}
+
+// oilAmount adds up what an oiling takes.
+type oilAmount struct {
+	points int
+	drops  float64
+	some   bool // not every point says how many drops
+	oils   []string
+}
+
+func amountOf(units []oilUnit) oilAmount {
+	var out oilAmount
+	for _, u := range units {
+		if u.point == nil {
+			continue
+		}
+		out.points++
+		out.drops += u.point.Drops
+		out.some = out.some || u.point.Drops == 0
+		if oil := cmp.Or(u.point.Oil, string(u.point.Kind)); oil != "" && !known(out.oils, oil) {
+			out.oils = append(out.oils, oil)
+		}
+	}
+	return out
+}
+
+// words says it: "9 points, 14 drops of fine clock oil"; empty where no point
+// is described.
+func (o oilAmount) words() string {
+	if o.points == 0 {
+		return ""
+	}
+	out := Count(o.points, "point", "points")
+	if o.drops > 0 {
+		out += ", "
+		if o.some {
+			out += "at least "
+		}
+		out += dropsWords(o.drops)
+	}
+	if len(o.oils) == 0 {
+		return out
+	}
+	if o.drops == 0 {
+		out += ","
+	}
+	return out + " of " + And(o.oils)
+}
