@@ -43,6 +43,7 @@ type simCounts struct {
 	vanished  []string
 	taught    []string // kinds of what left the list with a lesson
 	repairs   int
+	lapsed    int               // changes of time that nobody ticked, and that are asked for no more
 	warned    map[string][2]int // by cause: stops, and those warned of
 	unwarned  []string
 	done      map[TaskKind][2]int // tasks done, and done late
@@ -182,7 +183,7 @@ func (l *clockLife) did(t Task) {
 
 // work does one task that is due, or puts it off.
 func (l *clockLife) work(a Assessment, t Task) {
-	chance := map[TaskKind]float64{Oiling: l.k.oils, NearLimit: l.k.repairs}[t.Kind]
+	chance := map[TaskKind]float64{Oiling: l.k.oils, NearLimit: l.k.repairs, TimeChange: 4 * l.k.works}[t.Kind]
 	if chance == 0 {
 		chance = l.k.works
 	}
@@ -334,6 +335,10 @@ func (l *clockLife) compare(a Assessment, day Date) {
 	}
 	for key, since := range l.since {
 		if !now[key].IsZero() || l.entries > 0 {
+			continue
+		}
+		if strings.HasPrefix(key, string(TimeChange)) && day.Sub(since) >= changeAsked-1 {
+			l.lapsed++
 			continue
 		}
 		if l.lessons {

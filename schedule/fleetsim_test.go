@@ -104,6 +104,7 @@ func report(t *testing.T, lives []*clockLife, m Model) {
 	sum := simCounts{warned: map[string][2]int{}, done: map[TaskKind][2]int{}, bands: map[int][3]int{}}
 	for _, l := range lives {
 		sum.vanished, sum.unwarned = append(sum.vanished, l.vanished...), append(sum.unwarned, l.unwarned...)
+		sum.lapsed += l.lapsed
 		sum.taught = append(sum.taught, l.taught...)
 		sum.reminders, sum.months, sum.listed, sum.entries = sum.reminders+l.reminders, sum.months+l.months, sum.listed+l.listed, sum.entries+len(l.log)
 		for k, n := range l.warned {
@@ -117,6 +118,34 @@ func report(t *testing.T, lives []*clockLife, m Model) {
 		}
 	}
 	t.Logf("%d entries; problems with the log of %d clocks", sum.entries, problems(lives))
+	reportStops(t, lives, sum)
+	for _, kind := range TaskKinds {
+		if n := sum.done[kind]; n[0] > 0 {
+			t.Logf("%s: done %d, late %d", kind, n[0], n[1])
+		}
+	}
+	t.Logf("on the first of a month a clock asks for %.2f tasks besides winding; %.2f reminders a clock and year",
+		float64(sum.listed)/float64(sum.months), float64(sum.reminders)/float64(len(lives))/10)
+	low, high, held, all := 1.0, 0.0, 0, 0
+	for _, n := range sum.bands {
+		if held, all = held+n[1], all+n[0]; n[0] >= 30 {
+			low, high = math.Min(low, float64(n[1])/float64(n[0])), math.Max(high, float64(n[1])/float64(n[0]))
+		}
+	}
+	t.Logf("80 %% bands of the next reading held %.0f %% of %d; by year from %.0f to %.0f %%", 100*float64(held)/float64(max(1, all)), all, 100*low, 100*high)
+	if share := float64(held) / float64(max(1, all)); all >= 100 && (share < 0.70 || share > 0.92) {
+		t.Errorf("80 %% bands held %.0f %%", 100*share)
+	}
+	t.Logf("changes of time never ticked: %d", sum.lapsed)
+	t.Logf("left the due-list with a lesson: %d, by kind %v", len(sum.taught), tallied(sum.taught))
+	if len(sum.vanished) > 0 {
+		t.Errorf("%d tasks vanished with no entry, as: %q", len(sum.vanished), sum.vanished[:min(12, len(sum.vanished))])
+	}
+	reportOil(t, lives, m)
+}
+
+// reportStops compares stops with what was warned of.
+func reportStops(t *testing.T, lives []*clockLife, sum simCounts) {
 	foreseen, warned := 0, 0
 	for _, why := range slices.Sorted(maps.Keys(sum.warned)) {
 		n := sum.warned[why]
@@ -144,28 +173,6 @@ func report(t *testing.T, lives []*clockLife, m Model) {
 			t.Errorf("%d of %d stopped a clock with no warning (%s): %q", n, x.of, x.why, sum.unwarned[:min(8, len(sum.unwarned))])
 		}
 	}
-	for _, kind := range TaskKinds {
-		if n := sum.done[kind]; n[0] > 0 {
-			t.Logf("%s: done %d, late %d", kind, n[0], n[1])
-		}
-	}
-	t.Logf("on the first of a month a clock asks for %.2f tasks besides winding; %.2f reminders a clock and year",
-		float64(sum.listed)/float64(sum.months), float64(sum.reminders)/float64(len(lives))/10)
-	low, high, held, all := 1.0, 0.0, 0, 0
-	for _, n := range sum.bands {
-		if held, all = held+n[1], all+n[0]; n[0] >= 30 {
-			low, high = math.Min(low, float64(n[1])/float64(n[0])), math.Max(high, float64(n[1])/float64(n[0]))
-		}
-	}
-	t.Logf("80 %% bands of the next reading held %.0f %% of %d; by year from %.0f to %.0f %%", 100*float64(held)/float64(max(1, all)), all, 100*low, 100*high)
-	if share := float64(held) / float64(max(1, all)); all >= 100 && (share < 0.70 || share > 0.92) {
-		t.Errorf("80 %% bands held %.0f %%", 100*share)
-	}
-	t.Logf("left the due-list with a lesson: %d, by kind %v", len(sum.taught), tallied(sum.taught))
-	if len(sum.vanished) > 0 {
-		t.Errorf("%d tasks vanished with no entry, as: %q", len(sum.vanished), sum.vanished[:min(12, len(sum.vanished))])
-	}
-	reportOil(t, lives, m)
 }
 
 // reportOil compares what was learned of each oil with the truth.
@@ -178,7 +185,7 @@ func reportOil(t *testing.T, lives []*clockLife, m Model) {
 		l, ok := m.Learned.OilLives[kind]
 		if want := simOil[kind]; ok && want > 0 {
 			t.Logf("%s: lasts %.2f times as long as believed; learned %.2f (sd %.2f, %d clocks, %d sightings)", kind, want, math.Exp(l.Shift), l.SD, l.Clocks, l.Sightings)
-			if math.Abs(l.Shift-math.Log(want)) > math.Log(1.2) {
+			if len(lives) >= 36 && math.Abs(l.Shift-math.Log(want)) > math.Log(1.2) { // fewer cannot tell it so closely
 				t.Errorf("%s: learned %.2f, truth %.2f", kind, math.Exp(l.Shift), want)
 			}
 		}
