@@ -32,12 +32,15 @@ const order = `
 
 	schedule < daemon/demo < daemon;
 
+	schedule < daemon/reckon < daemon/web;
+	daemon/reckon < cmd/endshake;
+
 	db < db/dbtest;
 `
 
 // pure are the packages that must not reach outside: no files, no network, no
 // database, no logging, no clock.
-var pure = []string{"wear", "schedule"}
+var pure = []string{"wear", "schedule", "daemon/reckon"}
 
 // outside are the packages of the standard library that reach outside, with all
 // below them.
@@ -300,6 +303,8 @@ func TestRules(t *testing.T) {
 		{"daemon/mail", "endshake/daemon/web endshake/daemon/metrics", 2},
 		{"daemon/metrics", "endshake/daemon", 1},
 		{"daemon/demo", "endshake/wear endshake/schedule", 0},
+		{"daemon/reckon", "endshake/wear endshake/schedule", 0},
+		{"daemon/reckon", "endshake/daemon/chart os", 2},
 		{"daemon/demo", "endshake/daemon/chart endshake/db", 2},
 		{"daemon", "endshake/db endshake/daemon/mail endshake/daemon/demo endshake/wear", 0},
 		{"daemon", "endshake/db/dbtest", 1},

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"endshake/daemon/reckon"
 	"endshake/schedule"
 )
 
@@ -66,6 +67,9 @@ func (d *Demo) Once(ctx context.Context, dir string, out io.Writer) (err error) 
 // pagesOf lists every page of a fleet by path, with a file name for each.
 func pagesOf(s *schedule.Snapshot) map[string]string {
 	pages := map[string]string{"/": "fleet", "/due": "due", "/mail": "mail-room", "/reckoner": "reckoner", "/help": "help"}
+	for _, sheet := range reckon.Sheets {
+		pages["/reckoner/"+sheet.Name] = "reckoner-" + sheet.Name
+	}
 	for _, a := range s.Clocks {
 		base := "/clock/" + a.Clock.Slug
 		pages[base] = "clock-" + a.Clock.Slug

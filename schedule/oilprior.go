@@ -82,6 +82,43 @@ func (p OilPoint) own() []oilFactor {
 	return out
 }
 
+// factors are all the reasons why a life at a point is longer or shorter; year is
+// the steady temperature in °C of a year there, NaN where it is not known.
+func (p OilPoint) factors(c Care, year float64, black bool) []oilFactor {
+	_, room, by := p.base(c)
+	out := []oilFactor{{by, "the room (" + string(room) + ")"}}
+	if !math.IsNaN(year) {
+		out = append(out, oilFactor{wear.TemperatureFactor(year), fmt.Sprintf("the year's temperatures age it as a steady %.1f °C", year)})
+	}
+	if c.Damp {
+		out = append(out, oilFactor{dampFactor, "damp air for half the year"})
+	}
+	out = append(out, p.own()...)
+	if black {
+		out = append(out, oilFactor{blackFactor, "the oil was last found black, with metal in it"})
+	}
+	return out
+}
+
+// together is the product of factors, and what it is held to.
+func together(factors []oilFactor) (product, held float64) {
+	product = 1
+	for _, f := range factors {
+		product *= f.by
+	}
+	return product, min(mostFactor, max(leastFactor, product))
+}
+
+// Belief is the middle, in years, of the life that is believed of oil at a point
+// before anybody looked at it, and the factor within which two lives in three
+// lie. Year is the steady temperature in °C at which oil ages as in a year there
+// (NaN: not known); black, whether it was last found so.
+func (p OilPoint) Belief(c Care, year float64, black bool) (years, factor float64) {
+	base, _, _ := p.base(c)
+	_, held := together(p.factors(c, year, black))
+	return base.years * held, base.factor
+}
+
 // governs is the index of the place that is believed to want oil first.
 func governs(c Care, units []oilUnit) int {
 	best, least := 0, math.Inf(1)
@@ -109,35 +146,24 @@ func (o *OilState) believe(c Care, r oilRecord, year float64, m Model) {
 		p, o.Governs = *u.point, u.point.Code
 	}
 	o.Kind, o.told = cmp.Or(p.Kind, MineralOil), p.Kind != ""
-	base, room, by := p.base(c)
+	base, _, _ := p.base(c)
 	in := "in a closed case"
 	if base == outdoorGrease {
 		in = "outdoors, sheltered"
 	}
 	o.say("%s starts from a middle life of %.3g years %s at %d °C%s (judgement, from published intervals).", Capital(string(o.Kind)), base.years, in, wear.OilReference, o.startWords(p, len(r.units)))
-	factors := []oilFactor{{by, "the room (" + string(room) + ")"}}
 	if math.IsNaN(year) {
 		o.say("The temperatures of the site are not recorded, and move nothing.")
-	} else {
-		factors = append(factors, oilFactor{wear.TemperatureFactor(year), fmt.Sprintf("the year's temperatures age it as a steady %.1f °C", year)})
 	}
-	if c.Damp {
-		factors = append(factors, oilFactor{dampFactor, "damp air for half the year"})
-	}
-	factors = append(factors, p.own()...)
-	if o.Residue == ResidueBlack {
-		factors = append(factors, oilFactor{blackFactor, "the oil was last found black, with metal in it"})
-	}
-	product := 1.0
+	factors := p.factors(c, year, o.Residue == ResidueBlack)
 	for _, f := range factors {
-		product *= f.by
 		o.say("%s: times %.2f.", Capital(f.why), f.by)
 	}
-	if held := min(mostFactor, max(leastFactor, product)); held != product {
+	product, held := together(factors)
+	if held != product {
 		o.say("All factors together would be %.2f and are held to %.2f.", product, held)
-		product = held
 	}
-	o.untaught = math.Log(base.years * product)
+	o.untaught = math.Log(base.years * held)
 	o.teach(base, m)
 }
 

@@ -147,9 +147,25 @@ func (m Mesh) binding(reach float64) (watch, act, stop Length, source string) {
 	if !m.involute() || m.Backlash <= 0 {
 		return 0, 0, 0, ""
 	}
-	at := m.Backlash.MM() / (2 * math.Tan(radians(m.PressureAngle)) * reach)
+	at := m.bindsAt(reach)
 	return FromMM(at / 2), FromMM(at), 0, fmt.Sprintf(
 		"%s: closes until its backlash of %v is gone and it binds (watch at half: judgement)", m.words(), m.Backlash)
+}
+
+// bindsAt is the move in mm into mesh that takes up the backlash, to first order.
+func (m Mesh) bindsAt(reach float64) float64 {
+	return m.Backlash.MM() / (2 * math.Tan(radians(m.PressureAngle)) * reach)
+}
+
+// BindsAt is the move in mm that presses the wheels together until their
+// backlash is gone and they bind, to first order, whichever way Drop says that
+// wear moves them; ok is false where it cannot be worked out.
+func (m Mesh) BindsAt(s Shake) (mm float64, ok bool) {
+	reach := m.reach(s)
+	if !(reach > flat) || !m.involute() || m.Backlash <= 0 {
+		return 0, false
+	}
+	return m.bindsAt(reach), true
 }
 
 // words names a mesh by what its limits depend on: "bevel mesh, module 2 mm,

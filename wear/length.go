@@ -84,6 +84,13 @@ func (l Length) Both(u Unit) string {
 // "12 thou", "5/64 in", "1 5/64 in". A decimal comma is taken as a point.
 // A figure with no unit is refused: a guess could be wrong by 25.4.
 func ParseLength(s string) (Length, error) {
+	mm, err := ParseMM(s)
+	return FromMM(mm), err
+}
+
+// ParseMM reads a length as [ParseLength] does, into millimetres that are not
+// rounded: for arithmetic, where 1/20 in is exactly 1.27 mm.
+func ParseMM(s string) (float64, error) {
 	figure, unit, err := splitUnit(s)
 	if err != nil {
 		return 0, err
@@ -100,7 +107,7 @@ func ParseLength(s string) (Length, error) {
 	if math.IsNaN(um) || math.IsInf(um, 0) || math.Abs(um) > float64(MaxLength) {
 		return 0, fmt.Errorf("length %q is beyond 200 m: check the unit", s)
 	}
-	return Length(math.Round(um)), nil
+	return um / 1000, nil
 }
 
 // micrometres in one of each unit that is understood.

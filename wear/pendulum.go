@@ -44,3 +44,17 @@ func CircularLoss(degrees float64) float64 {
 // HeatRate is the rate of one degree Celsius more on a rod that grows by so
 // many millionths a degree.
 func HeatRate(millionths float64) float64 { return -43200 * millionths * 1e-6 }
+
+// The same by rule of thumb, to first order, as a book and a pencil give it.
+
+// CircularRule is what a semi-arc of so many degrees loses in a day: 5,400
+// times the square of its radians (Beckett 1903, p. 35).
+func CircularRule(degrees float64) float64 { return 5400 * radians(degrees) * radians(degrees) }
+
+// AddedRule is the rate of a small mass as a share of the bob's, put on at a
+// share of the length: 43,200 m/M x(1-x) (Beckett 1903, p. 51).
+func AddedRule(ratio, share float64) float64 { return 43200 * ratio * share * (1 - share) }
+
+// MillionthsFor is the growth of a rod in millionths a degree that explains a
+// rate found for a degree: the inverse of [HeatRate].
+func MillionthsFor(rate float64) float64 { return -rate / 43200 * 1e6 }

@@ -78,6 +78,15 @@ func (w Weight) HoursPerTurn() float64 {
 	return w.GearHours * Ratio(w.Gears)
 }
 
+// RopeLength is the line in metres that a weight on so many parts needs: each
+// part from the pulley at the top down to the weight at its lowest, and besides
+// the lead from the barrel to the top and what stays spare on the barrel. drop is
+// from the top pulley to the floor, clear what stays free above the floor, and
+// hung how far the weight's own pulley and hook reach down.
+func RopeLength(parts int, drop, clear, hung, lead, spare float64) float64 {
+	return float64(parts)*(drop-clear-hung) + lead + spare
+}
+
 // Validate reports the first thing that cannot be right about a weight.
 func (w Weight) Validate() error {
 	for _, p := range []struct {

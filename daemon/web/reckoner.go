@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"time"
 
+	"endshake/daemon/reckon"
 	"endshake/schedule"
 	"endshake/wear"
 )
@@ -18,6 +19,7 @@ type reckonerPage struct {
 	Scores    []scoreLine
 	Fair      string // what a share of so many forecasts may be by chance
 	Oil       []scoreLine
+	Sheets    []reckon.Sheet // of bench arithmetic
 }
 
 // scoreLine is how one way of forecasting did.
@@ -35,6 +37,7 @@ func (s *server) reckoner(w http.ResponseWriter, r *http.Request) {
 	if l, ok := s.Desk.Lesson(); ok {
 		page = newReckonerPage(l)
 	}
+	page.Sheets = reckon.Sheets
 	s.show(w, r, http.StatusOK, "reckoner", view{Title: "How good the forecasts have been", Here: "/reckoner", Body: page})
 }
 

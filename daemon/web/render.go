@@ -19,7 +19,7 @@ type views struct {
 }
 
 // pageNames are the pages, each in a file of its own beside the layout.
-var pageNames = []string{"fleet", "clock", "bearing", "due", "log", "mail", "letter", "reckoner", "help", "error"}
+var pageNames = []string{"fleet", "clock", "bearing", "due", "log", "mail", "letter", "reckoner", "bench", "help", "error"}
 
 func newViews() *views {
 	v := &views{pages: map[string]*template.Template{}, files: newFiles()}

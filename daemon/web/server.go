@@ -88,6 +88,7 @@ func (s *server) routes(mux *http.ServeMux) {
 	on("/due", s.due, nil)
 	on("/help", s.help, nil)
 	on("/reckoner", s.reckoner, nil)
+	on("/reckoner/{sheet}", s.bench, nil)
 	on("/clock/{clock}", s.clock, nil)
 	on("/clock/{clock}/bearing/{bearing}", s.bearing, nil)
 	on("/clock/{clock}/log", s.logForm, s.logEntry)
