@@ -83,3 +83,30 @@ func unlike(a, b Assessment) string {
 	}
 	return "something unexported"
 }
+
+// A snapshot of another day with the earlier one at hand is as a fresh one, and
+// the earlier stays as it was; so is one after another clock came first.
+func TestSnapshotAgain(t *testing.T) {
+	a, logA := made(3)
+	b, logB := made(4)
+	b.Slug = "gate-house"
+	fleet := fleetOf("Europe/London", a, b)
+	log := map[string][]Entry{"pump-room": logA, "gate-house": logB}
+	now := utc("2025-03-01 12:00")
+	first, kept := Survey(fleet, log, Model{}, now), Survey(fleet, log, Model{}, now)
+	for _, m := range []Model{{}, taught()} {
+		for _, later := range []time.Time{now, now.Add(30 * time.Hour), now.AddDate(-1, 0, 0)} {
+			if got, want := first.Again(log, m, later), Survey(fleet, log, m, later); !reflect.DeepEqual(got, want) {
+				t.Errorf("at %v the snapshot is not as a fresh one", later)
+			}
+		}
+	}
+	if !reflect.DeepEqual(first, kept) {
+		t.Error("the old snapshot was changed")
+	}
+	turned := *first
+	turned.Fleet.Clocks = []Clock{b, a}
+	if got, want := turned.Again(log, Model{}, now), Survey(turned.Fleet, log, Model{}, now); !reflect.DeepEqual(got, want) {
+		t.Error("clocks in another order are not as in a fresh snapshot")
+	}
+}

@@ -346,7 +346,13 @@ func (l *clockLife) compare(a Assessment, day Date) {
 			l.taught = append(l.taught, kind)
 			continue
 		}
-		l.vanished = append(l.vanished, fmt.Sprintf("%s %s on %s, due since %s", l.c.Slug, key, day, since))
+		left := ""
+		for _, t := range a.Tasks {
+			if strings.HasPrefix(key, string(t.Kind)) {
+				left += fmt.Sprintf("; %s %q %s, due %s: %s", t.Kind, t.Subject, t.State, t.Due, t.Reason)
+			}
+		}
+		l.vanished = append(l.vanished, fmt.Sprintf("%s %s on %s, due since %s%s", l.c.Slug, key, day, since, left))
 	}
 	l.since = now
 	for _, o := range a.Outlooks {
