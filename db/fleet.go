@@ -169,11 +169,15 @@ func merge(before, named []string) []string {
 }
 
 func saveSite(ctx context.Context, tx *sql.Tx, x schedule.Site) error {
-	_, err := tx.ExecContext(ctx, `INSERT INTO site (slug, ord, name, zone, place, access, caution)
-		VALUES ($1, 0, $2, $3, $4, $5, $6)
+	detail, err := json.Marshal(siteDetail{x.Climate})
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO site (slug, ord, name, zone, place, access, caution, detail)
+		VALUES ($1, 0, $2, $3, $4, $5, $6, $7)
 		ON CONFLICT (slug) DO UPDATE SET name = excluded.name, zone = excluded.zone, place = excluded.place,
-			access = excluded.access, caution = excluded.caution`,
-		x.Slug, x.Name, x.Zone, x.Place, x.Access, x.Caution)
+			access = excluded.access, caution = excluded.caution, detail = excluded.detail`,
+		x.Slug, x.Name, x.Zone, x.Place, x.Access, x.Caution, string(detail))
 	return err
 }
 
@@ -191,11 +195,15 @@ func saveClock(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
 	if err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO clock (slug, ord, name, kind, site, in_care, note, cautions)
-		VALUES ($1, 0, $2, $3, $4, $5, $6, $7)
+	detail, err := json.Marshal(c.Care)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO clock (slug, ord, name, kind, site, in_care, note, cautions, detail)
+		VALUES ($1, 0, $2, $3, $4, $5, $6, $7, $8)
 		ON CONFLICT (slug) DO UPDATE SET name = excluded.name, kind = excluded.kind, site = excluded.site,
-			in_care = excluded.in_care, note = excluded.note, cautions = excluded.cautions`,
-		c.Slug, c.Name, string(c.Kind), c.Site, c.InCare.String(), c.Note, string(cautions))
+			in_care = excluded.in_care, note = excluded.note, cautions = excluded.cautions, detail = excluded.detail`,
+		c.Slug, c.Name, string(c.Kind), c.Site, c.InCare.String(), c.Note, string(cautions), string(detail))
 	if err != nil {
 		return err
 	}
@@ -211,22 +219,47 @@ func saveClock(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
 			return err
 		}
 	}
-	for i, p := range c.Policies {
-		_, err := tx.ExecContext(ctx, `INSERT INTO policy (clock, ord, task, train, bearing, days, run_hours, lead, grace, reason, source)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
-			c.Slug, i, string(p.Task), p.Train, p.Bearing, p.Days, p.RunHours, p.Lead, p.Grace, p.Reason, p.Source)
-		if err != nil {
-			return err
-		}
+	if err := savePolicies(ctx, tx, c); err != nil {
+		return err
 	}
 	return saveTrains(ctx, tx, c)
 }
 
+func savePolicies(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
+	for i, p := range c.Policies {
+		_, err := tx.ExecContext(ctx, `INSERT INTO policy (clock, ord, task, train, bearing, days, run_hours, lead, grace, reason,
+				source, risk, line, minutes)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
+			c.Slug, i, string(p.Task), p.Train, p.Bearing, p.Days, p.RunHours, p.Lead, p.Grace, p.Reason,
+			p.Source, p.Risk, p.Line, p.Minutes)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// siteDetail and trainDetail are what has no column of its own, kept as JSON; a
+// clock's is its Care.
+type siteDetail struct {
+	Climate *schedule.Climate `json:"climate,omitempty"`
+}
+
+type trainDetail struct {
+	Weight     *wear.Weight   `json:"weight,omitempty"`
+	Striking   *wear.Striking `json:"striking,omitempty"`
+	MeterHours float64        `json:"meterHours,omitempty"`
+}
+
 func saveTrains(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
 	for i, t := range c.Trains {
-		_, err := tx.ExecContext(ctx, `INSERT INTO train (clock, ord, code, name, kind, drive, reserve_ns, strokes_per_day)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
-			c.Slug, i, t.Code, t.Name, string(t.Kind), string(t.Drive), int64(t.Reserve), t.StrokesPerDay)
+		detail, err := json.Marshal(trainDetail{t.Weight, t.Striking, t.MeterHours})
+		if err != nil {
+			return err
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO train (clock, ord, code, name, kind, drive, reserve_ns, strokes_per_day, detail)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+			c.Slug, i, t.Code, t.Name, string(t.Kind), string(t.Drive), int64(t.Reserve), t.StrokesPerDay, string(detail))
 		if err != nil {
 			return err
 		}
@@ -281,15 +314,20 @@ func saveBearing(ctx context.Context, tx *sql.Tx, clock string, train, arbor, or
 }
 
 // canonical is a copy of a fleet as it will be read back: times in UTC to the
-// microsecond, empty lists nil.
+// microsecond, empty lists nil, what is kept as JSON as that gives it.
 func canonical(f schedule.Fleet) schedule.Fleet {
 	f.Sites, f.People, f.Clocks = own(f.Sites), own(f.People), own(f.Clocks)
 	for i := range f.Clocks {
 		c := &f.Clocks[i]
+		c.Care = throughJSON(c.Care)
 		c.Cautions, c.Duties, c.Policies, c.Trains = own(c.Cautions), own(c.Duties), own(c.Policies), own(c.Trains)
 		for j := range c.Trains {
 			t := &c.Trains[j]
 			t.Arbors, t.Meshes = own(t.Arbors), own(t.Meshes)
+			if t.Weight != nil {
+				w := throughJSON(*t.Weight)
+				t.Weight = &w
+			}
 			for k := range t.Arbors {
 				a := &t.Arbors[k]
 				a.Bearings = own(a.Bearings)
@@ -300,4 +338,18 @@ func canonical(f schedule.Fleet) schedule.Fleet {
 		}
 	}
 	return f
+}
+
+// throughJSON is a copy of something that checkStorable passed, as JSON gives it
+// back.
+func throughJSON[T any](v T) T {
+	var back T
+	text, err := json.Marshal(v)
+	if err == nil {
+		err = json.Unmarshal(text, &back)
+	}
+	if err != nil {
+		return v // saving it will say why
+	}
+	return back
 }

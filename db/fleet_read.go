@@ -49,12 +49,20 @@ func readFleet(ctx context.Context, q querier) (schedule.Fleet, error) {
 }
 
 func readSites(ctx context.Context, q querier, f *schedule.Fleet) error {
-	return each(ctx, q, `SELECT slug, name, zone, place, access, caution FROM site ORDER BY ord, slug`, nil,
+	return each(ctx, q, `SELECT slug, name, zone, place, access, caution, detail FROM site ORDER BY ord, slug`, nil,
 		func(rows *sql.Rows) error {
 			var x schedule.Site
-			err := rows.Scan(&x.Slug, &x.Name, &x.Zone, &x.Place, &x.Access, &x.Caution)
+			var detail []byte
+			if err := rows.Scan(&x.Slug, &x.Name, &x.Zone, &x.Place, &x.Access, &x.Caution, &detail); err != nil {
+				return err
+			}
+			var more siteDetail
+			if err := json.Unmarshal(detail, &more); err != nil {
+				return fmt.Errorf("site %s: %w", x.Slug, err)
+			}
+			x.Climate = more.Climate
 			f.Sites = append(f.Sites, x)
-			return err
+			return nil
 		})
 }
 
@@ -69,12 +77,15 @@ func readPeople(ctx context.Context, q querier, f *schedule.Fleet) error {
 }
 
 func readClocks(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT slug, name, kind, site, in_care, note, cautions FROM clock ORDER BY ord, slug`, nil,
+	return each(ctx, q, `SELECT slug, name, kind, site, in_care, note, cautions, detail FROM clock ORDER BY ord, slug`, nil,
 		func(rows *sql.Rows) error {
 			var c schedule.Clock
-			var cautions []byte
-			if err := rows.Scan(&c.Slug, &c.Name, &c.Kind, &c.Site, day{&c.InCare}, &c.Note, &cautions); err != nil {
+			var cautions, detail []byte
+			if err := rows.Scan(&c.Slug, &c.Name, &c.Kind, &c.Site, day{&c.InCare}, &c.Note, &cautions, &detail); err != nil {
 				return err
+			}
+			if err := json.Unmarshal(detail, &c.Care); err != nil {
+				return fmt.Errorf("clock %s: %w", c.Slug, err)
 			}
 			at[c.Slug] = len(f.Clocks)
 			err := json.Unmarshal(cautions, &c.Cautions)
@@ -98,12 +109,13 @@ func readDuties(ctx context.Context, q querier, f *schedule.Fleet, at map[string
 }
 
 func readPolicies(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT clock, task, train, bearing, days, run_hours, lead, grace, reason, source
+	return each(ctx, q, `SELECT clock, task, train, bearing, days, run_hours, lead, grace, reason, source, risk, line, minutes
 		FROM policy ORDER BY clock, ord`, nil,
 		func(rows *sql.Rows) error {
 			var clock string
 			var p schedule.Policy
-			err := rows.Scan(&clock, &p.Task, &p.Train, &p.Bearing, &p.Days, &p.RunHours, &p.Lead, &p.Grace, &p.Reason, &p.Source)
+			err := rows.Scan(&clock, &p.Task, &p.Train, &p.Bearing, &p.Days, &p.RunHours, &p.Lead, &p.Grace, &p.Reason, &p.Source,
+				&p.Risk, &p.Line, &p.Minutes)
 			if err != nil {
 				return err
 			}
@@ -114,15 +126,21 @@ func readPolicies(ctx context.Context, q querier, f *schedule.Fleet, at map[stri
 }
 
 func readTrains(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT clock, code, name, kind, drive, reserve_ns, strokes_per_day FROM train ORDER BY clock, ord`, nil,
+	return each(ctx, q, `SELECT clock, code, name, kind, drive, reserve_ns, strokes_per_day, detail FROM train ORDER BY clock, ord`, nil,
 		func(rows *sql.Rows) error {
 			var clock string
 			var reserve int64
+			var detail []byte
 			var t wear.Train
-			err := rows.Scan(&clock, &t.Code, &t.Name, &t.Kind, &t.Drive, &reserve, &t.StrokesPerDay)
+			err := rows.Scan(&clock, &t.Code, &t.Name, &t.Kind, &t.Drive, &reserve, &t.StrokesPerDay, &detail)
 			if err != nil {
 				return err
 			}
+			var more trainDetail
+			if err := json.Unmarshal(detail, &more); err != nil {
+				return fmt.Errorf("clock %s, train %s: %w", clock, t.Code, err)
+			}
+			t.Weight, t.Striking, t.MeterHours = more.Weight, more.Striking, more.MeterHours
 			t.Reserve = time.Duration(reserve)
 			c := &f.Clocks[at[clock]]
 			c.Trains = append(c.Trains, t)

@@ -135,6 +135,7 @@ func prepare(now time.Time, e schedule.Entry) (schedule.Entry, error) {
 		return e, err
 	}
 	e.At, e.RecordedAt, e.Since = micro(e.At), micro(e.RecordedAt), micro(e.Since)
+	e.CutFrom, e.CutTo, e.Points = micro(e.CutFrom), micro(e.CutTo), own(e.Points)
 	if e.At.IsZero() {
 		return e, refuse(schedule.Invalid, "at", "an entry for %s has no time: say when it happened", e.Clock)
 	}

@@ -18,16 +18,39 @@ import (
 	"endshake/schedule"
 )
 
-// begun are the tables of schema version 1, in an order in which rows fit in.
-var begun = []string{"site", "person", "clock", "duty", "train", "arbor", "bearing", "policy", "entry", "reading",
-	"audit", "revision", "job_run", "notice"}
+// newest is the version that this binary brings a database to.
+const newest = 3
 
-// oldFleet is a fleet that version 1 can hold.
-func oldFleet() schedule.Fleet {
+// tablesOf are the tables of a schema version, in an order in which rows fit in.
+func tablesOf(version int64) []string {
+	all := []string{"site", "person", "clock", "duty", "train", "arbor", "bearing", "policy", "entry", "reading",
+		"audit", "revision", "job_run", "notice"}
+	if version > 1 {
+		all = append(all, "mesh", "learned")
+	}
+	return all
+}
+
+// oldFleet is a fleet that a version can hold: 1 no meshes and no long shafts, 2
+// no care.
+func oldFleet(version int64) schedule.Fleet {
 	f := dbtest.Fleet(6)
-	for _, c := range f.Clocks {
-		for i := range c.Trains {
-			t := &c.Trains[i]
+	for i := range f.Sites {
+		f.Sites[i].Climate = nil
+	}
+	for i := range f.Clocks {
+		c := &f.Clocks[i]
+		c.Care = schedule.Care{}
+		for j := range c.Policies {
+			p := &c.Policies[j]
+			p.Risk, p.Line, p.Minutes = 0, "", 0
+		}
+		for j := range c.Trains {
+			t := &c.Trains[j]
+			t.Weight, t.Striking, t.MeterHours = nil, nil, 0
+			if version > 1 {
+				continue
+			}
 			t.Meshes = nil
 			for _, a := range t.Arbors {
 				for j := range a.Bearings {
@@ -55,9 +78,9 @@ func beside(t *testing.T, address string) *sql.DB {
 	return d
 }
 
-// atBegin gives the address of a database of version 1 with oldFleet, a log,
-// notices and a run in it, each row as the version of today writes it.
-func atBegin(t *testing.T, fresh func(testing.TB) string) string {
+// atVersion gives the address of a database of an old version with oldFleet, a
+// log, notices and a run in it, each row as the version of today writes it.
+func atVersion(t *testing.T, fresh func(testing.TB) string, version int64) string {
 	t.Helper()
 	ctx, source, address := t.Context(), fresh(t), fresh(t)
 	s := dbtest.Open(t, source)
@@ -67,7 +90,7 @@ func atBegin(t *testing.T, fresh func(testing.TB) string) string {
 			t.Fatal(err)
 		}
 	}
-	must(s.SaveFleet(ctx, "tester", dbtest.Day, oldFleet(), nil))
+	must(s.SaveFleet(ctx, "tester", dbtest.Day, oldFleet(version), nil))
 	must(s.AppendAll(ctx, "tester", dbtest.Day, dbtest.Log(6, 60)))
 	_, _, err := s.ClaimRun(ctx, "due-list", schedule.Date{Year: 2026, Month: 11, Day: 1}, "one", dbtest.Day, time.Hour)
 	must(err)
@@ -76,11 +99,11 @@ func atBegin(t *testing.T, fresh func(testing.TB) string) string {
 	old, err := db.Open(ctx, address)
 	must(err)
 	defer old.Close()
-	must(old.MigrateTo(ctx, 1))
+	must(old.MigrateTo(ctx, version))
 	from, to := beside(t, source), beside(t, address)
 	_, err = to.Exec(`DELETE FROM revision`)
 	must(err)
-	for _, table := range begun {
+	for _, table := range tablesOf(version) {
 		must(copyTable(from, to, table))
 	}
 	return address
@@ -120,12 +143,12 @@ func copyTable(from, to *sql.DB, table string) error {
 	return rows.Err()
 }
 
-// wantMigrated sees that a store reads what version 1 held, and can hold more.
-func wantMigrated(t *testing.T, s *db.Store) {
+// wantMigrated sees that a store reads what the old version held, and can hold more.
+func wantMigrated(t *testing.T, s *db.Store, version int64) {
 	t.Helper()
 	ctx := t.Context()
 	f, err := s.Fleet(ctx)
-	if err != nil || !reflect.DeepEqual(f, oldFleet()) {
+	if err != nil || !reflect.DeepEqual(f, oldFleet(version)) {
 		t.Errorf("the fleet is now %+v, %v", f, err)
 	}
 	log, err := s.Log(ctx)
@@ -147,7 +170,7 @@ func wantMigrated(t *testing.T, s *db.Store) {
 		t.Errorf("revision %d, %v", rev, err)
 	}
 	// Nothing has changed, so saving it again is no change.
-	if err := s.SaveFleet(ctx, "tester", dbtest.Day, oldFleet(), nil); err != nil {
+	if err := s.SaveFleet(ctx, "tester", dbtest.Day, oldFleet(version), nil); err != nil {
 		t.Error(err)
 	}
 	if now, err := s.Revision(ctx); err != nil || now != rev {
@@ -157,18 +180,23 @@ func wantMigrated(t *testing.T, s *db.Store) {
 		t.Error(err)
 	}
 	if f, err := s.Fleet(ctx); err != nil || !reflect.DeepEqual(f, dbtest.Fleet(6)) {
-		t.Errorf("with meshes the fleet is %+v, %v", f, err)
+		t.Errorf("with meshes and care the fleet is %+v, %v", f, err)
 	}
 	if l, err := s.SaveLearned(ctx, schedule.Learned{FittedAt: dbtest.Day}); err != nil || l.Version != 1 {
 		t.Errorf("learned version %d, %v", l.Version, err)
 	}
 }
 
-// traces counts what version 2 brings: three columns and two tables.
+// left are how many traces each version leaves.
+var left = map[int64]int{1: 0, 2: 5, 3: 11}
+
+// traces counts what version 2 brings, three columns and two tables, and what 3
+// brings: six columns.
 func traces(t *testing.T, d *sql.DB) (n int) {
 	t.Helper()
 	for _, query := range []string{`SELECT stand_um FROM bearing`, `SELECT shaft FROM bearing`, `SELECT frame FROM bearing`,
-		`SELECT code FROM mesh`, `SELECT version FROM learned`} {
+		`SELECT code FROM mesh`, `SELECT version FROM learned`, `SELECT detail FROM site`, `SELECT detail FROM clock`,
+		`SELECT detail FROM train`, `SELECT risk FROM policy`, `SELECT line FROM policy`, `SELECT minutes FROM policy`} {
 		if rows, err := d.Query(query); err == nil {
 			n++
 			rows.Close()
@@ -177,41 +205,51 @@ func traces(t *testing.T, d *sql.DB) (n int) {
 	return n
 }
 
-// TestMigrateFromBegin: a database of version 1 goes to the newest and holds
-// the same; a step that fails on its way leaves nothing of itself.
-func TestMigrateFromBegin(t *testing.T) {
-	for _, engine := range engines {
-		t.Run(engine.name, func(t *testing.T) {
-			ctx, address := t.Context(), atBegin(t, engine.fresh)
-			s, err := db.OpenExisting(ctx, address)
-			if err != nil {
-				t.Fatal(err)
-			}
-			defer s.Close()
-			d := beside(t, address)
-			// Whatever has this name stops the last thing that the step makes.
-			if _, err := d.Exec(`CREATE VIEW learned AS SELECT 1 AS one`); err != nil {
-				t.Fatal(err)
-			}
-			if from, to, err := s.Migrate(ctx); err == nil || from != 1 || to != 1 || !strings.Contains(err.Error(), "from version 1 to 2") {
-				t.Errorf("with something in its way: from %d to %d, %v", from, to, err)
-			}
-			if v, err := s.Version(ctx); err != nil || v != 1 || traces(t, d) != 0 {
-				t.Errorf("half done: version %d, %v, %d traces", v, err, traces(t, d))
-			}
-			if _, err := d.Exec(`DROP VIEW learned`); err != nil {
-				t.Fatal(err)
-			}
-			gone, cancel := context.WithCancel(ctx)
-			cancel()
-			if _, _, err := s.Migrate(gone); err == nil {
-				t.Error("migrated for somebody who has gone")
-			}
-			if from, to, err := s.Migrate(ctx); err != nil || from != 1 || to != 2 || traces(t, d) != 5 {
-				t.Errorf("from %d to %d, %v, %d traces", from, to, err, traces(t, d))
-			}
-			wantMigrated(t, s)
-		})
+// TestMigrate: a database of each older version goes to the newest and holds the
+// same; a step that fails on its way leaves nothing of itself.
+func TestMigrate(t *testing.T) {
+	for _, step := range []struct {
+		from       int64
+		stop, mend string // stop the last thing that the next step makes
+		traces     int    // with that
+	}{
+		{1, `CREATE VIEW learned AS SELECT 1 AS one`, `DROP VIEW learned`, 0},
+		{2, `ALTER TABLE policy ADD COLUMN minutes INTEGER`, `ALTER TABLE policy DROP COLUMN minutes`, 6},
+	} {
+		for _, engine := range engines {
+			t.Run(fmt.Sprintf("%s from %d", engine.name, step.from), func(t *testing.T) {
+				ctx, address := t.Context(), atVersion(t, engine.fresh, step.from)
+				s, err := db.OpenExisting(ctx, address)
+				if err != nil {
+					t.Fatal(err)
+				}
+				defer s.Close()
+				d := beside(t, address)
+				if _, err := d.Exec(step.stop); err != nil {
+					t.Fatal(err)
+				}
+				want := fmt.Sprintf("from version %d to %d", step.from, newest)
+				if from, to, err := s.Migrate(ctx); err == nil || from != step.from || to != from || !strings.Contains(err.Error(), want) {
+					t.Errorf("with something in its way: from %d to %d, %v", from, to, err)
+				}
+				if v, err := s.Version(ctx); err != nil || v != step.from || traces(t, d) != step.traces {
+					t.Errorf("half done: version %d, %v, %d traces", v, err, traces(t, d))
+				}
+				if _, err := d.Exec(step.mend); err != nil {
+					t.Fatal(err)
+				}
+				d = beside(t, address) // the first has plans of the column that was in the way
+				gone, cancel := context.WithCancel(ctx)
+				cancel()
+				if _, _, err := s.Migrate(gone); err == nil {
+					t.Error("migrated for somebody who has gone")
+				}
+				if from, to, err := s.Migrate(ctx); err != nil || from != step.from || to != newest || traces(t, d) != left[newest] {
+					t.Errorf("from %d to %d, %v, %d traces", from, to, err, traces(t, d))
+				}
+				wantMigrated(t, s, step.from)
+			})
+		}
 	}
 }
 
@@ -232,27 +270,27 @@ func migrateChild(address string) int {
 	return 0
 }
 
-// TestMigrateKilled kills a process while it migrates: version 1 or 2 is there,
-// whole, and the next one goes on from it.
+// TestMigrateKilled kills a process while it migrates: one of the versions is
+// there, whole, and the next process goes on from it.
 func TestMigrateKilled(t *testing.T) {
 	for _, engine := range engines {
 		t.Run(engine.name, func(t *testing.T) {
-			left := map[int64]int{}
+			killed := map[int64]int{}
 			for range 3 {
-				address := atBegin(t, engine.fresh)
+				address := atVersion(t, engine.fresh, 1)
 				killMigration(t, address, time.Duration(rand.IntN(12))*time.Millisecond)
 				s, err := db.OpenExisting(t.Context(), address)
 				if err != nil {
 					t.Fatal(err)
 				}
 				defer s.Close()
-				left[wantWhole(t, s, beside(t, address))]++
-				if _, to, err := s.Migrate(t.Context()); err != nil || to != 2 {
+				killed[wantWhole(t, s, beside(t, address))]++
+				if _, to, err := s.Migrate(t.Context()); err != nil || to != newest {
 					t.Errorf("then to %d, %v", to, err)
 				}
-				wantMigrated(t, s)
+				wantMigrated(t, s, 1)
 			}
-			t.Logf("killed at version: %v", left)
+			t.Logf("killed at version: %v", killed)
 		})
 	}
 }
@@ -274,8 +312,8 @@ func wantWhole(t *testing.T, s *db.Store, d *sql.DB) int64 {
 		if before != after {
 			continue
 		}
-		if n != map[int64]int{1: 0, 2: 5}[after] {
-			t.Errorf("torn: version %d with %d traces of the next", after, n)
+		if n != left[after] {
+			t.Errorf("torn: version %d with %d traces", after, n)
 		}
 		return after
 	}

@@ -111,6 +111,8 @@ func checkValue(v reflect.Value) (field, problem string) {
 		if v.Type().Elem().Kind() == reflect.Uint8 {
 			return "", "" // raw bytes hold anything
 		}
+		fallthrough
+	case reflect.Array:
 		for i := range v.Len() {
 			if field, problem = checkValue(v.Index(i)); problem != "" {
 				return field, problem

@@ -114,11 +114,38 @@ func (w reuse) train(code string) *TrainState {
 		return nil
 	}
 	for i := range w.from.Trains {
-		if st := &w.from.Trains[i]; st.Train.Code == code && !st.unfit {
+		if st := &w.from.Trains[i]; st.Train.Code == code && st.sifted != nil {
 			return st
 		}
 	}
 	return nil
+}
+
+// sifted is how a train ran by its log, and what of that does not fit.
+type sifted struct {
+	running wear.Running
+	odd     []oddEntry
+	err     error
+}
+
+// oddEntry is an entry that does not fit the rest.
+type oddEntry struct {
+	old bool // copied from an old book
+	why string
+}
+
+// sift works out how a train ran, or takes it over.
+func (a *Assessment) sift(t wear.Train) *sifted {
+	if was := a.reuse.train(t.Code); was != nil {
+		return was.sifted
+	}
+	h := historyOf(a.Clock, a.Zone, a.Entries, t)
+	r, odd, err := h.sift()
+	s := &sifted{running: r, err: err}
+	for _, o := range odd {
+		s.odd = append(s.odd, oddEntry{a.Entries[h.from[o.Event]].Old, o.Why})
+	}
+	return s
 }
 
 // outlook is what was found of a bearing; nil: nothing.

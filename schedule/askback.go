@@ -180,8 +180,7 @@ func (f foreseen) doubt(value, sd float64) float64 {
 	return doubts[len(doubts)-1]
 }
 
-// foresee reads the log before a reading. Of one that does not fit together
-// nothing comes.
+// foresee reads the log before a reading. What of it does not fit is left out.
 func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, arbor wear.Arbor, t wear.Train) foreseen {
 	a := Assessment{Clock: c, Site: site, Zone: site.Location(), Now: e.At}
 	n, _ := slices.BinarySearchFunc(log, e.At, func(old Entry, at time.Time) int {
@@ -193,8 +192,8 @@ func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, 
 	if a.Entries = log[:n:n]; e.Replaces != "" {
 		a.Entries = slices.DeleteFunc(slices.Clone(a.Entries), func(old Entry) bool { return old.ID == e.Replaces })
 	}
-	st, err := assessTrain(a, t)
-	if err != nil {
+	st := a.assessTrain(t)
+	if st.unfit {
 		return foreseen{}
 	}
 	o := Outlook{Bearing: b}

@@ -110,11 +110,13 @@ func TestWhatIsExpected(t *testing.T) {
 	}
 }
 
-// A log that does not fit together asks nothing back: it must be possible to
-// mend it.
-func TestUnfitLogAsksNothingBack(t *testing.T) {
+// A log that does not fit together asks back by what of it does; where nothing
+// is known of the running it asks nothing.
+func TestUnfitLogAsksBack(t *testing.T) {
 	c, log := wornBy()
-	log = append(log, did(Started, "2022-06-01", called("a")), did(Started, "2022-07-01", called("b")))
+	unfit := append(log, did(Stopped, "2024-06-01", by(Fault), since("2024-06-01"), called("a")), did(Stopped, "2024-07-01", by(Fault), called("b")))
+	refused(t, logged(c, unfit, "2025-01-01", gave(6.1)), Doubtful, "value", "Was it 0.61 mm (the decimal point)?")
+	c.Trains[0].Reserve = -1
 	if err := logged(c, log, "2025-01-01", gave(6.1)); err != nil {
 		t.Error(err)
 	}

@@ -62,13 +62,13 @@ func open(f Facts, now time.Time) Assessment {
 	}
 	a.Locks = locksOf(a.Clock, a.Entries, func(e Entry) Date { return a.dayOf(e.At) })
 	for _, t := range f.Clock.Trains {
-		st, err := assessTrain(a, t)
-		if err != nil {
-			a.Problems = append(a.Problems, fmt.Sprintf("%s: %v.", NameOfTrain(t), err))
-		}
-		a.Trains = append(a.Trains, st)
+		a.Trains = append(a.Trains, a.assessTrain(t))
 	}
 	a.Going, a.Resting, a.Back = standing(a)
+	for i, st := range a.Trains {
+		a.Trains[i].Wind = windOf(a, st)
+		a.Trains[i].RunsDown = a.Trains[i].Wind.Stops
+	}
 	a.Oils = oils(a, f.Model)
 	return a
 }
@@ -85,37 +85,47 @@ const (
 	enough = 30 * 24 * time.Hour
 )
 
-func assessTrain(a Assessment, t wear.Train) (TrainState, error) {
-	st := TrainState{Train: t, PerDay: 24}
+// assessTrain works out how a train ran. What of its log does not fit is left
+// out of that, and said.
+func (a *Assessment) assessTrain(t wear.Train) TrainState {
+	st := TrainState{Train: t, PerDay: 24, PerDayLow: 24, PerDayHigh: 24}
 	if t.Drive == wear.HandWound {
 		if wind := newest(a.Entries, func(e *Entry) bool { return e.Kind == Wound && !e.Part && e.concerns(t.Code) }); wind != nil {
 			st.WoundAt = wind.At
 		}
 	}
-	r, err := wear.Running{}, error(nil)
-	if was := a.reuse.train(t.Code); was != nil {
-		r = was.Running
-	} else {
-		r, err = running(a.Clock, a.Zone, a.Entries, t)
-	}
+	st.sifted = a.sift(t)
+	r, err := st.sifted.running, st.sifted.err
 	if err != nil {
 		st.unfit = true
-		if !st.WoundAt.IsZero() && t.Reserve > 0 {
-			st.RunsDown = st.WoundAt.Add(t.Reserve)
+		a.Problems = append(a.Problems, fmt.Sprintf("%s: %v.", NameOfTrain(t), err))
+		return st
+	}
+	for _, o := range st.sifted.odd {
+		if o.old {
+			a.Flags = append(a.Flags, fmt.Sprintf("%s: %s. From the old book, it counts for nothing in its run-hours.", NameOfTrain(t), o.why))
+		} else {
+			a.Problems = append(a.Problems, fmt.Sprintf("%s: %s. Until then it counts for nothing in its run-hours.", NameOfTrain(t), o.why))
 		}
-		return st, err
 	}
 	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
-	if from := lately(a, r, t); a.Now.Sub(from) >= enough {
+	from := lately(*a, r, t)
+	if a.Now.Sub(from) >= enough {
 		st.PerDay = 24 * r.Duty(from, a.Now)
 	}
-	if at, ok := r.RunsDown(a.Now); ok {
-		st.RunsDown = at
-		if since, stands := r.StoppedSince(a.Now); stands && ranDown(a, st) {
-			st.RunsDown = since
-		}
+	st.PerDayLow, st.PerDayHigh = dutyBand(r, from, a.Now, st.PerDay)
+	return st
+}
+
+// dutyBand is the 5 and 95 % points of the hours that a train will run in a day
+// in the long run, about those to expect. Of a log too short to tell its first
+// month counts as if it went on as it does.
+func dutyBand(r wear.Running, from, now time.Time, perDay float64) (low, high float64) {
+	if now.Sub(from) < enough {
+		now = from.Add(enough)
 	}
-	return st, nil
+	low, _, high = r.DutyBand(from, now)
+	return min(24*low, perDay), max(24*high, perDay)
 }
 
 // lately is since when a train's duty says what to expect: three years, or less
@@ -201,7 +211,7 @@ func status(a Assessment) string {
 	case a.Resting:
 		return "Resting until " + a.Back.Words() + "."
 	case a.Going || len(a.Trains) == 0:
-		return "Going. " + next
+		return pastWords(a) + next
 	}
 	stop, ok := lastStop(a)
 	switch {

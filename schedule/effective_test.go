@@ -100,7 +100,7 @@ func TestRunHoursFromTheLog(t *testing.T) {
 		}, 8, 8 + 1.0/1440, 8 + 1.0/1440}, // somebody must have wound it, or not
 		{"found run down, but wound in part: since when is not known", []Entry{
 			did(Wound, "2026-01-01"), did(Wound, "2026-01-05", partly), did(Stopped, "2026-01-14", by(RanDown)),
-		}, 0, 4, 8},
+		}, 4, 4 + 4, 4 + 8}, // to the fifth for certain, then for as long as a full wind at most
 		// Stopped and found between the 1st and 3rd, so how much of the wind was
 		// left on the 4th is not known, nor when it ran down.
 		{"found run down after a stop at an unknown hour", []Entry{
@@ -152,10 +152,10 @@ func TestHistoryOfATrain(t *testing.T) {
 		}
 		return n
 	}
-	if got, want := count("going"), (map[wear.RunKind]int{wear.RunWound: 2, wear.RunSeen: 1}); !reflect.DeepEqual(got, want) {
+	if got, want := count("going"), (map[wear.RunKind]int{wear.RunWound: 3, wear.RunSeen: 1}); !reflect.DeepEqual(got, want) {
 		t.Errorf("going train: %v, want %v", got, want)
 	}
-	want := map[wear.RunKind]int{wear.RunWound: 2, wear.RunSeen: 1, wear.RunStopped: 1, wear.RunStarted: 1}
+	want := map[wear.RunKind]int{wear.RunWound: 3, wear.RunSeen: 1, wear.RunStopped: 1, wear.RunStarted: 1}
 	if got := count("strike"); !reflect.DeepEqual(got, want) {
 		t.Errorf("strike train: %v, want %v", got, want)
 	}

@@ -14,7 +14,8 @@ import (
 )
 
 // The fleet file describes a fleet as JSON, for people to write: lengths carry
-// their unit ("0.42 mm"), durations are in hours, days are 2026-11-25.
+// their unit ("0.42 mm"), durations are in hours, days are 2026-11-25. What a clock's care needs stands in
+// carefile.go.
 type fileFleet struct {
 	Sites  []fileSite   `json:"sites"`
 	People []filePerson `json:"people"`
@@ -22,13 +23,13 @@ type fileFleet struct {
 }
 
 type fileSite struct {
-	Slug    string   `json:"slug"`
-	Name    string   `json:"name"`
-	Zone    string   `json:"zone"`
-	Place   string   `json:"place,omitempty"`
-	Access  string   `json:"access,omitempty"`
-	Caution string   `json:"caution,omitempty"`
-	Climate *Climate `json:"climate,omitempty"`
+	Slug    string       `json:"slug"`
+	Name    string       `json:"name"`
+	Zone    string       `json:"zone"`
+	Place   string       `json:"place,omitempty"`
+	Access  string       `json:"access,omitempty"`
+	Caution string       `json:"caution,omitempty"`
+	Climate *fileClimate `json:"climate,omitempty"`
 }
 
 type filePerson struct {
@@ -50,6 +51,7 @@ type fileClock struct {
 	Duties   []fileDuty   `json:"duties,omitempty"`
 	Trains   []fileTrain  `json:"trains,omitempty"`
 	Policies []filePolicy `json:"policies,omitempty"`
+	Care     *fileCare    `json:"care,omitempty"`
 }
 
 type fileDuty struct {
@@ -64,6 +66,9 @@ type fileTrain struct {
 	Drive         wear.Drive     `json:"drive"`
 	ReserveHours  float64        `json:"reserveHours,omitempty"`
 	StrokesPerDay float64        `json:"strokesPerDay,omitempty"`
+	Weight        *fileWeight    `json:"weight,omitempty"`
+	Striking      *fileStriking  `json:"striking,omitempty"`
+	MeterHours    float64        `json:"meterHours,omitempty"`
 	Arbors        []fileArbor    `json:"arbors,omitempty"`
 	Meshes        []fileMesh     `json:"meshes,omitempty"`
 }
@@ -166,6 +171,9 @@ func ParseFleet(data []byte) (Fleet, error) {
 	if err := in.checkModules(); err != nil {
 		return Fleet{}, err
 	}
+	if err := in.checkCounts(); err != nil {
+		return Fleet{}, err
+	}
 	f := in.fleet()
 	if err := f.Validate(); err != nil {
 		return Fleet{}, err
@@ -207,7 +215,8 @@ func lineAt(data []byte, offset int64) int {
 func FormatFleet(f Fleet) ([]byte, error) {
 	out := fileFleet{Sites: []fileSite{}, People: []filePerson{}, Clocks: []fileClock{}}
 	for _, s := range f.Sites {
-		out.Sites = append(out.Sites, fileSite(s))
+		out.Sites = append(out.Sites, fileSite{Slug: s.Slug, Name: s.Name, Zone: s.Zone, Place: s.Place, Access: s.Access,
+			Caution: s.Caution, Climate: fileClimateOf(s.Climate)})
 	}
 	for _, p := range f.People {
 		out.People = append(out.People, filePerson(p))
@@ -240,7 +249,8 @@ func (in fileFleet) checkModules() error {
 func (in fileFleet) fleet() Fleet {
 	var f Fleet
 	for _, s := range in.Sites {
-		f.Sites = append(f.Sites, Site(s))
+		f.Sites = append(f.Sites, Site{Slug: s.Slug, Name: s.Name, Zone: s.Zone, Place: s.Place, Access: s.Access,
+			Caution: s.Caution, Climate: s.Climate.climate()})
 	}
 	for _, p := range in.People {
 		if u, err := wear.ParseUnit(string(p.Units)); err == nil {
@@ -256,7 +266,8 @@ func (in fileFleet) fleet() Fleet {
 }
 
 func (in fileClock) clock(zone *time.Location) Clock {
-	c := Clock{Slug: in.Slug, Name: in.Name, Kind: in.Kind, Site: in.Site, InCare: in.InCare, Note: in.Note, Cautions: in.Cautions}
+	c := Clock{Slug: in.Slug, Name: in.Name, Kind: in.Kind, Site: in.Site, InCare: in.InCare, Note: in.Note, Cautions: in.Cautions,
+		Care: in.Care.care()}
 	for _, d := range in.Duties {
 		c.Duties = append(c.Duties, Duty(d))
 	}
@@ -266,6 +277,7 @@ func (in fileClock) clock(zone *time.Location) Clock {
 	for _, t := range in.Trains {
 		train := wear.Train{
 			Code: t.Code, Name: t.Name, Kind: t.Kind, Drive: t.Drive, StrokesPerDay: t.StrokesPerDay,
+			Weight: t.Weight.weight(), Striking: t.Striking.striking(), MeterHours: t.MeterHours,
 			// To a second, so that writing and reading again changes nothing; no
 			// further than a Duration goes, so that what is too long is refused.
 			Reserve: time.Duration(math.Round(max(-1, min(t.ReserveHours, 1e6))*3600)) * time.Second,
@@ -334,7 +346,8 @@ func (in *fileLimit) limit() *wear.Limit {
 }
 
 func fileOf(c Clock, zone *time.Location) fileClock {
-	out := fileClock{Slug: c.Slug, Name: c.Name, Kind: c.Kind, Site: c.Site, InCare: c.InCare, Note: c.Note, Cautions: c.Cautions}
+	out := fileClock{Slug: c.Slug, Name: c.Name, Kind: c.Kind, Site: c.Site, InCare: c.InCare, Note: c.Note, Cautions: c.Cautions,
+		Care: fileCareOf(c.Care)}
 	for _, d := range c.Duties {
 		out.Duties = append(out.Duties, fileDuty(d))
 	}
@@ -342,7 +355,8 @@ func fileOf(c Clock, zone *time.Location) fileClock {
 		out.Policies = append(out.Policies, filePolicy(p))
 	}
 	for _, t := range c.Trains {
-		train := fileTrain{Code: t.Code, Name: t.Name, Kind: t.Kind, Drive: t.Drive, ReserveHours: t.Reserve.Hours(), StrokesPerDay: t.StrokesPerDay}
+		train := fileTrain{Code: t.Code, Name: t.Name, Kind: t.Kind, Drive: t.Drive, ReserveHours: t.Reserve.Hours(), StrokesPerDay: t.StrokesPerDay,
+			Weight: fileWeightOf(t.Weight), Striking: fileStrikingOf(t.Striking), MeterHours: t.MeterHours}
 		for _, a := range t.Arbors {
 			arbor := fileArbor{Code: a.Code, Name: a.Name, Revs: a.Revs}
 			for _, b := range a.Bearings {

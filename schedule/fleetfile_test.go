@@ -107,6 +107,7 @@ func TestParseFleetRefused(t *testing.T) {
 		{"second fleet", small + small, Invalid, "", "goes on after its end, near line 20"},
 		{"trailing comma", small + ",", Invalid, "", "goes on after its end"},
 		{"trailing bracket", small + "}", Invalid, "", "goes on after its end"},
+		{"misspelt in the care", with(`"policies": [`, `"care": {"oilPoints": []}, "policies": [`), Invalid, "", `json: unknown field "oilPoints"`},
 		{"reserve of an age", with(`187.5`, `1e300`), Invalid, "clock quay-post", "cannot be right"},
 		{"unknown site", with(`"site": "quay"`, `"site": "key"`), NotFound, "clock quay-post", `there is no site "key"`},
 		{"a list", "[]", Invalid, "", "near line 1"},
@@ -213,9 +214,13 @@ func anyFleet(r *rand.Rand) Fleet {
 				c.Trains[j].Meshes = append(c.Trains[j].Meshes, m)
 			}
 		}
+		anyDriven(r, c.Trains)
+		c.Care = anyCare(r)
 		clocks = append(clocks, c)
 	}
-	return fleetOf(zone, clocks...)
+	f := fleetOf(zone, clocks...)
+	f.Sites[0].Climate = anyClimate(r)
+	return f
 }
 
 func anyMesh(r *rand.Rand) wear.Mesh {
@@ -248,6 +253,9 @@ func pick[T any](r *rand.Rand, of ...T) T { return of[r.IntN(len(of))] }
 func FuzzParseFleet(f *testing.F) {
 	f.Add([]byte(small))
 	if file, err := FormatFleet(fleetOf("UTC", geared(pump()))); err == nil {
+		f.Add(file)
+	}
+	if file, err := FormatFleet(fleetOf("UTC", caredFor(pump()))); err == nil {
 		f.Add(file)
 	}
 	f.Add([]byte(strings.Replace(small, `"diametralPitch": 10`, `"module": 0.1e-1`, 1)))

@@ -223,6 +223,7 @@ func (p *forecast) cross() {
 			days[i] = p.day(c.H)
 		}
 	}
+	p.widen(&days)
 	early, late := days[0], days[2]
 	o.Over = p.over(o.Wear, limit, o.Ahead)
 	if o.Over && o.ReadAgain {
@@ -241,6 +242,37 @@ func (p *forecast) cross() {
 	if o.Dated {
 		o.Late = late
 	}
+}
+
+// widen sets the early and the late of three days further apart, by how much
+// the running to come may differ from what it was of late: in quadrature, as
+// parts of one in the logarithm of the days from when it runs on. The middle one
+// stays.
+func (p *forecast) widen(days *[3]Date) {
+	from := p.today
+	if p.a.Resting && p.a.Back.After(from) {
+		from = p.a.Back
+	}
+	middle := float64(days[1].Sub(from))
+	if p.st.unfit || middle <= 0 || days[1].Sub(p.today) >= farAhead {
+		return
+	}
+	// The duty's points are of 5 and 95 %, the days' of 10 and 90 %.
+	const tenth = 1.2815515655446004 / 1.6448536269514722
+	wider := func(d Date, duty float64) Date {
+		n := float64(d.Sub(from))
+		if n <= 0 || d.Sub(p.today) >= farAhead || !(duty > 0) {
+			return d
+		}
+		part, own := tenth*math.Log(duty), math.Log(n/middle)
+		if math.Abs(part) < 1e-9 {
+			return d
+		}
+		far := middle * math.Exp(math.Copysign(math.Hypot(part, own), -part))
+		return from.Add(int(math.Round(math.Min(far, farAhead))))
+	}
+	days[0] = wider(days[0], math.Max(1, p.st.PerDayHigh/p.st.PerDay))
+	days[2] = wider(days[2], math.Min(1, p.st.PerDayLow/p.st.PerDay))
 }
 
 // over reports whether a limit is passed more likely than not: at the last fact

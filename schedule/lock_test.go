@@ -126,7 +126,7 @@ func TestLockedClock(t *testing.T) {
 			t.Errorf("cleared, and %s is %s: %q", x.Kind, x.State, x.Caution)
 		}
 	}
-	if !strings.HasPrefix(free.Status, "Going. ") {
+	if !strings.HasPrefix(free.Status, "By its last logged wind it stopped about 6 Nov 2026, 09:00, unless") {
 		t.Errorf("cleared: %q", free.Status)
 	}
 }

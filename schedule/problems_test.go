@@ -9,47 +9,69 @@ import (
 	"endshake/wear"
 )
 
-// A log that does not fit together is reported, by train, and the rest is
-// assessed all the same: no figure and no date rests on what is not known.
+// What does not fit the rest of a log is reported, by train, and left out; all
+// else counts.
 func TestProblemsOfATrain(t *testing.T) {
 	c := pump()
 	c.Policies = []Policy{
-		weeklyWind, {Task: Oiling, Train: "going", RunHours: 2400, Source: "x"}, {Task: Oiling, Days: 90, Source: "x"}, {Task: Measuring, Days: 365, Source: "x"},
+		weeklyWind, {Task: Oiling, Train: "going", RunHours: 2400, Source: "x"}, {Task: Measuring, Days: 365, Source: "x"},
 	}
-	log := book(
+	fits := book(
 		did(Wound, "2026-03-02 09:00"), did(Oiled, "2026-03-01"),
 		did(Measured, "2021-01-01", gave(0.12)), did(Measured, "2022-01-01", gave(0.14)), did(Measured, "2023-01-01", gave(0.16)),
-		did(Measured, "2023-01-01", func(e *Entry) {
-			e.Bearing, e.Reading = "second-back", &wear.Reading{Shake: wear.EndShake, Value: mm(0.4)}
-		}),
-		did(Stopped, "2026-03-04", by(Fault), of("going")), did(Stopped, "2026-03-05", by(Fault), of("going")),
+		did(Stopped, "2026-03-04", by(Fault), since("2026-03-04"), of("going")),
 	)
-	a := assess(c, log, "2026-03-08 12:00")
-	want := "going train: run-hours: stopped at 2026-03-05 00:00 UTC, but the log has it stopped already: log the start before it, or correct one of the two stops."
-	if len(a.Problems) != 1 || a.Problems[0] != want || a.Status != "Its log does not fit together: "+want {
-		t.Fatalf("%q, %q; want %q", a.Problems, a.Status, want)
+	twice := append(fits, book(did(Stopped, "2026-03-05", by(Fault), of("going"), called("twice")))...)
+	a, b := assess(c, twice, "2026-03-08 12:00"), assess(c, fits, "2026-03-08 12:00")
+	want := "going train: stopped at 2026-03-05 00:00 UTC, but the log has it stopped already: log the start before it, or correct one of the two stops. Until then it counts for nothing in its run-hours."
+	if len(a.Problems) != 1 || a.Problems[0] != want || a.Status != "Its log does not fit together: "+want || len(a.Flags) != 0 {
+		t.Fatalf("%q, %q, %q; want %q", a.Problems, a.Flags, a.Status, want)
 	}
-	o := outlookOf(t, a, "centre-front")
-	if o.Known || o.Dated || o.Over || !o.Early.IsZero() || o.Condition != "" || o.Measure != d("2024-01-01") ||
-		!strings.HasPrefix(o.Sentence, "What is logged does not fit together, so there is no forecast; measure by ") || !strings.HasPrefix(o.Confidence, "weak: ") {
-		t.Errorf("bush of the train that does not fit: %+v", o.Sentence)
+	if len(b.Problems) != 0 || a.Trains[0].RunHours != b.Trains[0].RunHours || a.Trains[0].Wind.Stops != b.Trains[0].Wind.Stops {
+		t.Errorf("%q: run-hours %+v, wind %+v; without what does not fit %+v, %+v", b.Problems, a.Trains[0].RunHours, a.Trains[0].Wind, b.Trains[0].RunHours, b.Trains[0].Wind)
 	}
-	if r := o.Wear.RateQuantile(.5); !(r > 0) || math.IsInf(r, 0) || len(o.Parts[0].Readings) != 3 {
-		t.Errorf("rate %v, %d readings to draw; wanted the prior's rate and all readings", r, len(o.Parts[0].Readings))
+	if x, y := outlookOf(t, a, "centre-front"), outlookOf(t, b, "centre-front"); !x.Known || x.Sentence != y.Sentence || x.Early != y.Early {
+		t.Errorf("%q, and without what does not fit %q", x.Sentence, y.Sentence)
 	}
-	if o := outlookOf(t, a, "second-back"); !o.Known {
-		t.Error("the strike train, which fits, has lost its reading")
+	if x, y := taskOf(t, a, Oiling, "going"), taskOf(t, b, Oiling, "going"); windowOf(x) != windowOf(y) {
+		t.Errorf("oiling %s, and without what does not fit %s", windowOf(x), windowOf(y))
 	}
-	if got := taskOf(t, a, Winding, "going"); windowOf(got) != "2026-03-07 2026-03-09 2026-03-09" || !strings.HasPrefix(got.Confidence, "weak: ") {
-		t.Errorf("winding %s, %q", windowOf(got), got.Confidence)
-	}
-	if got := taskOf(t, a, Oiling, "").Due; got != d("2026-05-30") {
-		t.Errorf("oiling by calendar due %v", got)
-	}
-	// 2,400 hours as if it had gone all the time: a hundred days, today and later.
-	for _, now := range []string{"2026-03-08", "2026-04-20", "2027-01-01"} {
-		if got := taskOf(t, assess(c, log, now), Oiling, "going").Due; got != d("2026-06-09") {
-			t.Errorf("%s: oiling by hours due %v, want 2026-06-09", now, got)
+}
+
+// Old entries that contradict one another, or what was logged since, are
+// imported and flagged, and what was logged since holds.
+func TestOldBookIsFlagged(t *testing.T) {
+	old := func(e *Entry) { e.Old = true }
+	for _, tt := range []struct {
+		name  string
+		log   []Entry
+		days  float64 // likely, at 2026-02-01, of 31
+		flags []string
+	}{
+		{"two stops of the old book", []Entry{did(Stopped, "2026-01-03", by(ByHand), old), did(Stopped, "2026-01-05", by(ByHand), old), did(Started, "2026-01-07", old)},
+			2 + 25, []string{"stopped at 2026-01-05"}},
+		{"an old stop that never ends gives way to a stop of today", []Entry{did(Stopped, "2026-01-03", by(ByHand), old), did(Stopped, "2026-01-21", by(ByHand))},
+			20, []string{"stopped at 2026-01-03 00:00 UTC, in the old book, does not fit what was logged since"}},
+		{"an old start between two of today", []Entry{did(Stopped, "2026-01-11", by(ByHand)), did(Started, "2026-01-12", old), did(Started, "2026-01-21")},
+			10 + 11, []string{"started at 2026-01-12 00:00 UTC, in the old book"}},
+		{"all that fits", []Entry{did(Stopped, "2026-01-11", by(ByHand), old), did(Started, "2026-01-12", old)}, 30, nil},
+	} {
+		c := alone()
+		c.InCare = d("2026-01-01")
+		a := assess(c, book(tt.log...), "2026-02-01")
+		if got := a.Trains[0].RunHours.Likely / 24; got != tt.days || len(a.Problems) != 0 || len(a.Flags) != len(tt.flags) {
+			t.Errorf("%s: %v days, problems %q, flags %q", tt.name, got, a.Problems, a.Flags)
+			continue
+		}
+		for i, f := range tt.flags {
+			if !strings.HasPrefix(a.Flags[i], "going train: "+f) || !strings.HasSuffix(a.Flags[i], "From the old book, it counts for nothing in its run-hours.") {
+				t.Errorf("%s: %q", tt.name, a.Flags[i])
+			}
+		}
+		for _, e := range tt.log { // and none is refused when it is logged
+			if err := validateRunning(e, c, time.UTC, nil); e.Old && err != nil {
+				t.Errorf("%s: %v", tt.name, err)
+			}
 		}
 	}
 }

@@ -36,6 +36,9 @@ func made(seed uint64) (Clock, []Entry) {
 		}
 	}
 	c.Care = roped().Care
+	if c.Trains[0].Drive == wear.Electric { // nothing hangs on it
+		c.Care.Lines[0].Train = "strike"
+	}
 	c.Care.Lines[1].MostYears, c.Care.Lines[1].FittedAt, c.Care.Lines[1].Source = 12, d("2015-03-01"), "conservator"
 	c.Care.Change = append(ChangeHows, "")[seed%5]
 	c.Care.Seasons = lit("11-15", "02-10").Care.Seasons
@@ -62,7 +65,7 @@ func made(seed uint64) (Clock, []Entry) {
 			}
 			stopped = kind == Stopped
 			if stopped {
-				e.Cause = StopCauses[r.IntN(len(StopCauses))]
+				e.Cause = StopCauses[r.IntN(len(StopCauses)-1)] // silenced, the last, is of a strike alone
 			}
 			if e.Cause == Rest || e.Cause == ForWork {
 				e.Until = DateOf(when, time.UTC).Add(r.IntN(200) + 1)

@@ -216,8 +216,12 @@ type TrainState struct {
 	RunsDown time.Time
 	// PerDay is the run-hours to expect in a day ahead, from the recent past.
 	PerDay float64
-	Wind   WindState
-	unfit  bool // the log does not fit together: nothing is known of its running
+	// PerDayLow and PerDayHigh are the 5 and 95 % points of what it comes to in
+	// the long run, as far as the log tells.
+	PerDayLow, PerDayHigh float64
+	Wind                  WindState
+	sifted                *sifted // what the running comes from
+	unfit                 bool    // nothing is known of its running
 }
 
 // Assessment is the whole answer for one clock at one instant.

@@ -56,7 +56,7 @@ func tasks(a Assessment) []Task {
 			out = append(out, t)
 		}
 	}
-	for _, of := range []func(Assessment) []Task{lockTasks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
+	for _, of := range []func(Assessment) []Task{lockTasks, powerChecks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
 		out = append(out, of(a)...)
 	}
 	for _, o := range a.Outlooks {
@@ -137,90 +137,6 @@ func (p Policy) interval() int {
 	return n
 }
 
-// windingPolicy is how often to wind a train; never is zero.
-func (c Clock) windingPolicy(t wear.Train) (p Policy, every time.Duration) {
-	if p, ok := c.policy(Winding, t.Code, ""); ok && p.Days > 0 {
-		return p, time.Duration(p.Days) * 24 * time.Hour
-	}
-	p = Policy{Reason: "a full wind runs " + spanWords(t.Reserve), Source: "the train's reserve"}
-	return p, max(t.Reserve-24*time.Hour, t.Reserve/2)
-}
-
-// winding is when a hand-wound train wants winding: by policy, or a day before
-// its reserve is used up. Time stopped does not count.
-func winding(a Assessment, st TrainState) (Task, bool) {
-	t := st.Train
-	pol, every := a.Clock.windingPolicy(t)
-	if t.Drive != wear.HandWound || every == 0 {
-		return Task{}, false
-	}
-	days := int(every.Hours() / 24)
-	w := pol.window(Winding, days)
-	task := Task{Kind: Winding, Subject: t.Code, About: NameOfTrain(t), Source: pol.Source}
-	if st.WoundAt.IsZero() {
-		task.Due = a.Clock.InCare.Add(days)
-		task.From, task.Latest = task.Due.Add(-w.lead), task.Due.Add(w.grace)
-		task.Reason = "no full wind is logged" + inBrackets(pol.Reason)
-		task.Confidence = "weak: counted from the first day in care"
-		return task, true
-	}
-	runsDown, stood := a.reserveOf(st)
-	task.Due = a.dayOf(st.WoundAt.Add(stood + every))
-	if pol.Days > 0 { // days of the wall, whatever the change of clocks does to hours
-		task.Due = a.dayOf(st.WoundAt.Add(stood)).Add(pol.Days)
-	}
-	task.From, task.Latest = task.Due.Add(-w.lead), task.Due.Add(w.grace)
-	task.Reason = "wound in full on " + a.dayOf(st.WoundAt).Words() + inBrackets(pol.Reason)
-	task.Confidence = "firm: from the logged wind"
-	if t.Reserve > 0 {
-		// The last good day ends half a day before the weight is down.
-		if last := a.dayOf(runsDown.Add(-min(12*time.Hour, t.Reserve/2))); pol.Grace == 0 || last.Before(task.Latest) {
-			task.Latest = last
-		}
-		task.Due = earliest(task.Due, task.Latest)
-		task.From = earliest(task.From, task.Due)
-		task.Reason += "; " + runDownWords(a, st, stood)
-	}
-	switch {
-	case st.unfit:
-		task.Confidence = "weak: the log of its running does not fit together"
-	case stood > 0:
-		task.Confidence = "fair: from the logged wind and stops"
-	}
-	return task, true
-}
-
-// reserveOf is when a train's last wind is used up and how long, of the time
-// until then, it stands. A clock that rests is taken to stand until it is to go
-// again.
-func (a Assessment) reserveOf(st TrainState) (runsDown time.Time, stood time.Duration) {
-	if st.Train.Reserve == 0 {
-		return time.Time{}, 0
-	}
-	runsDown = st.RunsDown
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) && !st.Going && runsDown.After(a.Now) {
-		runsDown = runsDown.Add(back.Sub(a.Now))
-	}
-	return runsDown, max(0, runsDown.Sub(st.WoundAt)-st.Train.Reserve)
-}
-
-func runDownWords(a Assessment, st TrainState, stood time.Duration) string {
-	when := st.RunsDown.In(a.Zone).Format("2 Jan 2006, 15:04")
-	since := ""
-	if stood >= time.Hour {
-		since = fmt.Sprintf("; stopped for %s in between", spanWords(stood))
-	}
-	switch {
-	case !st.Going && !st.unfit && st.RunsDown.After(a.Now):
-		return spanWords(st.RunsDown.Sub(a.Now)) + " of run left when it goes again" + since
-	case st.RunsDown.After(a.Now):
-		return "runs down about " + when + since
-	case !st.Going && !st.unfit:
-		return "ran down about " + when + since
-	}
-	return "has run down about " + when + ", unless somebody wound it and did not log it" + since
-}
-
 // byPolicy is a task at an interval since it was last done.
 func byPolicy(a Assessment, p Policy) Task {
 	last, missing := a.lastDone(p)
@@ -256,7 +172,7 @@ func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date)
 		if d := a.runHoursAfter(from, a.trainOf(p), p.RunHours); task.Due.IsZero() || d.Before(task.Due) {
 			task.Due = d
 			if done {
-				task.Confidence = "fair: run-hours at the duty of late, from what is logged on " + from.Words()
+				task.Confidence = "fair: run-hours at the duty of late, from what is logged on " + from.Words() + a.dutyWords(p, from)
 			}
 		}
 	}
@@ -348,6 +264,26 @@ func (a Assessment) runHoursAfter(from Date, st TrainState, hours float64) Date 
 		return from.Add(int(math.Min(hours/24, farAhead)))
 	}
 	return a.dayAt(st, st.Running.At(from.Start(a.Zone)).Likely+hours)
+}
+
+// fewDays is the longest spread of a day by run-hours that needs no words
+// (judgement, no source).
+const fewDays = 3
+
+// dutyWords says between which days run-hours fall due, as how much a train runs
+// varies; nothing where that is a few days.
+func (a Assessment) dutyWords(p Policy, from Date) string {
+	st := a.trainOf(p)
+	if st.unfit || st.PerDayLow <= 0 {
+		return ""
+	}
+	slow, fast := st, st
+	slow.PerDay, fast.PerDay = st.PerDayLow, st.PerDayHigh
+	first, last := a.runHoursAfter(from, fast, p.RunHours), a.runHoursAfter(from, slow, p.RunHours)
+	if last.Sub(first) <= fewDays {
+		return ""
+	}
+	return fmt.Sprintf("; as its running varies, between %s and %s nine times in ten", first.Words(), last.Words())
 }
 
 // measuring asks for readings: one task for each bearing that its own risk

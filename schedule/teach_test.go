@@ -85,7 +85,8 @@ func TestHistoriesLeaveOut(t *testing.T) {
 			c.InCare = d("2021-06-01")
 			c.Trains[0].Arbors[0].Bearings[0].FittedAt = time.Time{}
 		}, read(2021, 0.12, 0.14), 1},
-		{"started twice", nil, append(read(2021, 0.12, 0.14), did(Started, "2021-06-01"), did(Started, "2021-07-01")), 0},
+		{"started twice: the second counts for nothing", nil, append(read(2021, 0.12, 0.14), did(Started, "2021-06-01"), did(Started, "2021-07-01")), 1},
+		{"a wind of less than nothing", func(c *Clock) { c.Trains[0].Reserve = -1 }, read(2021, 0.12, 0.14), 0},
 	} {
 		c := alone()
 		if tt.change != nil {

@@ -33,6 +33,12 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateFigures(e); err != nil {
 		return err
 	}
+	if err := validateWind(e, c); err != nil {
+		return err
+	}
+	if err := validateCut(e, c, site.Location(), now); err != nil {
+		return err
+	}
 	if err := validateDetail(e); err != nil {
 		return err
 	}
@@ -112,7 +118,7 @@ func validateKind(e Entry, c Clock, zone *time.Location) error {
 	case Measured:
 		return validateMeasured(e, c, zone)
 	case Stopped:
-		return validateStopped(e, zone)
+		return validateStopped(e, c, zone)
 	case Repaired:
 		return validateRepaired(e, c, zone)
 	case Inspected:
@@ -156,10 +162,13 @@ func validateMeasured(e Entry, c Clock, zone *time.Location) error {
 	return nil
 }
 
-func validateStopped(e Entry, zone *time.Location) error {
+func validateStopped(e Entry, c Clock, zone *time.Location) error {
+	t, named := c.Train(e.Train)
 	switch {
 	case !known(StopCauses, e.Cause):
 		return invalid("cause", "say why it stopped: one of %s", list(StopCauses))
+	case e.Cause == Silenced && (!named || t.Kind == wear.Going):
+		return invalid("cause", "only a striking or chiming train can be silenced: name that train, or say why the clock stopped")
 	case !e.Since.IsZero() && e.Since.After(e.At):
 		return invalid("since", "it cannot have stopped after it was found stopped: mend one of the two times")
 	case !e.Since.IsZero() && e.Cause.Deliberate():
@@ -241,13 +250,14 @@ func validateCorrection(e Entry, log []Entry) error {
 	return nil
 }
 
-// validateRunning refuses a stop without a start and runs that overlap, by
-// working out every train's run-hours with the entry in place. A log that did
-// not fit together before takes any entry: it must be possible to mend it step
-// by step.
+// validateRunning refuses a stop without a start, runs that overlap, and a meter
+// that shows more than the time passed, by working out every train's run-hours
+// with the entry in place. A log that did not fit together before takes any
+// entry: it must be possible to mend it step by step. What was copied from an
+// old book is flagged instead.
 func validateRunning(e Entry, c Clock, zone *time.Location, log []Entry) error {
 	tells := []EntryKind{Stopped, Started, Inspected, Set, Regulated}
-	if e.Replaces == "" && !slices.Contains(tells, e.Kind) {
+	if e.Old || e.Replaces == "" && !slices.Contains(tells, e.Kind) && e.Meter == nil {
 		return nil
 	}
 	with := Effective(append(slices.Clone(log), e))
@@ -255,18 +265,31 @@ func validateRunning(e Entry, c Clock, zone *time.Location, log []Entry) error {
 		if e.Replaces == "" && !e.concerns(t.Code) {
 			continue
 		}
-		_, err := running(c, zone, with, t)
+		err := contradiction(c, zone, with, t)
 		if err == nil {
 			err = firstStart(e, c, zone, with, t)
 		}
 		if err == nil {
 			continue
 		}
-		if _, before := running(c, zone, Effective(log), t); before == nil {
+		if contradiction(c, zone, Effective(log), t) == nil {
 			return conflict("kind", "%s: %v", NameOfTrain(t), err)
 		}
 	}
 	return nil
+}
+
+// contradiction is the first thing in an effective log that does not fit the
+// rest, but for what is from an old book.
+func contradiction(c Clock, zone *time.Location, log []Entry, t wear.Train) error {
+	h := historyOf(c, zone, log, t)
+	_, odd, err := h.sift()
+	for _, o := range odd {
+		if !log[h.from[o.Event]].Old {
+			return fmt.Errorf("run-hours: %s", o.Why)
+		}
+	}
+	return err
 }
 
 // settlingIn is how long after it came into care a clock may be started for
@@ -289,47 +312,6 @@ func firstStart(e Entry, c Clock, zone *time.Location, log []Entry, t wear.Train
 
 // longestRest is how many days ahead a clock may be said to go again.
 const longestRest = 5 * 365
-
-// validateDetail refuses what belongs to another kind of entry: it would be
-// kept and never looked at.
-func validateDetail(e Entry) error {
-	for _, d := range []struct {
-		field string
-		given bool
-		kinds []EntryKind
-	}{
-		{"value", e.Reading != nil, []EntryKind{Measured}},
-		{"sure", e.Sure, []EntryKind{Measured}},
-		{"turns", e.Turns != 0 || e.Part, []EntryKind{Wound}},
-		{"cause", e.Cause != "", []EntryKind{Stopped}},
-		{"since", !e.Since.IsZero(), []EntryKind{Stopped}},
-		{"until", !e.Until.IsZero(), []EntryKind{Stopped}},
-		{"oil", e.Oil != "", []EntryKind{Oiled}},
-		{"points", len(e.Points) > 0, []EntryKind{Oiled, Inspected}},
-		{"topUp", e.TopUp, []EntryKind{Oiled}},
-		{"oilFound", e.OilFound != "", []EntryKind{Oiled, Cleaned, Inspected}},
-		{"residue", e.Residue != "", []EntryKind{Oiled, Cleaned, Inspected}},
-		{"found", e.Found != "", []EntryKind{Inspected}},
-		{"visit", e.Visit, []EntryKind{Inspected}},
-		{"line", e.Line != "", []EntryKind{Inspected, Repaired}},
-		{"check", e.Check != nil, []EntryKind{Inspected}},
-		{"lock", e.Lock != "", []EntryKind{Noted}},
-		{"clears", e.Clears != "", []EntryKind{Noted}},
-		{"season", e.Season != "", []EntryKind{Noted, Inspected}},
-		{"change", !e.Change.IsZero(), []EntryKind{Set}},
-		{"work", e.Work != "", []EntryKind{Repaired}},
-		{"fitted", e.Fitted != 0 || e.FittedSD != 0, []EntryKind{Repaired}},
-		{"pair", e.NewPair != "", []EntryKind{Repaired}},
-		{"errorFound", e.ErrorFound != nil, []EntryKind{Set, Regulated, Wound, Inspected}},
-		{"errorLeft", e.ErrorLeft != nil, []EntryKind{Set, Regulated, Wound, Inspected}},
-		{"nutTurns", e.NutTurns != 0, []EntryKind{Regulated}},
-	} {
-		if d.given && !slices.Contains(d.kinds, e.Kind) {
-			return invalid(d.field, "the %s of an entry is only for %s, not for %s: log the two apart", d.field, list(d.kinds), e.Kind)
-		}
-	}
-	return nil
-}
 
 // validateTwice refuses an entry that says what one of the same minute says:
 // a command run twice, or a form sent again. The log is the one that counts.

@@ -61,6 +61,9 @@ func (s Site) validate(where string) error {
 	if err := checkNames(where, s.Name); err != nil {
 		return err
 	}
+	if err := s.Climate.validate(where); err != nil {
+		return err
+	}
 	return checkTexts(where, s.Place, s.Access, s.Caution)
 }
 
@@ -112,6 +115,7 @@ func (c Clock) validate(where string, f Fleet) error {
 	for _, check := range []func() error{
 		func() error { return c.validatePeople(where, f) },
 		func() error { return c.validateTrains(where) },
+		func() error { return c.validateCare(where) },
 		func() error { return c.validatePolicies(where) },
 	} {
 		if err := check(); err != nil {
@@ -230,12 +234,15 @@ func validateTrain(where string, t wear.Train) error {
 		return invalid(where, "%s: train %s: kind %q is not known: use %s, %s or %s", where, t.Code, t.Kind, wear.Going, wear.Strike, wear.Chime)
 	case t.Drive != wear.HandWound && t.Drive != wear.AutoWound && t.Drive != wear.Electric:
 		return invalid(where, "%s: train %s: drive %q is not known: use %s, %s or %s", where, t.Code, t.Drive, wear.HandWound, wear.AutoWound, wear.Electric)
-	case t.Reserve < 0 || t.Reserve > 400*24*time.Hour:
+	case t.Reserve < 0 || t.Reserve > longestWind:
 		return invalid(where, "%s: train %s: a wind that runs %v cannot be right", where, t.Code, t.Reserve)
 	case !(t.StrokesPerDay >= 0) || t.StrokesPerDay > 1e5:
 		return invalid(where, "%s: train %s: %v strokes a day cannot be right", where, t.Code, t.StrokesPerDay)
-	case t.Kind != wear.Going && t.StrokesPerDay == 0:
-		return invalid(where, "%s: train %s: say how many strokes it makes in a day (156 for hours alone)", where, t.Code)
+	case t.Kind != wear.Going && t.StrokesPerDay == 0 && t.Striking == nil:
+		return invalid(where, "%s: train %s: say how many strokes it makes in a day (156 for hours alone), or describe its striking", where, t.Code)
+	}
+	if err := validateDriven(where, t); err != nil {
+		return err
 	}
 	return checkNames(where, t.Name)
 }
@@ -283,6 +290,14 @@ func (p Policy) validate(where string) error {
 		return invalid(where, "%s: policy for %s has no interval: give days or run-hours", where, p.Task)
 	case p.Task == Winding && (p.Days == 0 || p.RunHours != 0 || p.Bearing != ""):
 		return invalid(where, "%s: a policy for winding gives days and may name a train, nothing else: the train's reserve does the rest", where)
+	case (p.Task == LineLook || p.Task == Visiting) && (p.Days == 0 || p.RunHours != 0 || p.Bearing != ""):
+		return invalid(where, "%s: a policy for %s gives days, and no run-hours or bearing", where, p.Task)
+	case p.Task == Visiting && p.Train != "":
+		return invalid(where, "%s: a policy for %s is of the whole clock: leave out the train", where, p.Task)
+	case p.Line != "" && p.Task != LineLook:
+		return invalid(where, "%s: policy for %s names a line %q: only a %s is of a line", where, p.Task, p.Line, LineLook)
+	case p.Minutes < 0 || p.Minutes > 24*60:
+		return invalid(where, "%s: policy for %s: a job of %d minutes cannot be right: use 0 to 1,440", where, p.Task, p.Minutes)
 	case strings.TrimSpace(p.Source) == "":
 		return invalid(where, "%s: policy for %s has no source: say who set it and why", where, p.Task)
 	}
@@ -293,8 +308,8 @@ func (c Clock) validateSubject(where string, p Policy) error {
 	if _, ok := c.Train(p.Train); p.Train != "" && !ok {
 		return notFound(where, "%s: policy for %s names a train %q that is not described", where, p.Task, p.Train)
 	}
-	if l, ok := c.line(p.Line); p.Line != "" && (p.Task != LineLook || !ok || p.Train != "" && p.Train != l.Train) {
-		return invalid(where, "%s: policy for %s names a line %q: only one for %s may, and the line must be described, on that train", where, p.Task, p.Line, LineLook)
+	if p.Line != "" {
+		return c.validateLinePolicy(where, p)
 	}
 	if p.Bearing == "" {
 		return nil
@@ -305,6 +320,16 @@ func (c Clock) validateSubject(where string, p Policy) error {
 	}
 	if p.Train != "" && p.Train != t.Code {
 		return invalid(where, "%s: policy for %s names bearing %s, which is not on the train %q", where, p.Task, p.Bearing, p.Train)
+	}
+	return nil
+}
+
+func (c Clock) validateLinePolicy(where string, p Policy) error {
+	switch l, ok := c.line(p.Line); {
+	case !ok:
+		return invalid(where, "%s: policy for %s names a line %q that is not described: describe it under care, lines", where, p.Task, p.Line)
+	case p.Train != "" && p.Train != l.Train:
+		return invalid(where, "%s: policy for %s names a line %q, which is not on the train %q", where, p.Task, p.Line, p.Train)
 	}
 	return nil
 }

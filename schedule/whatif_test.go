@@ -151,7 +151,7 @@ func TestWhatIfRefuses(t *testing.T) {
 	bare.Clock.Policies, bare.Entries = nil, nil
 	bush := Facts{Clock: alone(), Site: fleetOf("UTC").Sites[0], Entries: book(read(2021, 0.12, 0.14)...)}
 	unfit := washered()
-	unfit.Entries = append(unfit.Entries, did(Started, "2022-06-01", called("a")), did(Started, "2022-07-01", called("b")))
+	unfit.Clock.Trains[0].Drive, unfit.Clock.Trains[0].Reserve = wear.HandWound, -1
 	noPair := washered()
 	noPair.Clock.Trains[0].Arbors[0].Bearings[0].Pair = ""
 	for _, tt := range []struct {
@@ -178,7 +178,7 @@ func TestWhatIfRefuses(t *testing.T) {
 		{"oil that nobody knows", bare, "centre-front", Change{OilDays: 100}, Conflict, "oilDays", "no oiling interval is set for centre-front"},
 		{"materials that nobody knows", noPair, "centre-front", Change{OilDays: 100}, Conflict, "oilDays", "the materials of centre-front are not recorded"},
 		{"never measured", bare, "centre-front", Change{Washer: mm(0.1)}, Conflict, "fitted", "is not known, so what the work leaves cannot be worked out"},
-		{"a log that does not fit", unfit, "centre-front", Change{Washer: mm(0.1)}, Conflict, "bearing", "does not fit together"},
+		{"a running of which nothing is known", unfit, "centre-front", Change{Washer: mm(0.1)}, Conflict, "bearing", "does not fit together"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			_, _, err := WhatIf(tt.f, utc(whatNow), tt.bearing, tt.c)

@@ -35,7 +35,8 @@ func TestWindingWindow(t *testing.T) {
 		state  TaskState
 	}{
 		{"eight-day clock by policy: a week, and a day's grace", wound(days8, weeklyWind), at9, "2026-03-07 2026-03-09 2026-03-09", Ahead},
-		{"eight and a half days leave the grace", wound(days8+12*time.Hour, weeklyWind), at9, "2026-03-07 2026-03-09 2026-03-10", Ahead},
+		{"eight and a half days: the spare day is nobody's grace", wound(days8+12*time.Hour, weeklyWind), at9, "2026-03-07 2026-03-09 2026-03-09", Ahead},
+		{"nine and a half days leave the grace", wound(days8+36*time.Hour, weeklyWind), at9, "2026-03-07 2026-03-09 2026-03-10", Ahead},
 		{"no policy: a day before the weight is down", wound(days8), at9, "2026-03-08 2026-03-09 2026-03-09", Ahead},
 		{"policy and no reserve known", wound(0, weeklyWind), at9, "2026-03-07 2026-03-09 2026-03-10", Ahead},
 		{"policy longer than the reserve: the weight decides", wound(days8, Policy{Task: Winding, Days: 14, Source: "x"}), at9, "2026-03-09 2026-03-09 2026-03-09", Ahead},
@@ -59,7 +60,7 @@ func TestWindingWindow(t *testing.T) {
 }
 
 func TestWindingStates(t *testing.T) {
-	c, log := wound(days8+12*time.Hour, weeklyWind), book(did(Wound, "2026-03-02 09:00"))
+	c, log := wound(days8+36*time.Hour, weeklyWind), book(did(Wound, "2026-03-02 09:00"))
 	for _, tt := range []struct {
 		now   string
 		state TaskState

@@ -2,7 +2,9 @@ package wear
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"sort"
 	"time"
 
@@ -16,8 +18,12 @@ type RunKind string
 const (
 	RunStarted RunKind = "started"
 	RunStopped RunKind = "stopped"
-	RunWound   RunKind = "wound" // a full wind
-	RunSeen    RunKind = "seen"  // somebody was there and it was going
+	RunWound   RunKind = "wound"  // in full, but for a Part
+	RunSeen    RunKind = "seen"   // somebody was there and it was going
+	RunHeight  RunKind = "height" // of the weight, as found: what run is left
+	RunCut     RunKind = "cut"    // of the mains; nothing to a hand-wound train
+	RunMeter   RunKind = "meter"  // what its hour meter shows
+	RunPause   RunKind = "pause"  // it stood until now, for the hands to be put back
 )
 
 // RunEvent is one fact from the log about a train's running.
@@ -29,6 +35,22 @@ type RunEvent struct {
 	Since time.Time
 	// Exact says, for a stop, that At is when it stopped: by hand.
 	Exact bool
+	// Run is the run that a wind in Part put on (zero: not known how much), that
+	// a weight has left, or by which a pause makes it less.
+	Run  time.Duration
+	Part bool
+	// Until is when a cut ended; zero: not known, but it lasted until Lasted.
+	Until, Lasted time.Time
+	// Holds is how long an auto-wound train goes on through a cut; negative: not
+	// known. One that Restarts stops with the mains and starts with them.
+	Holds    time.Duration
+	Restarts bool
+	// Meter is the hours shown, and Turnover where the meter turns over to
+	// nought; zero: not known. Renewed: it was replaced or put back by hand.
+	Meter, Turnover float64
+	Renewed         bool
+	// Old: from an old book. Where it does not fit one that is not, it gives way.
+	Old bool
 }
 
 // Exposure is a span of run-hours: never under Lower, never over Upper as far
@@ -42,14 +64,19 @@ type Exposure struct{ Lower, Likely, Upper float64 }
 // the log is never read as a stop. The reserve of a hand-wound train is where
 // doubt comes in:
 //
-//   - A wind that comes later than the reserve after the one before: Lower has
-//     it run down in between. Likely too, when the gap is no more than twice
-//     the reserve (one wind was missed); a longer gap means that winds were
-//     not written down, and Likely runs on. Upper always runs on.
-//   - A train seen going, or stopped at a known instant, later than the
-//     reserve after its last wind was wound by somebody who did not write it
-//     down: Likely and Upper run on, from then with a full reserve; Lower ran
-//     down and counts again from the next wind.
+//   - A wind that comes later than the run left after the one before: Lower has
+//     it run down in between. Likely too, when it comes no more than a reserve
+//     late (one wind was missed); a longer gap means that winds were not
+//     written down, and Likely runs on. Upper always runs on.
+//   - A wind in part adds to what is left, to a full reserve at most. Where it
+//     is not known how much, Lower counts on nothing and the others on all.
+//   - A train seen going, or stopped at a known instant, later than the run
+//     left was wound by somebody who did not write it down: Likely and Upper
+//     run on, from then with a full reserve; Lower ran down and counts again
+//     from the next wind.
+//   - A weight that is read says what is left from then on, in all three. That
+//     it still has some, later than the run left, says that it was wound. One
+//     found down when its run was over had likely run down then.
 //   - After the last event Lower runs down with the reserve, the others run on.
 //
 // A train found stopped at an unknown instant ran, by Lower, to the last event
@@ -57,17 +84,39 @@ type Exposure struct{ Lower, Likely, Upper float64 }
 // Likely, to the middle. Once stopped it stays so until a start is logged: a
 // visit or a wind in between says nothing. Time stopped does not use the
 // reserve.
+//
+// An auto-wound train goes through a cut of the mains for as long as it Holds;
+// then Lower and Likely have it stopped until a start is logged, and Upper runs
+// on, but where a start shows that it had stopped only to the end of the cut. Seen
+// going with no start logged it never stopped, by Likely; by Lower it stood till
+// then. Where it is not known how long it holds, or how long the cut lasted,
+// only Lower has it stopped. One that Restarts stands for the cut in all three;
+// of a cut with no known end Upper knows nothing, Likely what was seen of it,
+// and Lower counts on no end until it is seen. A train found stopped after a
+// cut likely stopped in it.
+//
+// Between two readings of an hour meter the running is what it says, in all
+// three, shared evenly over the stretches in which the log has it going; what
+// is more than those hold, over the rest. A meter that falls turned over, where
+// that is no more than the time that has passed, and else was replaced: then
+// the log's own running stands, as it does where the meter shows more than the
+// time passed. Of several turns the one nearest to the log is taken. The run
+// left on a weight goes by the log alone.
+//
+// A pause takes so much off all three, unless a stop or a start logged within a
+// day of it says the same.
 type Running struct {
 	from    time.Time
 	reserve time.Duration
-	winds   []time.Duration // since from, rising
-	// Lower's stretches lie within Likely's, and those within Upper's.
+	charges []charge // rising
+	// Lower's stretches lie within Likely's, and those within Upper's, but for
+	// what a meter says.
 	lower, likely, upper stretches
 	stood                stretches // stopped as far as the log says
 }
 
-// never is the end of a stretch that has none.
-const never = time.Duration(math.MaxInt64)
+// charge is an instant at which the run left on a weight is known.
+type charge struct{ at, left time.Duration }
 
 // longest is how much history a Running takes: 200 years, within the 292 that
 // a Duration holds.
@@ -81,30 +130,50 @@ const longest = 200 * 366 * 24 * time.Hour
 //
 // Errors name the instant: events out of order or before from, a start while
 // going, a stop while stopped, a stop said to have begun before the train was
-// last shown going, an unknown kind.
+// last shown going, a meter that shows more than the time passed, an unknown
+// kind.
 func NewRunning(from time.Time, reserve time.Duration, events []RunEvent) (Running, error) {
-	if from.IsZero() || reserve < 0 {
-		return Running{}, fmt.Errorf("run-hours: a history needs an instant to start from, and a reserve of nothing or more")
+	r, odd, err := Sift(from, reserve, events)
+	switch {
+	case err != nil:
+		return Running{}, err
+	case len(odd) > 0:
+		return Running{}, fmt.Errorf("run-hours: %s", odd[0].Why)
 	}
-	c := runCount{r: Running{from: from, reserve: reserve}, going: !startsStopped(events)}
-	for _, e := range events {
-		if err := c.take(e); err != nil {
-			return Running{}, fmt.Errorf("run-hours: %w", err)
-		}
-	}
-	c.finish()
-	return c.r, nil
+	return r, nil
 }
 
-// startsStopped reports whether a history begins with a start: winds for it
-// may come first, but none more than a day before, or the train was going.
-func startsStopped(events []RunEvent) bool {
-	for _, e := range events {
-		if e.Kind != RunWound {
-			return e.Kind == RunStarted && e.At.Sub(events[0].At) <= 24*time.Hour
+// Oddity is an event that does not fit the others, and was left out.
+type Oddity struct {
+	Event int    // its place among those given
+	Why   string // without a full stop
+}
+
+// Sift is NewRunning for a log that need not fit together: events that
+// contradict those before them are left out and named, in their order, and all
+// else counts. One that is Old gives way to one that is not. The error is for a
+// history with nothing to start from.
+func Sift(from time.Time, reserve time.Duration, events []RunEvent) (Running, []Oddity, error) {
+	if from.IsZero() || reserve < 0 {
+		return Running{}, nil, fmt.Errorf("run-hours: a history needs an instant to start from, and a reserve of nothing or more")
+	}
+	var out map[int]string
+	for {
+		c := runCount{r: Running{from: from, reserve: reserve}, events: events, out: out, lastState: -1, lastShown: -1}
+		again := c.walk()
+		if out = c.out; !again {
+			c.finish()
+			return c.r, oddities(out), nil
 		}
 	}
-	return false
+}
+
+func oddities(out map[int]string) []Oddity {
+	var odd []Oddity
+	for _, i := range slices.Sorted(maps.Keys(out)) {
+		odd = append(odd, Oddity{i, out[i]})
+	}
+	return odd
 }
 
 // At returns the run-hours from the start of the history to t.
@@ -145,24 +214,35 @@ func (r Running) StoppedSince(t time.Time) (since time.Time, ok bool) {
 	return r.from.Add(r.likely[i].end), true
 }
 
-// RunsDown returns when the last full wind at or before t runs out, if the
-// train goes on as it does at t; time that the log has it stopped up to t does
-// not count. ok is false for a train that is not hand-wound or has no wind yet.
+// RunsDown returns when what was left at the last full wind at or before t, or
+// the last reading of the weight, with winds of known parts since, runs out if
+// the train goes on as it does at t; time that the log has it stopped up to t
+// does not count. ok is false for a train that is not hand-wound or of which
+// none is logged.
 func (r Running) RunsDown(t time.Time) (at time.Time, ok bool) {
 	d := r.since(t)
-	i := sort.Search(len(r.winds), func(i int) bool { return r.winds[i] > d }) - 1
+	i := sort.Search(len(r.charges), func(i int) bool { return r.charges[i].at > d }) - 1
 	if r.reserve == 0 || i < 0 {
 		return time.Time{}, false
 	}
-	wind := r.winds[i]
-	down := wind + r.reserve
+	c := r.charges[i]
+	down := c.at + c.left
 	for { // a stop puts it off, but only one that comes before it has run down
-		next := wind + r.reserve + r.stood.until(min(d, down)) - r.stood.until(wind)
+		next := c.at + c.left + r.stood.until(min(d, down)) - r.stood.until(c.at)
 		if next <= down {
 			return r.from.Add(down), true
 		}
 		down = next
 	}
+}
+
+// Stood returns the spans between a and b in which the log has it stopped.
+func (r Running) Stood(a, b time.Time) [][2]time.Time {
+	var out [][2]time.Time
+	for _, s := range r.stood.within(r.since(a), r.since(b)) {
+		out = append(out, [2]time.Time{r.from.Add(s.from), r.from.Add(s.to)})
+	}
+	return out
 }
 
 // When returns the first instant, not before after, at which the likely total
@@ -173,9 +253,8 @@ func (r Running) When(runHours float64, after time.Time) time.Time {
 	if math.IsNaN(runHours) || runHours > longest.Hours() {
 		return time.Time{}
 	}
-	// Hours in floating point are good to nanoseconds; one too many would fall
-	// beyond a stop.
-	d, ok := r.likely.reach(time.Duration(runHours * float64(time.Hour)).Truncate(time.Microsecond))
+	slack := 2*(math.Nextafter(runHours, math.Inf(1))-runHours)*float64(time.Hour) + float64(time.Microsecond)
+	d, ok := r.likely.reach(time.Duration(runHours*float64(time.Hour)), time.Duration(slack))
 	if !ok {
 		return time.Time{}
 	}
@@ -219,212 +298,3 @@ func betaBand(run, stop float64) (low, middle, high float64) {
 }
 
 func (r Running) since(t time.Time) time.Duration { return t.Sub(r.from) }
-
-// stretch is an interval of running, start included and end not, with the
-// total of the stretches before it.
-type stretch struct{ start, end, before time.Duration }
-
-// stretches are in order and do not touch.
-type stretches []stretch
-
-// last returns the index of the last stretch that starts at or before d, or -1.
-func (s stretches) last(d time.Duration) int {
-	return sort.Search(len(s), func(i int) bool { return s[i].start > d }) - 1
-}
-
-// until returns the total up to d.
-func (s stretches) until(d time.Duration) time.Duration {
-	i := s.last(d)
-	if i < 0 {
-		return 0
-	}
-	return s[i].before + min(d, s[i].end) - s[i].start
-}
-
-// reach returns when the total first is sum.
-func (s stretches) reach(sum time.Duration) (time.Duration, bool) {
-	if sum <= 0 {
-		return 0, true
-	}
-	i := sort.Search(len(s), func(i int) bool { return s[i].before >= sum }) - 1
-	if i < 0 {
-		return 0, false
-	}
-	d := s[i].start + sum - s[i].before
-	return d, d <= s[i].end
-}
-
-// gaps returns how many spans between stretches lie at least partly in [a, b).
-func (s stretches) gaps(a, b time.Duration) int {
-	n, at := 0, a
-	for _, x := range s {
-		if x.end <= a {
-			continue
-		}
-		if x.start >= b {
-			break
-		}
-		if x.start > at {
-			n++
-		}
-		at = x.end
-	}
-	if at < b {
-		n++
-	}
-	return n
-}
-
-// add appends a stretch that starts no earlier than the last one ends.
-func (s *stretches) add(start, end time.Duration) {
-	if end <= start {
-		return
-	}
-	before := time.Duration(0)
-	if n := len(*s); n > 0 {
-		last := &(*s)[n-1]
-		if last.end == start {
-			last.end = end
-			return
-		}
-		before = last.before + last.end - last.start
-	}
-	*s = append(*s, stretch{start, end, before})
-}
-
-// runCount walks the events of a train in order.
-type runCount struct {
-	r     Running
-	at    time.Duration // the last event
-	going bool
-	bound bool // hand-wound, and a full wind has been logged: the two below hold
-	// While going: the instants at which the wind runs out for Lower and for
-	// the others. While stopped: what is left of it.
-	lowDue, due time.Duration
-}
-
-func stamp(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") }
-
-func (c *runCount) take(e RunEvent) error {
-	d := c.r.since(e.At)
-	switch {
-	case d < 0:
-		return fmt.Errorf("the event of %s is before the history starts: begin the history earlier", stamp(e.At))
-	case d < c.at:
-		return fmt.Errorf("the event of %s comes after a later one: put the events in order of time", stamp(e.At))
-	case d > longest:
-		return fmt.Errorf("the event of %s is more than 200 years after the start of the history: check the year", stamp(e.At))
-	}
-	switch e.Kind {
-	case RunStarted:
-		if c.going {
-			return fmt.Errorf("started at %s, but the log has it going already: log the stop before it, or correct one of the two starts", stamp(e.At))
-		}
-		c.r.stood.add(c.at, d)
-		c.going, c.lowDue, c.due = true, d+c.lowDue, d+c.due
-	case RunStopped:
-		if !c.going {
-			return fmt.Errorf("stopped at %s, but the log has it stopped already: log the start before it, or correct one of the two stops", stamp(e.At))
-		}
-		return c.stop(e, d)
-	case RunWound:
-		c.wind(d)
-	case RunSeen:
-		if c.going {
-			c.shown(d)
-		} else {
-			c.r.stood.add(c.at, d)
-		}
-	default:
-		return fmt.Errorf("the event of %s has unknown kind %q", stamp(e.At), e.Kind)
-	}
-	c.at = d
-	return nil
-}
-
-// shown has it run from the last event to d, which proves it going then.
-func (c *runCount) shown(d time.Duration) {
-	c.r.likely.add(c.at, d)
-	c.r.upper.add(c.at, d)
-	switch {
-	case !c.bound || d <= c.due:
-		c.r.lower.add(c.at, d)
-		c.lowDue = max(c.lowDue, d)
-	default: // a wind nobody wrote down
-		c.r.lower.add(c.at, c.lowDue)
-		c.lowDue, c.due = d, d+c.r.reserve
-	}
-}
-
-// wind has it run from the last event to a full wind at d.
-func (c *runCount) wind(d time.Duration) {
-	c.r.winds = append(c.r.winds, d)
-	if !c.going {
-		c.r.stood.add(c.at, d)
-		c.bound, c.lowDue, c.due = c.r.reserve > 0, c.r.reserve, c.r.reserve
-		return
-	}
-	low, likely := d, d
-	if c.bound {
-		low = min(d, max(c.at, c.lowDue))
-		if gap := d - (c.due - c.r.reserve); d > c.due && gap <= 2*c.r.reserve {
-			likely = c.due
-		}
-	}
-	c.r.lower.add(c.at, low)
-	c.r.likely.add(c.at, likely)
-	c.r.upper.add(c.at, d)
-	c.bound, c.lowDue, c.due = c.r.reserve > 0, d+c.r.reserve, d+c.r.reserve
-}
-
-// stop takes a stop logged at d.
-func (c *runCount) stop(e RunEvent, d time.Duration) error {
-	known := d
-	if !e.Exact && !e.Since.IsZero() {
-		known = c.r.since(e.Since)
-	}
-	switch {
-	case known > d:
-		return fmt.Errorf("stopped at %s, but said to have stood since later: correct the entry", stamp(e.At))
-	case known < c.at:
-		return fmt.Errorf("stopped at %s, but said to have stood since before it was last logged going, at %s: correct one of the two",
-			stamp(e.At), stamp(c.r.from.Add(c.at)))
-	case e.Exact || !e.Since.IsZero():
-		c.shown(known)
-		c.lowDue, c.due = max(0, c.lowDue-known), max(0, c.due-known)
-	default:
-		known = c.lost(d)
-	}
-	c.r.stood.add(known, d)
-	c.at, c.going = d, false
-	return nil
-}
-
-// lost has it run from the last event to an unknown instant before d, and
-// returns the likely one.
-func (c *runCount) lost(d time.Duration) time.Duration {
-	end := d
-	if c.bound {
-		end = max(c.at, min(d, c.due))
-	}
-	likely := c.at + (end-c.at)/2
-	c.r.likely.add(c.at, likely)
-	c.r.upper.add(c.at, end)
-	c.lowDue, c.due = max(0, c.lowDue-end), max(0, c.due-likely)
-	return likely
-}
-
-// finish lets the last state run on.
-func (c *runCount) finish() {
-	if !c.going {
-		c.r.stood.add(c.at, never)
-		return
-	}
-	low := never
-	if c.bound {
-		low = max(c.at, c.lowDue)
-	}
-	c.r.lower.add(c.at, low)
-	c.r.likely.add(c.at, never)
-	c.r.upper.add(c.at, never)
-}

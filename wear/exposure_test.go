@@ -256,7 +256,7 @@ func checkLedger(t *testing.T, r Running, end float64, rng *rand.Rand) {
 			t.Errorf("%v in %v h", ac, hours)
 		}
 		total := r.At(b).Likely
-		if at := r.When(total, day0); at.After(b.Add(time.Microsecond)) || math.Abs(r.At(at).Likely-total) > 1e-9 {
+		if at := r.When(total, day0); at.After(b.Add(time.Second)) || math.Abs(r.At(at).Likely-total) > 1e-9 {
 			t.Errorf("%v h are reached at %v, but were at %v", total, at, b)
 		}
 		if going := r.Going(b); going != (r.Between(b, b.Add(time.Second)).Likely > 0) {

@@ -292,12 +292,15 @@ func FuzzFilter(f *testing.F) {
 	})
 }
 
-// FuzzNewRunning: any log is refused or gives totals that are in order.
+// FuzzNewRunning: any log gives totals that are in order, what does not fit left
+// out, and is refused where anything does not.
 func FuzzNewRunning(f *testing.F) {
 	f.Add(uint8(8), []byte{2, 0, 0, 2, 7, 0, 2, 10, 0, 3, 7, 0})
 	f.Add(uint8(0), []byte{1, 5, 1, 0, 5, 0, 1, 5, 3})
+	f.Add(uint8(16), []byte{2, 0, 0, 2, 7, 36, 4, 10, 40, 7, 3, 2, 1, 7, 0})
+	f.Add(uint8(0), []byte{5, 5, 33, 3, 9, 0, 5, 20, 240, 0, 3, 0, 6, 4, 20, 6, 9, 31, 6, 9, 3})
 	f.Fuzz(func(t *testing.T, reserve uint8, log []byte) {
-		kinds := []RunKind{RunStarted, RunStopped, RunWound, RunSeen, "other"}
+		kinds := []RunKind{RunStarted, RunStopped, RunWound, RunSeen, RunHeight, RunCut, RunMeter, RunPause, "other"}
 		var events []RunEvent
 		at := 0.0
 		for ; len(log) >= 3; log = log[3:] {
@@ -306,14 +309,24 @@ func FuzzNewRunning(f *testing.F) {
 			if log[2]&2 == 2 {
 				e.Since = day(at - float64(log[2])/16)
 			}
+			e.Run, e.Part, e.Old = time.Duration(log[2])*time.Hour/2, log[2]&4 == 4, log[2]&8 == 8
+			e.Holds, e.Restarts, e.Lasted = time.Duration(int8(log[2]))*time.Hour, log[2]&16 == 16, day(at+float64(log[1])/8)
+			if log[2]&32 == 32 {
+				e.Until = day(at - 1 + float64(log[2])/32)
+			}
+			e.Meter, e.Turnover, e.Renewed = float64(log[2])*7, float64(log[1])*100, log[2]&64 == 64
 			events = append(events, e)
 		}
-		r, err := NewRunning(day0, time.Duration(reserve)*12*time.Hour, events)
+		hold := time.Duration(reserve) * 12 * time.Hour
+		r, odd, err := Sift(day0, hold, events)
 		if err != nil {
-			return
+			t.Fatal(err)
+		}
+		if _, err := NewRunning(day0, hold, events); (err == nil) != (len(odd) == 0) {
+			t.Fatalf("%d events do not fit, and strictly: %v", len(odd), err)
 		}
 		seed := binary.LittleEndian.Uint64(append(log, make([]byte, 8)...))
-		checkLedger(t, r, at+20, rand.New(rand.NewPCG(seed, 1)))
+		checkLedger(t, r, min(at, 70000)+20, rand.New(rand.NewPCG(seed, 1)))
 	})
 }
 

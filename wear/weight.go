@@ -54,17 +54,18 @@ func (w Weight) FullTurns() float64 {
 	case w.Fall <= 0 || w.Barrel <= 0:
 		return 0
 	}
-	return w.TurnsOf(w.Fall)
+	return w.Fall.MM() * w.parts() / w.Paid()
 }
 
-// TurnsOf is the turns of the barrel that let the weight fall so far; 0 where
-// not known.
+// TurnsOf is the turns of the barrel that let the weight fall so far: by the
+// whole fall where its turns were counted, else by the barrel; 0 where not
+// known.
 func (w Weight) TurnsOf(fall Length) float64 {
 	switch {
+	case w.Turns > 0 && w.Fall > 0:
+		return w.Turns * float64(fall) / float64(w.Fall)
 	case w.Barrel > 0:
 		return fall.MM() * w.parts() / w.Paid()
-	case w.Fall > 0: // in proportion to the whole
-		return w.Turns * float64(fall) / float64(w.Fall)
 	}
 	return 0
 }

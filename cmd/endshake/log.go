@@ -5,9 +5,6 @@ import (
 	"fmt"
 	"io"
 	"time"
-
-	"endshake/schedule"
-	"endshake/wear"
 )
 
 type logCmd struct {
@@ -20,30 +17,18 @@ type logCmd struct {
 	Bearing string `help:"Code of the bearing." placeholder:"CODE"`
 	Note    string `help:"In words." placeholder:"TEXT"`
 
-	EndShake  string   `help:"measured: the end-shake, like 0.42 mm or 16 thou." placeholder:"LENGTH"`
-	SideShake string   `help:"measured: the side-shake." placeholder:"LENGTH"`
-	Gauge     string   `help:"measured: uncertainty of the gauge." placeholder:"LENGTH"`
-	With      string   `help:"measured: the instrument." placeholder:"TEXT"`
-	Celsius   *float64 `help:"measured: temperature." placeholder:"DEGREES"`
-	Load      string   `help:"measured: off (weight held) or on."`
-	Sure      bool     `help:"measured: it is right as written, though it was asked back."`
-
-	Cause   string   `help:"stopped: why." placeholder:"CAUSE"`
-	Since   string   `help:"stopped: when it had stopped, if known." placeholder:"TIME"`
-	Until   string   `help:"stopped: the day to go again." placeholder:"DAY"`
-	Turns   float64  `help:"wound: turns put on." placeholder:"N"`
-	Part    bool     `help:"wound: not fully."`
-	Oil     string   `help:"oiled: what oil." placeholder:"TEXT"`
-	Found   string   `help:"inspected: sound, watch or act."`
-	Work    string   `help:"repaired: new bush, new washer, refaced, pivot polished or other work." placeholder:"WORK"`
-	Leaves  string   `help:"repaired: the freedom after it." placeholder:"LENGTH"`
-	NewPair string   `help:"repaired: the materials, if they changed." placeholder:"PAIR"`
-	Error   *float64 `help:"set, inspected, wound: seconds found, + fast." placeholder:"SECONDS"`
-	Left    *float64 `help:"set: seconds left, + fast." placeholder:"SECONDS"`
-	Nut     float64  `help:"regulated: turns of the rating nut, + raises the bob." placeholder:"TURNS"`
+	measuredFlags `group:"Measured:"`
+	woundFlags    `group:"Wound, and a train's meter:"`
+	oiledFlags    `group:"Oiled:"`
+	lookedFlags   `group:"Inspected, and lines:"`
+	repairedFlags `group:"Repaired:"`
+	stoppedFlags  `group:"Stopped:"`
+	timeFlags     `group:"Set and regulated, and any look at its going:"`
+	notedFlags    `group:"Noted:"`
 
 	Replaces string `help:"Identity of the entry that this one corrects." placeholder:"ID"`
 	Why      string `help:"Why it is corrected." placeholder:"TEXT"`
+	Old      bool   `help:"Copied from an old book: it is taken as it stands."`
 	Key      string `help:"A name for this entry: logging it twice logs it once." placeholder:"KEY"`
 }
 
@@ -72,46 +57,4 @@ func (c *logCmd) Run(ctx context.Context, out io.Writer) error {
 		fmt.Fprintln(out, o.Sentence)
 	}
 	return nil
-}
-
-// entry puts the flags together.
-func (c *logCmd) entry(zone *time.Location) (schedule.Entry, error) {
-	e := schedule.Entry{
-		Clock: c.Clock, Kind: schedule.EntryKind(c.Kind), At: time.Now(), By: c.By, Train: c.Train, Bearing: c.Bearing,
-		Note: c.Note, Source: "command", Replaces: c.Replaces, Why: c.Why, Key: c.Key,
-	}
-	e.Detail = schedule.Detail{
-		Sure: c.Sure, Turns: c.Turns, Part: c.Part, Cause: schedule.StopCause(c.Cause), Oil: c.Oil, Found: schedule.Condition(c.Found),
-		Work: schedule.RepairWork(c.Work), NewPair: wear.Pair(c.NewPair), ErrorFound: c.Error, ErrorLeft: c.Left, NutTurns: c.Nut,
-	}
-	var err error
-	instant := func(flag, s string, to *time.Time) {
-		if s != "" && err == nil {
-			if *to, err = schedule.ParseWall(s, zone); err != nil {
-				err = fmt.Errorf("%s: %w", flag, err)
-			}
-		}
-	}
-	length := func(flag, s string, to *wear.Length) {
-		if s != "" && err == nil {
-			if *to, err = wear.ParseLength(s); err != nil {
-				err = fmt.Errorf("%s: %w", flag, err)
-			}
-		}
-	}
-	instant("--at", c.At, &e.At)
-	instant("--since", c.Since, &e.Since)
-	length("--leaves", c.Leaves, &e.Fitted)
-	if c.Until != "" && err == nil {
-		e.Until, err = schedule.ParseDate(c.Until)
-	}
-	if shake, text := wear.EndShake, c.EndShake; text != "" || c.SideShake != "" {
-		if text == "" {
-			shake, text = wear.SideShake, c.SideShake
-		}
-		e.Reading = &wear.Reading{Shake: shake, Instrument: c.With, Celsius: c.Celsius, Load: wear.LoadState(c.Load)}
-		length("--"+string(shake), text, &e.Reading.Value)
-		length("--gauge", c.Gauge, &e.Reading.Gauge)
-	}
-	return e, err
 }

@@ -85,19 +85,19 @@ func (s *sim) shiftHour() {
 	}
 	if s.day.Month == time.March {
 		s.fast -= 3600
-		s.set(at, by, "Put on one hour for summer time")
+		s.setFor(s.day, at, by, "Put on one hour for summer time")
 		return
 	}
 	s.fast += 3600
 	if s.plan.hourBack != stopHour {
-		s.set(at, by, "Winter time: "+s.plan.hourBack)
+		s.setFor(s.day, at, by, "Winter time: "+s.plan.hourBack)
 		return
 	}
 	s.stop(at, time.Time{}, schedule.ByHand, schedule.Date{}, by, "Winter time: "+stopHour)
 	at = s.then(60)
 	s.going = true
 	s.add(schedule.Entry{Kind: schedule.Started, At: at, By: by})
-	s.set(s.then(3), by, "Winter time: "+stopHour)
+	s.setFor(s.day, s.then(3), by, "Winter time: "+stopHour)
 }
 
 // windDay winds on the day for it, or puts it off.
@@ -160,7 +160,7 @@ func (s *sim) downSince() time.Time {
 		case e.Kind == schedule.Stopped:
 			return time.Time{}
 		case e.Kind == schedule.Wound && (e.Train == "" || e.Train == "going"):
-			return e.At.Add(s.trains[0].Reserve)
+			return e.At.Add(s.trains[0].Run())
 		}
 	}
 	return time.Time{}
@@ -189,7 +189,7 @@ func (s *sim) midweek() {
 // lookDay is a monthly look at a clock that winds itself: the error is written
 // down, and put right where it is large.
 func (s *sim) lookDay() {
-	if s.day.Before(s.nextLook) {
+	if s.day.Before(s.nextLook) || s.unchanged() {
 		return
 	}
 	s.nextLook = s.day.Add(27 + s.r.IntN(6))
@@ -245,6 +245,7 @@ func (s *sim) oil(by string) {
 		return
 	}
 	e := schedule.Entry{Kind: schedule.Oiled, At: s.then(15), By: by, Note: pick(s, oilWords)}
+	e.OilFound, e.Residue = s.oilLeft()
 	s.oiledOn = s.day
 	e.Oil = s.plan.oil
 	if s.plan.story.oilTin && s.left < 6*365 {

@@ -49,6 +49,7 @@ func invent(today schedule.Date, seed uint64) (schedule.Fleet, map[string][]sche
 	var truths []truth
 	for i, p := range plans {
 		s := newSim(p, today, rand.New(rand.NewPCG(seed, uint64(i))))
+		s.side = rand.New(rand.NewPCG(seed, uint64(i)+1000))
 		s.live()
 		fleet.Clocks = append(fleet.Clocks, p.clock)
 		log[p.clock.Slug] = s.log

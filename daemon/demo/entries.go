@@ -60,18 +60,23 @@ func (s *sim) wind(at time.Time, code, by string, found bool) {
 	e := schedule.Entry{Kind: schedule.Wound, At: at, Train: code, By: by}
 	for _, t := range s.trains {
 		if t.hand && (code == "" || code == t.Code) {
-			t.left = t.Reserve
+			t.left = t.Run()
 		}
 	}
 	if found {
 		e.ErrorFound = whole(s.fast)
+		e.Celsius = s.thermometer()
 	}
 	s.add(e)
 }
 
 // set puts the hands right to within a few seconds.
-func (s *sim) set(at time.Time, by, words string) {
+func (s *sim) set(at time.Time, by, words string) { s.setFor(schedule.Date{}, at, by, words) }
+
+// setFor sets the hands, and ticks a change of time off by it where there is one.
+func (s *sim) setFor(change schedule.Date, at time.Time, by, words string) {
 	e := schedule.Entry{Kind: schedule.Set, At: at, By: by, Note: words}
+	e.Change = change
 	if math.Abs(s.fast) < 6*3600 { // beyond that a dial of twelve hours tells nothing
 		e.ErrorFound = whole(s.fast)
 	}

@@ -49,10 +49,16 @@ func duties(keeper, winder, deputy, owner string) []schedule.Duty {
 		schedule.Duty{Person: corin, Role: schedule.Clockmaker}, schedule.Duty{Person: owner, Role: schedule.Owner})
 }
 
+// vale is the weather of the district, invented with the rest.
+func vale() *schedule.Climate {
+	return &schedule.Climate{Months: [12]float64{4, 4, 6, 8.5, 11.5, 14.5, 16.5, 16.5, 14, 10.5, 7, 5}, Daily: 3.5,
+		Source: "invented, of a mild coast"}
+}
+
 // sites of the district.
 func sites() []schedule.Site {
 	site := func(slug, name, place, access, caution string) schedule.Site {
-		return schedule.Site{Slug: slug, Name: name, Zone: zone, Place: place, Access: access, Caution: caution}
+		return schedule.Site{Slug: slug, Name: name, Zone: zone, Place: place, Access: access, Caution: caution, Climate: vale()}
 	}
 	return []schedule.Site{
 		site("corn-hall", "Corn Hall", "Brackhoe, north side of the Beast Market",

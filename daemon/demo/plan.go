@@ -27,6 +27,7 @@ type plan struct {
 	outside   bool         // snow and birds can stop the hands
 	room      float64      // mean temperature where it is measured, °C
 	swing     float64      // half the difference of summer and winter there, °C
+	told      telling      // what the log tells of its care
 	story     story
 }
 
@@ -90,6 +91,7 @@ func plans(today schedule.Date) []plan {
 		p := &all[i]
 		p.clock.InCare = back(today, p.years, p.months)
 		fitted(&p.clock)
+		p.describeCare()
 		if p.story.bench {
 			p.story.bench = !outOfSeason(today) // somebody rests in every season
 		}

@@ -14,6 +14,7 @@ import (
 type sim struct {
 	plan  plan
 	r     *rand.Rand
+	side  *rand.Rand // of what is told besides: it changes no lot of the rest
 	loc   *time.Location
 	today schedule.Date
 	cut   time.Time // no entry is later
@@ -41,6 +42,8 @@ type sim struct {
 	rounds                                 int             // measurements so far
 	few                                    int             // readings of the story's bearing so far
 	misread                                bool            // the wrong reading was taken
+	strand                                 bool            // the broken strand was found
+	grams                                  string          // the regulation to be taken back
 	pending                                *schedule.Entry // a correction to be logged the day after
 	jobs                                   []job           // repairs to come
 }
@@ -52,7 +55,7 @@ func newSim(p plan, today schedule.Date, r *rand.Rand) *sim {
 	}
 	start := p.clock.InCare
 	s := &sim{
-		plan: p, r: r, loc: loc, today: today, cut: today.At(6, 0, loc).UTC(),
+		plan: p, r: r, side: rand.New(rand.NewPCG(0, 0)), loc: loc, today: today, cut: today.At(6, 0, loc).UTC(),
 		now: start.Start(loc).UTC(), going: true,
 		nextWind: start, nextOil: start.Add(p.oilEvery), nextLook: start.Add(r.IntN(28)),
 		nextVisit: start.Add(12 + r.IntN(20)), oiledOn: start,
@@ -105,12 +108,13 @@ func (s *sim) liveDay() {
 	}
 	if !s.going {
 		if s.day == s.startOn {
+			s.clearLock()
 			s.restart()
 		}
 		return
 	}
 	s.mishap()
-	if s.going && s.timeChange() {
+	if s.going && s.timeChange() && !s.unchanged() {
 		s.shiftHour()
 	}
 	if s.plan.story.bench && s.left == 12 {
@@ -127,6 +131,7 @@ func (s *sim) liveDay() {
 	if s.going && s.midweekDay() {
 		s.midweek()
 	}
+	s.besides()
 }
 
 // quietEnd reports whether the end is so near that nothing unforeseen may

@@ -26,6 +26,8 @@ func (s *sim) visits() {
 	s.planVisit()
 	found := schedule.Entry{Kind: schedule.Inspected, At: at, By: hestia, Note: s.inspectWords()}
 	found.Found, found.ErrorFound = s.condition(), whole(s.fast)
+	found.Visit = s.plan.told.visits
+	found.OilFound, found.Residue = s.oilLeft()
 	s.add(found)
 	wait := 365*s.plan.measure - 60
 	if s.plan.seasons {

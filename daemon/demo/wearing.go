@@ -55,7 +55,7 @@ type point struct {
 // equip makes the trains and the bearings, with the true rates.
 func (s *sim) equip() {
 	for _, t := range s.plan.clock.Trains {
-		run := &runner{Train: t, hand: t.Drive == wear.HandWound, left: t.Reserve}
+		run := &runner{Train: t, hand: t.Drive == wear.HandWound, left: t.Run()}
 		s.trains = append(s.trains, run)
 		for _, a := range t.Arbors {
 			for _, b := range a.Bearings {

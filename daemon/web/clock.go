@@ -133,22 +133,51 @@ func newTaskLine(f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskL
 	if o, ok := a.Outlook(t.Subject); ok && (t.Kind == schedule.Measuring || t.Kind == schedule.NearLimit) {
 		l.Marks = marksOf(o)
 	}
-	kind, ok := map[schedule.TaskKind]schedule.EntryKind{
-		schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
-		schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired,
-	}[t.Kind]
+	kind, ok := loggedAs[t.Kind]
 	if !ok {
 		return l
 	}
 	q := url.Values{"kind": {string(kind)}}
+	fillFromTask(q, a, t)
+	l.Form = "/clock/" + url.PathEscape(a.Clock.Slug) + "/log?" + q.Encode()
+	l.FormWords = "Log it as " + string(kind)
+	return l
+}
+
+// loggedAs is the kind of entry that a task's work is logged as.
+var loggedAs = map[schedule.TaskKind]schedule.EntryKind{
+	schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
+	schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired,
+	schedule.Locked: schedule.Noted, schedule.LineLook: schedule.Inspected, schedule.LineAge: schedule.Repaired,
+	schedule.Visiting: schedule.Inspected, schedule.Setting: schedule.Set, schedule.TimeChange: schedule.Set,
+	schedule.Seasonal: schedule.Noted, schedule.PowerCheck: schedule.Inspected,
+}
+
+// fillFromTask answers beforehand what a task tells of the entry that logs it.
+func fillFromTask(q url.Values, a schedule.Assessment, t schedule.Task) {
+	switch t.Kind {
+	case schedule.LineLook, schedule.LineAge:
+		q.Set("line", t.Subject)
+		return
+	case schedule.Seasonal:
+		q.Set("season", t.Subject)
+		return
+	case schedule.Locked:
+		q.Set("clears", strings.ReplaceAll(t.Subject, "-", " "))
+		return
+	case schedule.Visiting:
+		q.Set("visit", "on")
+	case schedule.TimeChange:
+		q.Set("change", t.Due.String())
+		if a.Change != nil {
+			q.Set("change", a.Change.On.String())
+		}
+	}
 	if _, ok := a.Clock.Train(t.Subject); ok {
 		q.Set("train", t.Subject)
 	} else if _, _, _, ok := a.Clock.Bearing(t.Subject); ok {
 		q.Set("bearing", t.Subject)
 	}
-	l.Form = "/clock/" + url.PathEscape(a.Clock.Slug) + "/log?" + q.Encode()
-	l.FormWords = "Log it as " + string(kind)
-	return l
 }
 
 func newTrainLine(a schedule.Assessment, t schedule.TrainState) trainLine {

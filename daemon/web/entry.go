@@ -79,14 +79,14 @@ func entryWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string 
 	if e.Kind == schedule.Noted {
 		out = "noted"
 	}
-	if more := detailWords(zone, e); more != "" {
+	if more := detailWords(c, zone, e); more != "" {
 		out += ": " + more
 	}
 	return out
 }
 
 // detailWords says what only some kinds of entry carry.
-func detailWords(zone *time.Location, e schedule.Entry) string {
+func detailWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string {
 	var parts []string
 	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
 	if r := e.Reading; r != nil {
@@ -113,6 +113,9 @@ func detailWords(zone *time.Location, e schedule.Entry) string {
 	if !e.Until.IsZero() {
 		add("to go again on %s", e.Until.Words())
 	}
+	if e.TopUp {
+		add("topped up")
+	}
 	if e.Oil != "" {
 		add("with %s", e.Oil)
 	}
@@ -120,6 +123,7 @@ func detailWords(zone *time.Location, e schedule.Entry) string {
 		add("found %s", e.Found)
 	}
 	parts = append(parts, repairWords(e)...)
+	parts = append(parts, careWords(c, zone, e)...)
 	return strings.Join(append(parts, timeWords(e)...), ", ")
 }
 
@@ -145,11 +149,5 @@ func timeWords(e schedule.Entry) []string {
 	if e.ErrorLeft != nil {
 		parts = append(parts, "left "+fastSlow(*e.ErrorLeft))
 	}
-	switch {
-	case e.NutTurns > 0:
-		parts = append(parts, fmt.Sprintf("bob raised by %g turns of the nut", e.NutTurns))
-	case e.NutTurns < 0:
-		parts = append(parts, fmt.Sprintf("bob lowered by %g turns of the nut", -e.NutTurns))
-	}
-	return parts
+	return append(parts, regulationWords(e)...)
 }

@@ -2,7 +2,7 @@ package web
 
 import (
 	"net/url"
-	"strconv"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,9 +16,22 @@ type field struct {
 	Input             string // text, number, datetime-local, date, select, checkbox, long
 	Value             string
 	Options           []option
+	Ticks             []tick // of a list of boxes, input "ticks"
 	Mark              string // what a checked box sends; empty: "on"
 	Required          bool
+	More              bool // stands under More
 	Fault             string
+}
+
+// tick is one box of a list.
+type tick struct {
+	Value, Label string
+	On           bool
+}
+
+// filled reports whether something was answered, but for which way it went.
+func (q field) filled() bool {
+	return q.Value != "" && !strings.HasSuffix(q.Name, "Way") || slices.ContainsFunc(q.Ticks, func(t tick) bool { return t.On })
 }
 
 // option is one choice of a select.
@@ -44,6 +57,9 @@ func (f entryForm) fields(kind schedule.EntryKind, faults []fault) []field {
 	}
 	for i := range out {
 		out[i].Value = f.values.Get(out[i].Name)
+		for j := range out[i].Ticks {
+			out[i].Ticks[j].On = slices.Contains(f.values[out[i].Name], out[i].Ticks[j].Value)
+		}
 		if m := out[i].Mark; m != "" && out[i].Value != m {
 			out[i].Value = "" // the word was for another reading
 		}
@@ -87,8 +103,19 @@ func hasOption(all []option, value string) bool {
 	return false
 }
 
-// own are the questions that only this kind of entry asks.
+// own are the questions that only this kind of entry asks: first those that are
+// answered often, then those that stand under More.
 func (f entryForm) own(kind schedule.EntryKind) []field {
+	out := f.often(kind)
+	for _, q := range f.seldom(kind) {
+		q.More = !f.opened(q)
+		out = append(out, q)
+	}
+	return out
+}
+
+// often are the questions that a volunteer with cold fingers is asked.
+func (f entryForm) often(kind schedule.EntryKind) []field {
 	found := field{Name: "errorFound", Label: "Error found, in seconds", Input: "number", Hint: "Seconds only; leave empty if not looked at."}
 	foundWay := way("errorFoundWay", "It was")
 	switch kind {
@@ -97,8 +124,8 @@ func (f entryForm) own(kind schedule.EntryKind) []field {
 			{Name: "turns", Label: "Turns put on", Input: "number", Hint: "Leave empty for a full wind not counted."},
 			{Name: "part", Label: "It is not wound fully", Input: "checkbox"}, found, foundWay}
 	case schedule.Oiled:
-		return []field{f.trainField("The whole clock"), f.bearingField(false),
-			{Name: "oil", Label: "Oil or grease", Input: "text", Hint: "What it says on the bottle."}}
+		return append([]field{f.trainField("The whole clock"), f.bearingField(false),
+			{Name: "oil", Label: "Oil or grease", Input: "text", Hint: "What it says on the bottle."}}, oilFields()...)
 	case schedule.Inspected:
 		return []field{{Name: "found", Label: "Found", Input: "select", Options: []option{{"", "not said"},
 			{string(schedule.Sound), "sound"}, {string(schedule.Watch), "watch: look closer next time"},
@@ -111,15 +138,19 @@ func (f entryForm) own(kind schedule.EntryKind) []field {
 		return []field{f.trainField("The whole clock"), f.causeField(),
 			{Name: "since", Label: "Stopped since, if known", Input: "datetime-local", Hint: "When it was found stopped: the time that its hands show."},
 			{Name: "until", Label: "To go again on", Input: "date", Hint: "Only out of season or for work."}}
-	case schedule.Started, schedule.Cleaned:
+	case schedule.Started:
 		return []field{f.trainField("The whole clock")}
+	case schedule.Cleaned:
+		return append([]field{f.trainField("The whole clock")}, oilFields()...)
 	case schedule.Set:
-		return []field{found, foundWay,
-			{Name: "errorLeft", Label: "Error left, in seconds", Input: "number", Hint: "0 when it was left right."},
-			way("errorLeftWay", "It was left")}
+		return append(f.changeFields(), found, foundWay,
+			field{Name: "errorLeft", Label: "Error left, in seconds", Input: "number", Hint: "0 when it was left right."},
+			way("errorLeftWay", "It was left"))
 	case schedule.Regulated:
 		return []field{{Name: "nutTurns", Label: "Turns of the rating nut", Input: "number", Hint: "0.25 for a quarter turn."},
 			{Name: "nutWay", Label: "The bob was", Input: "select", Options: []option{{"up", "raised: the clock gains"}, {"down", "lowered: the clock loses"}}}}
+	case schedule.Noted:
+		return f.seasonFields()
 	}
 	return nil
 }
@@ -184,7 +215,11 @@ func (f entryForm) repairedFields() []field {
 	for _, p := range pairs {
 		pair.Options = append(pair.Options, option{string(p), string(p)})
 	}
-	return []field{f.bearingField(true), work,
+	bearing := f.bearingField(len(f.a.Clock.Care.Lines) == 0)
+	if !bearing.Required {
+		bearing.Options[0].Label = "None: it was a line"
+	}
+	return []field{bearing, work,
 		{Name: "fitted", Label: "Freedom after the work, with its unit", Input: "text", Hint: "Like 0.25 mm; leave empty if not measured."},
 		{Name: "fittedSD", Label: "Give or take, with its unit", Input: "text"}, pair}
 }
@@ -196,75 +231,3 @@ func (f entryForm) causeField() field {
 	}
 	return c
 }
-
-// valuesOf fills a form with an entry, for its correction.
-func valuesOf(e schedule.Entry, zone *time.Location) url.Values {
-	v := url.Values{}
-	set := func(name, value string) {
-		if value != "" {
-			v.Set(name, value)
-		}
-	}
-	set("kind", string(e.Kind))
-	set("at", wallText(e.At, zone))
-	set("train", e.Train)
-	set("bearing", e.Bearing)
-	set("by", e.By)
-	set("note", e.Note)
-	set("oil", e.Oil)
-	set("found", string(e.Found))
-	set("cause", string(e.Cause))
-	set("since", wallText(e.Since, zone))
-	set("until", e.Until.String())
-	if e.Turns > 0 {
-		set("turns", plainNumber(e.Turns))
-	}
-	if e.Part {
-		set("part", "on")
-	}
-	setReading(v, e)
-	setSigned(v, "errorFound", "errorFoundWay", e.ErrorFound)
-	setSigned(v, "errorLeft", "errorLeftWay", e.ErrorLeft)
-	if e.NutTurns != 0 {
-		set("nutTurns", plainNumber(max(e.NutTurns, -e.NutTurns)))
-		set("nutWay", map[bool]string{true: "up", false: "down"}[e.NutTurns > 0])
-	}
-	return v
-}
-
-func setReading(v url.Values, e schedule.Entry) {
-	if r := e.Reading; r != nil {
-		v.Set("value", r.Value.String())
-		if r.Gauge > 0 {
-			v.Set("gauge", r.Gauge.String())
-		}
-		v.Set("instrument", r.Instrument)
-		v.Set("load", string(r.Load))
-		if r.Celsius != nil {
-			v.Set("celsius", plainNumber(*r.Celsius))
-		}
-		if e.Sure {
-			v.Set("sure", entryForm{values: v}.sureMark())
-		}
-	}
-	v.Set("work", string(e.Work))
-	v.Set("pair", string(e.NewPair))
-	if e.Fitted > 0 {
-		v.Set("fitted", e.Fitted.String())
-	}
-	if e.FittedSD > 0 {
-		v.Set("fittedSD", e.FittedSD.String())
-	}
-}
-
-func setSigned(v url.Values, name, wayName string, seconds *float64) {
-	if seconds == nil {
-		return
-	}
-	v.Set(name, plainNumber(max(*seconds, -*seconds)))
-	if *seconds < 0 {
-		v.Set(wayName, "slow")
-	}
-}
-
-func plainNumber(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

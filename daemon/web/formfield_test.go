@@ -13,22 +13,28 @@ import (
 
 // goodForms is a form of each kind, filled in as a person would.
 var goodForms = map[schedule.EntryKind]map[string]string{
-	schedule.Wound:     {"train": "going", "turns": "64", "part": "on", "errorFound": "12", "errorFoundWay": "slow"},
-	schedule.Oiled:     {"train": "going", "bearing": "centre-front", "oil": "marine oil"},
-	schedule.Inspected: {"found": "watch", "errorFound": "3", "errorFoundWay": "fast"},
-	schedule.Measured:  {"bearing": "centre-front", "value": "0.58 mm", "gauge": "0.02 mm", "instrument": "feeler", "load": "off", "celsius": "-4.5"},
-	schedule.Repaired:  {"bearing": "centre-front", "work": "new washer", "fitted": "0.25 mm", "fittedSD": "0.01 mm", "pair": "steel on brass"},
-	schedule.Stopped:   {"train": "", "cause": "birds", "since": "2026-11-24T08:00", "until": ""},
-	schedule.Started:   {"train": ""},
-	schedule.Cleaned:   {"train": "strike"},
-	schedule.Set:       {"errorFound": "90", "errorFoundWay": "slow", "errorLeft": "0", "errorLeftWay": "fast"},
-	schedule.Regulated: {"nutTurns": "0.25", "nutWay": "down"},
-	schedule.Noted:     {},
+	schedule.Wound: {"train": "going", "turns": "64", "part": "on", "errorFound": "12", "errorFoundWay": "slow", "fallLeft": "2 m",
+		"meter": "1234.5", "meterNew": "", "celsius": "-3", "arc": "1.75", "pressure": "1013", "weight": "75", "corrector": "-0.5"},
+	schedule.Oiled: {"train": "going", "bearing": "", "oil": "marine oil", "oilFound": "gummed", "residue": "black", "points": "p-1", "topUp": "on"},
+	schedule.Inspected: {"found": "watch", "errorFound": "3", "errorFoundWay": "fast", "visit": "on", "train": "going", "line": "rope", "wires6": "1",
+		"wires30": "2", "diameter": "5.9 mm", "strand": "", "rust": "at the pulley", "season": "", "points": "p-1", "oilFound": "clean",
+		"residue": "clear", "fallLeft": "2 m", "meter": "1234.5", "meterNew": "", "celsius": "4", "arc": "1.75", "pressure": "1013", "weight": "75", "corrector": "0.5"},
+	schedule.Measured: {"bearing": "centre-front", "value": "0.58 mm", "gauge": "0.02 mm", "instrument": "feeler", "load": "off", "celsius": "-4.5"},
+	schedule.Repaired: {"bearing": "centre-front", "work": "new washer", "fitted": "0.25 mm", "fittedSD": "0.01 mm", "pair": "steel on brass", "line": ""},
+	schedule.Stopped:  {"train": "", "cause": "birds", "since": "2026-11-24T08:00", "until": ""},
+	schedule.Started:  {"train": ""},
+	schedule.Cleaned:  {"train": "strike", "oilFound": "dry", "residue": "green"},
+	schedule.Set: {"errorFound": "90", "errorFoundWay": "slow", "errorLeft": "0", "errorLeftWay": "fast",
+		"celsius": "4", "arc": "1.75", "pressure": "1013", "weight": "75", "corrector": "0.5"},
+	schedule.Regulated: {"nutTurns": "0.25", "nutWay": "down", "grams": "2", "gramsWay": "off", "undoes": "",
+		"celsius": "4", "arc": "1.75", "pressure": "1013", "weight": "75", "corrector": "0.5"},
+	schedule.Noted: {"season": "lamps", "lock": "", "clears": "", "cutFrom": "2026-11-23T09:00", "cutTo": "2026-11-23T12:00",
+		"train": "", "meter": "", "meterNew": "", "weight": "75"},
 }
 
 // goodForm is that form with what every kind asks.
 func goodForm(kind schedule.EntryKind) url.Values {
-	v := url.Values{"kind": {string(kind)}, "at": {"2026-11-24T09:00"}, "by": {"tom"}, "note": {"As found."}, "key": {"k1"}}
+	v := url.Values{"kind": {string(kind)}, "at": {"2026-11-24T09:00"}, "by": {"tom"}, "note": {"As found."}, "key": {"k1"}, "old": {""}}
 	for name, value := range goodForms[kind] {
 		v.Set(name, value)
 	}
@@ -38,13 +44,13 @@ func goodForm(kind schedule.EntryKind) url.Values {
 // Every kind of form asks for just the fields that it reads: what is filled in
 // is there again when the form is shown once more.
 func TestEveryFormAsksWhatItReads(t *testing.T) {
-	s := newSite(t)
+	s := careSite(t)
 	for _, kind := range schedule.EntryKinds {
 		_, body := get(t, s, "/clock/corn-hall/log?kind="+string(kind))
 		asked, want := filled(t, body), goodForm(kind)
 		var missing []string
 		for name := range want {
-			if name != "part" && !asked.Has(name) && !strings.Contains(body, `name="`+name+`"`) {
+			if !asked.Has(name) && !strings.Contains(body, `name="`+name+`"`) {
 				missing = append(missing, name)
 			}
 		}
@@ -78,34 +84,44 @@ var mistakes = []struct {
 	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "NaN", "is not a plain number"},
 	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "0x10", "is not a plain number"},
 	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "-5", "without a sign"},
-	{[]string{"celsius"}, "warm", "is not a plain number"},
-	{[]string{"value", "gauge", "fitted", "fittedSD"}, "0.4", "has no unit"},
-	{[]string{"value", "gauge", "fitted", "fittedSD"}, "four mm", "mm"},
-	{[]string{"value", "gauge", "fitted", "fittedSD"}, "1e400 mm", "mm"},
+	{[]string{"cutFrom", "cutTo"}, "soon", "is no date and time"},
+	{[]string{"celsius", "corrector"}, "warm", "is not a plain number"},
+	{[]string{"celsius", "corrector", "arc", "pressure", "weight", "meter", "grams"}, "+Inf", "is not a plain number"},
+	{[]string{"arc", "pressure", "weight", "meter", "grams"}, "-1", "without a sign"},
+	{[]string{"wires6", "wires30"}, "1.5", "write a whole number"},
+	{[]string{"wires6", "wires30"}, "1e9", "write a whole number"},
+	{[]string{"wires6", "wires30"}, "-2", "without a sign"},
+	{[]string{"points"}, "p-9", "is not offered here"},
+	{[]string{"points"}, "dry-1", "is not offered here"}, // it must stay dry
+	{[]string{"oilFound", "residue", "line", "season", "lock", "clears", "undoes"}, "splendid", "is not offered here"},
+	{[]string{"line"}, "", "Choose the line that was looked at"},
+	{[]string{"value", "gauge", "fitted", "fittedSD", "fallLeft", "diameter"}, "0.4", "has no unit"},
+	{[]string{"value", "gauge", "fitted", "fittedSD", "fallLeft", "diameter"}, "four mm", "mm"},
+	{[]string{"value", "gauge", "fitted", "fittedSD", "fallLeft", "diameter"}, "1e400 mm", "mm"},
 	{[]string{"gauge"}, "2 in", "beyond 5 mm"},
 	{[]string{"value"}, "", "Give the reading with its unit"},
 	{[]string{"by"}, "nobody", "There is no person"},
-	{[]string{"train"}, "chime", "has no train"},
+	{[]string{"train"}, "quarter", "has no train"},
 	{[]string{"bearing"}, "escape-rear", "bearing"},
 	{[]string{"cause"}, "boredom", "say why it stopped"},
 	{[]string{"found"}, "splendid", "is not known"},
 	{[]string{"work"}, "magic", "say what was done"},
 	{[]string{"pair"}, "cheese on toast", "not known"},
 	{[]string{"load"}, "sideways", "is not known"},
-	{[]string{"by", "note", "oil", "instrument", "value", "turns"}, "\xff\xfe", "bytes that are not letters"},
+	{[]string{"by", "note", "oil", "instrument", "value", "turns", "rust", "fallLeft", "grams"}, "\xff\xfe", "bytes that are not letters"},
 	{[]string{"note", "oil", "instrument"}, "bell\x07", "control"},
 }
 
 // Each mistake in each kind of form is refused with a sentence at the top that
 // names it; nothing is logged and nothing that was typed is lost.
 func TestEveryMistakeKeepsTheForm(t *testing.T) {
-	s := newSite(t)
+	s := careSite(t)
 	tried := map[string]bool{}
 	for _, kind := range schedule.EntryKinds {
 		for _, m := range mistakes {
 			for _, name := range m.fields {
 				v := goodForm(kind)
-				if !v.Has(name) {
+				if !v.Has(name) || name == "line" && m.value == "" && kind != schedule.Inspected {
 					continue
 				}
 				tried[name] = true
@@ -127,7 +143,8 @@ func TestEveryMistakeKeepsTheForm(t *testing.T) {
 	}
 	for kind := range goodForms {
 		for name := range goodForm(kind) {
-			if !tried[name] && !slices.Contains([]string{"kind", "key", "part", "errorFoundWay", "errorLeftWay", "nutWay"}, name) {
+			if !tried[name] && !slices.Contains([]string{"kind", "key", "part", "errorFoundWay", "errorLeftWay", "nutWay",
+				"gramsWay", "topUp", "visit", "strand", "meterNew", "old"}, name) {
 				t.Errorf("no mistake in the field %s was tried", name)
 			}
 		}
@@ -168,7 +185,7 @@ func checkKept(t *testing.T, what, fault string, v url.Values, body string) {
 // A form that is sent again after its mistake was mended is logged.
 func TestMendedFormIsLogged(t *testing.T) {
 	for _, kind := range schedule.EntryKinds {
-		s := newSite(t)
+		s := careSite(t)
 		if kind == schedule.Started { // only a clock that stands can be started
 			send(t, s, "/clock/corn-hall/log", url.Values{"kind": {"stopped"}, "cause": {"by hand"}, "at": {"2026-11-24T08:00"}})
 		}
@@ -183,7 +200,7 @@ func TestMendedFormIsLogged(t *testing.T) {
 			t.Errorf("%s answers %d: %s", kind, res.StatusCode, body)
 			continue
 		}
-		direct := newSite(t)
+		direct := careSite(t)
 		if kind == schedule.Started {
 			send(t, direct, "/clock/corn-hall/log", url.Values{"kind": {"stopped"}, "cause": {"by hand"}, "at": {"2026-11-24T08:00"}})
 		}
@@ -197,7 +214,7 @@ func TestMendedFormIsLogged(t *testing.T) {
 // What a kind of form does not ask is not read, whatever is sent along.
 func TestFieldsOfOtherKindsAreNotRead(t *testing.T) {
 	for _, kind := range schedule.EntryKinds {
-		s := newSite(t)
+		s := careSite(t)
 		v := url.Values{}
 		for _, other := range schedule.EntryKinds {
 			for name := range goodForms[other] {
@@ -230,7 +247,7 @@ func TestHostileTextInEveryField(t *testing.T) {
 	const bad = `"><x-evil onclick="alert(1)">&amp;{{.}}</textarea></select>`
 	for _, kind := range schedule.EntryKinds {
 		for name := range goodForm(kind) {
-			s := newSite(t)
+			s := careSite(t)
 			v := goodForm(kind)
 			v.Set(name, bad)
 			res, body := send(t, s, "/clock/corn-hall/log", v)
@@ -253,7 +270,7 @@ func TestHostileTextInEveryField(t *testing.T) {
 
 // The form that a link opens is filled in from it, and only with what fits.
 func TestFormsOpenedByLinks(t *testing.T) {
-	s := newSite(t)
+	s := careSite(t)
 	for _, tc := range []struct{ query, field, want string }{
 		{"kind=measured&bearing=escape-front", "bearing", "escape-front"},
 		{"kind=measured&bearing=none", "bearing", ""},
@@ -263,6 +280,19 @@ func TestFormsOpenedByLinks(t *testing.T) {
 		{"kind=noted&by=eve", "by", "eve"}, // no duty here, but known
 		{"kind=noted&by=none", "by", ""},
 		{"kind=noted&note=planted", "note", ""},
+		{"kind=inspected&line=rope", "line", "rope"},
+		{"kind=inspected&line=none", "line", ""},
+		{"kind=inspected&visit=on", "visit", "on"},
+		{"kind=inspected&found=act", "found", ""},
+		{"kind=repaired&line=rope", "line", "rope"},
+		{"kind=noted&season=lamps", "season", "lamps"},
+		{"kind=noted&season=none", "season", ""},
+		{"kind=noted&clears=do+not+run", "clears", "do not run"},
+		{"kind=noted&lock=do+not+run", "lock", ""},
+		{"kind=set&change=2026-10-25", "change", "2026-10-25"},
+		{"kind=set&change=2026-13-45", "change", ""},
+		{"kind=set&change=%3Cb%3E", "change", ""},
+		{"kind=noted&change=2026-10-25", "change", ""},
 		{"kind=noted&at=1999-01-01T00:00", "at", "2026-11-25T10:00"},
 		{"kind=noted&key=planted", "key", "key-1"},
 	} {

@@ -17,6 +17,7 @@ import (
 type reader struct {
 	entryForm
 	kind   schedule.EntryKind
+	asks   map[string]field // by name, what the form of its kind asks
 	faults []fault
 }
 
@@ -43,16 +44,12 @@ func (f entryForm) entry() (schedule.Entry, []fault) {
 
 // detail reads what only this kind of entry carries.
 func (r *reader) detail(e *schedule.Entry) {
-	asks := map[string]bool{}
+	r.asks = map[string]field{}
 	for _, q := range r.own(r.kind) {
-		asks[q.Name] = true
+		r.asks[q.Name] = q
 	}
-	if asks["train"] {
-		e.Train = r.text("train")
-	}
-	if asks["bearing"] {
-		e.Bearing = r.text("bearing")
-	}
+	e.Train, e.Bearing = r.asked("train"), r.asked("bearing")
+	r.care(e)
 	switch r.kind {
 	case schedule.Wound:
 		e.Turns = r.number("turns")

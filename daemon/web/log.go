@@ -17,6 +17,8 @@ type logPageView struct {
 	Kind     schedule.EntryKind
 	Kinds    []kindLink // to choose another kind
 	Fields   []field
+	More     []field // asked seldom
+	MoreOpen bool    // one of them is filled in, or at fault
 	Caution  string
 	Action   string // where the form goes
 	Key      string
@@ -43,10 +45,10 @@ var kindWords = map[schedule.EntryKind]string{
 	schedule.Stopped:   "stopped by somebody, or found stopped",
 	schedule.Started:   "set going again",
 	schedule.Set:       "the hands put right",
-	schedule.Regulated: "the rating nut turned",
+	schedule.Regulated: "the rating nut turned, or grams put on",
 	schedule.Cleaned:   "taken apart and cleaned",
-	schedule.Repaired:  "a bush, washer, face or pivot renewed",
-	schedule.Noted:     "anything else worth knowing",
+	schedule.Repaired:  "a bush, washer, face, pivot or line renewed",
+	schedule.Noted:     "a lock, a power cut, work of the season, anything else",
 }
 
 // fault is one thing to mend in a form.
@@ -72,7 +74,7 @@ func (s *server) logForm(w http.ResponseWriter, r *http.Request) {
 		}
 		f.values = valuesOf(old, a.Zone)
 	}
-	for _, name := range []string{"kind", "train", "bearing", "by", "replaces"} {
+	for _, name := range append([]string{"kind", "train", "bearing", "by", "replaces", "change"}, opens...) {
 		if v := q.Get(name); v != "" {
 			f.values.Set(name, v)
 		}
@@ -144,7 +146,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 		l := kindLink{Kind: k, Words: kindWords[k]}
 		if k != page.Kind {
 			q := url.Values{"kind": {string(k)}}
-			for _, name := range []string{"train", "bearing", "replaces"} {
+			for _, name := range []string{"train", "bearing", "replaces", "line", "change"} {
 				if v.Get(name) != "" {
 					q.Set(name, v.Get(name))
 				}
@@ -157,7 +159,14 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 		page.Old = instant(old.At, f.a.Zone) + ", " + entryWords(f.a.Clock, f.a.Zone, old)
 	}
 	if page.Kind != "" {
-		page.Fields = f.fields(page.Kind, faults)
+		for _, q := range f.fields(page.Kind, faults) {
+			if !q.More {
+				page.Fields = append(page.Fields, q)
+				continue
+			}
+			page.More = append(page.More, q)
+			page.MoreOpen = page.MoreOpen || q.Fault != "" || q.filled()
+		}
 		page.Caution = cautionFor(f.a, page.Kind)
 	}
 	title := "Log for " + f.a.Clock.Name

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"net/http"
@@ -53,7 +54,7 @@ func filled(t *testing.T, body string) url.Values {
 			_, checked := attr(n, "checked")
 			value, _ := attr(n, "value")
 			if kind != "checkbox" || checked {
-				v.Set(name, value)
+				v.Add(name, value)
 			}
 		case "textarea":
 			if n.FirstChild != nil {
@@ -169,8 +170,12 @@ func words(e schedule.Entry) string {
 	if r := e.Reading; r != nil {
 		out += fmt.Sprint(r.Shake, r.Value, r.Gauge, r.Instrument, r.Load, deref(r.Celsius))
 	}
-	e.ErrorFound, e.ErrorLeft, e.Reading = nil, nil, nil
-	return out + fmt.Sprintf("%+v", e)
+	detail, err := json.Marshal(e.Detail) // pointers by what they point at
+	if err != nil {
+		panic(err)
+	}
+	e.Detail = schedule.Detail{}
+	return out + string(detail) + fmt.Sprintf("%+v", e)
 }
 
 func TestConflictAnswers409(t *testing.T) {

@@ -16,7 +16,8 @@ var Day = time.Date(2026, 11, 25, 9, 30, 0, 123456000, time.UTC)
 func Fleet(n int) schedule.Fleet {
 	f := schedule.Fleet{
 		Sites: []schedule.Site{
-			{Slug: "tower", Name: "Tower", Zone: "Europe/London", Place: "by the market", Access: "key at the bakery", Caution: "steep ladder"},
+			{Slug: "tower", Name: "Tower", Zone: "Europe/London", Place: "by the market", Access: "key at the bakery", Caution: "steep ladder",
+				Climate: &schedule.Climate{Months: [12]float64{3, 3.5, 5, 8, 11, 14, 16, 16, 14, 10, 6, 4}, Daily: 3.5, Source: "the county"}},
 			{Slug: "annexe", Name: "Annexe", Zone: "Asia/Kolkata"},
 		},
 		People: []schedule.Person{
@@ -61,6 +62,7 @@ func sampleClock(i int) schedule.Clock {
 			{Code: "centre-pinion", Bearing: "centre-back", Kind: wear.Spur, Module: 2, Cycloidal: true, Teeth: 12, Mate: 96},
 		}},
 	}
+	sampleCare(&c)
 	return c
 }
 

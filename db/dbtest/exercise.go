@@ -30,6 +30,7 @@ var promises = []struct {
 	{"fleet round trip", fleetRoundTrip},
 	{"fleet changes", fleetChanges},
 	{"fleet order", fleetOrder},
+	{"care round trip", careRoundTrip},
 	{"fleet refused", fleetRefused},
 	{"learned round trip", learnedRoundTrip},
 	{"learned refused", learnedRefused},

@@ -37,12 +37,15 @@ func fleetChanges(t *testing.T, address string, s *db.Store) {
 	f.Clocks[1].Trains[0].Arbors[1].Bearings[0].Act.Size = 700
 	f.Clocks[1].Trains[0].Meshes = f.Clocks[1].Trains[0].Meshes[1:]
 	f.Clocks[1].Duties = nil
+	f.Clocks[1].Trains[0].MeterHours = 99999
+	f.Clocks[1].Care.Lines[0].MostYears = 15
+	f.Sites[0].Climate.Daily = 4.25
 	f.People[1].Email = "winder@example.org"
 	must(t, s.SaveFleet(t.Context(), "the conservator", minutes(1), f, nil))
 	wantFleet(t, s, "after a change", f)
-	rows, err := s.Audit(t.Context(), 2)
+	rows, err := s.Audit(t.Context(), 3)
 	must(t, err)
-	for i, want := range []string{"clock clock-1", "person a-winder"} {
+	for i, want := range []string{"clock clock-1", "person a-winder", "site tower"} {
 		if r := rows[i]; r.Subject != want || r.Actor != "the conservator" || !r.At.Equal(minutes(1)) {
 			t.Errorf("audit row %d is %+v, want %s", i, r, want)
 		}
@@ -50,8 +53,8 @@ func fleetChanges(t *testing.T, address string, s *db.Store) {
 	if !strings.Contains(rows[0].Detail, "700") {
 		t.Errorf("the audit does not say what it became: %s", rows[0].Detail)
 	}
-	if got := revision(t, s); got != rev+2 || rows[0].ID != got {
-		t.Errorf("revision %d after two changes from %d, last audit row %d", got, rev, rows[0].ID)
+	if got := revision(t, s); got != rev+3 || rows[0].ID != got {
+		t.Errorf("revision %d after three changes from %d, last audit row %d", got, rev, rows[0].ID)
 	}
 }
 
@@ -111,6 +114,16 @@ func fleetRefused(t *testing.T, address string, s *db.Store) {
 			f.Clocks[1].Trains[0].Meshes = f.Clocks[1].Trains[1].Meshes[:1]
 		}},
 		{"a module that is no number", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Trains[1].Meshes[0].Module = math.NaN() }},
+		{"a month that has no mean", schedule.Invalid, func(f *schedule.Fleet) {
+			f.Sites[0].Climate = &schedule.Climate{Months: [12]float64{3: math.NaN()}}
+		}},
+		{"a tolerance without end", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Care.Tolerance = &schedule.Tolerance{Seconds: math.Inf(1)} }},
+		{"a blow that is no number", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Trains[0].Weight = &wear.Weight{TurnBlows: math.NaN()} }},
+		{"a line fitted on no day", schedule.Invalid, func(f *schedule.Fleet) {
+			f.Clocks[1].Care.Lines = []schedule.Line{{Code: "rope", Train: "strike", FittedAt: schedule.Date{Year: 2027, Month: 2, Day: 29}}}
+		}},
+		{"NUL in a season", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Care.Seasons = []schedule.Season{{Name: "a\x00"}} }},
+		{"a chance that is no number", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Policies[0].Risk = math.NaN() }},
 		{"NUL in a note", schedule.Invalid, func(f *schedule.Fleet) { f.Clocks[1].Note = "a\x00b" }},
 		{"broken UTF-8 deep inside", schedule.Invalid, func(f *schedule.Fleet) {
 			f.Clocks[1].Trains[1].Arbors[1].Bearings[0].Act = &wear.Limit{Size: 600, Source: "\xff"}

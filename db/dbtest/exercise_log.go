@@ -3,6 +3,7 @@ package dbtest
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +15,12 @@ import (
 
 func entryRoundTrip(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 3)
+	full := reflect.ValueOf(fullEntry().Detail)
+	for i := range full.NumField() {
+		if full.Field(i).IsZero() {
+			t.Errorf("the full entry has no %s: fill it in, so that it is seen to be kept", full.Type().Field(i).Name)
+		}
+	}
 	for _, e := range append(Log(3, 6), fullEntry()) {
 		stored, already, err := s.Append(t.Context(), "tester", Day, e, nil)
 		must(t, err)
@@ -47,7 +54,20 @@ func fullEntry() schedule.Entry {
 	e.Until, e.Oil, e.Found = schedule.Date{Year: 2027, Month: 2, Day: 28}, "synthetic", schedule.Watch
 	e.Work, e.Fitted, e.FittedSD, e.NewPair = schedule.NewBush, 90, 15, wear.SteelOnSteel
 	e.ErrorFound, e.ErrorLeft, e.NutTurns = &found, &left, -0.125
+	fullDetail(&e.Detail)
 	return e
+}
+
+// fullDetail fills in what a clock's care asks.
+func fullDetail(d *schedule.Detail) {
+	fall, meter, celsius, pressure, arc, weight, corrector := wear.Length(4500000), 9998.5, -3.25, 1013.25, 1.75, 75.5, -0.5
+	d.FallLeft, d.Meter, d.MeterNew, d.CutFrom, d.CutTo = &fall, &meter, true, minutes(10), minutes(70)
+	d.Points, d.TopUp, d.OilFound, d.Residue, d.Visit = []string{"p-1", "p-2"}, true, schedule.OilGummed, schedule.ResidueBlack, true
+	d.Line, d.Check = "rope", &schedule.LineCheck{Wires6: 2, Wires30: 5, Diameter: 5870, Strand: true, Rust: "at the pulley"}
+	d.Lock, d.Clears, d.Season = schedule.DoNotRun, schedule.DoNotEnter, "lamps"
+	d.Grams, d.Undoes = -2.5, "01900000-0000-7000-8000-000000000001"
+	d.Celsius, d.Pressure, d.Arc, d.Weight, d.Corrector = &celsius, &pressure, &arc, &weight, &corrector
+	d.Change, d.Old = schedule.Date{Year: 2026, Month: time.October, Day: 25}, true
 }
 
 // unfitEntry makes a measured entry unfit to be stored.
@@ -67,6 +87,10 @@ func unfit(first schedule.Entry) []unfitEntry {
 		{"replaces nothing", schedule.NotFound, func(e *schedule.Entry) { e.Replaces = "none" }},
 		{"replaces another clock's", schedule.NotFound, func(e *schedule.Entry) { e.Clock, e.Replaces = "clock-1", first.ID }},
 		{"not a number", schedule.Invalid, func(e *schedule.Entry) { e.Turns = math.NaN() }},
+		{"a point that is no text", schedule.Invalid, func(e *schedule.Entry) { e.Points = []string{"p-1", "\xff"} }},
+		{"a weight that is no number", schedule.Invalid, func(e *schedule.Entry) { e.Weight = new(float64); *e.Weight = math.NaN() }},
+		{"NUL in a look at a line", schedule.Invalid, func(e *schedule.Entry) { e.Check = &schedule.LineCheck{Rust: "a\x00"} }},
+		{"a cut in the year 10000", schedule.Invalid, func(e *schedule.Entry) { e.CutTo = time.Date(12026, 1, 1, 0, 0, 0, 0, time.UTC) }},
 		{"no end", schedule.Invalid, func(e *schedule.Entry) { e.Reading.Celsius = new(float64); *e.Reading.Celsius = math.Inf(1) }},
 		{"NUL", schedule.Invalid, func(e *schedule.Entry) { e.Oil = "a\x00" }},
 		{"NUL in the reading", schedule.Invalid, func(e *schedule.Entry) { e.Reading.Instrument = "\x00" }},

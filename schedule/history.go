@@ -1,0 +1,197 @@
+package schedule
+
+import (
+	"slices"
+	"time"
+
+	"endshake/wear"
+)
+
+// history is what tells whether a train was going.
+type history struct {
+	begin   time.Time
+	reserve time.Duration
+	events  []wear.RunEvent
+	from    []int // by event: the place of its entry in the log
+	// vague: how much of the wind is left cannot be told, since the train was
+	// wound in part, or stopped at an unknown instant.
+	vague bool
+}
+
+// add adds an event of an entry of the log.
+func (h *history) add(entry int, e wear.RunEvent) {
+	h.events, h.from = append(h.events, e), append(h.from, entry)
+}
+
+// sift works out run-hours, and names what does not fit.
+func (h *history) sift() (wear.Running, []wear.Oddity, error) {
+	return wear.Sift(h.begin, h.reserve, h.events)
+}
+
+// historyOf picks a train's history from an effective log.
+func historyOf(c Clock, zone *time.Location, log []Entry, t wear.Train) *history {
+	h := &history{begin: c.InCare.Start(zone)}
+	if t.Drive == wear.HandWound {
+		h.reserve = t.Run()
+	}
+	for i, e := range log {
+		if !e.concerns(t.Code) {
+			continue
+		}
+		switch e.Kind {
+		case Wound, Inspected:
+			h.looked(i, e, c, t)
+		case Stopped:
+			stop := wear.RunEvent{At: e.At, Kind: wear.RunStopped, Since: e.Since, Exact: e.Cause.Deliberate(), Old: e.Old}
+			if e.Cause == RanDown && e.Since.IsZero() && (e.Train != "" || c.speaks(t)) {
+				stop.Since = h.ranDown(e.At)
+			}
+			h.add(i, stop)
+			h.vague = h.vague || stop.Since.IsZero() && !stop.Exact
+		case Started:
+			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunStarted, Old: e.Old})
+		case Set, Regulated:
+			if back := c.pause(e, zone); back > 0 {
+				h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunPause, Run: back, Old: e.Old})
+			}
+			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunSeen, Old: e.Old})
+		case Noted:
+			h.cut(i, e, t)
+		}
+		if e.Meter != nil && c.its(e, t) {
+			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunMeter, Meter: *e.Meter, Turnover: t.MeterHours, Renewed: e.MeterNew, Old: e.Old})
+		}
+	}
+	h.order()
+	return h
+}
+
+// order puts the events in order of time: a cut is logged after it began.
+func (h *history) order() {
+	if slices.IsSortedFunc(h.events, func(a, b wear.RunEvent) int { return a.At.Compare(b.At) }) {
+		return
+	}
+	place := make([]int, len(h.events))
+	for i := range place {
+		place[i] = i
+	}
+	slices.SortStableFunc(place, func(a, b int) int { return h.events[a].At.Compare(h.events[b].At) })
+	events, from := make([]wear.RunEvent, len(place)), make([]int, len(place))
+	for i, p := range place {
+		events[i], from[i] = h.events[p], h.from[p]
+	}
+	h.events, h.from = events, from
+}
+
+// looked adds a wind or an inspection: the weight as it was found, and then what
+// was done. Nobody sees a train going whose weight is down.
+func (h *history) looked(i int, e Entry, c Clock, t wear.Train) {
+	ch, ok := c.chargeOf(e, t)
+	if ok && ch.read {
+		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunHeight, Run: ch.left, Old: e.Old})
+		h.vague = false
+	}
+	switch {
+	case e.Kind == Inspected:
+		if !ok || ch.left > 0 {
+			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunSeen, Old: e.Old})
+		}
+	case ok:
+		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunWound, Part: e.Part, Run: ch.adds, Old: e.Old})
+		h.vague = e.Part && (h.vague || ch.adds == 0)
+	}
+}
+
+// charge is what an entry tells of the run that is left in a train.
+type charge struct {
+	at   time.Time
+	read bool          // the height of the weight was, and left so much
+	left time.Duration // before any winding
+	full bool          // it was wound fully
+	adds time.Duration // wound in part: so much put on; 0: not known how much
+	part bool
+}
+
+// chargeOf is what a wind, or a look at a weight, tells of the run left in a
+// hand-wound train; ok is false where it tells nothing.
+func (c Clock) chargeOf(e Entry, t wear.Train) (ch charge, ok bool) {
+	if t.Drive != wear.HandWound || !e.concerns(t.Code) || e.Kind != Wound && e.Kind != Inspected {
+		return charge{}, false
+	}
+	ch.at = e.At
+	if e.FallLeft != nil && t.Weight != nil && t.PerTurn() > 0 && c.its(e, t) {
+		ch.read = true
+		ch.left = min(t.Run(), max(0, time.Duration(t.Weight.TurnsOf(*e.FallLeft)*float64(t.PerTurn()))))
+	}
+	if e.Kind == Wound {
+		ch.full, ch.part = !e.Part, e.Part
+		if e.Part && c.its(e, t) {
+			ch.adds = time.Duration(min(e.Turns*float64(t.PerTurn()), float64(t.Run())))
+		}
+	}
+	return ch, ch.read || e.Kind == Wound
+}
+
+// its reports whether the figures of an entry are one train's: turns, the height
+// of a weight, the hours of a meter. An entry of the whole clock has them only
+// of its one hand-wound train, or its one train.
+func (c Clock) its(e Entry, t wear.Train) bool {
+	if e.Train != "" {
+		return e.Train == t.Code
+	}
+	n := 0
+	for _, o := range c.Trains {
+		if e.Kind != Wound && e.FallLeft == nil || o.Drive == wear.HandWound {
+			n++
+		}
+	}
+	return n == 1
+}
+
+// cut adds a cut of the mains, which does nothing to a hand-wound train.
+func (h *history) cut(i int, e Entry, t wear.Train) {
+	if e.CutFrom.IsZero() || t.Drive == wear.HandWound {
+		return
+	}
+	from := e.CutFrom
+	if from.Before(h.begin) {
+		from = h.begin
+	}
+	x := wear.RunEvent{At: from, Kind: wear.RunCut, Until: e.CutTo, Lasted: e.At, Holds: t.Reserve, Restarts: t.Drive == wear.Electric, Old: e.Old}
+	if x.Holds == 0 && !x.Restarts {
+		x.Holds = -1 // not known
+	}
+	h.add(i, x)
+}
+
+// pause is how long a clock was stopped for its hands to be put back by the
+// setting e; 0: it was not.
+func (c Clock) pause(e Entry, zone *time.Location) time.Duration {
+	if e.Kind != Set || e.Change.IsZero() || c.Care.Change != StopAnHour {
+		return 0
+	}
+	return putBack(e.Change, zone)
+}
+
+// putBack is by how much the zone's clocks are put back on a day; 0: they are
+// not.
+func putBack(day Date, zone *time.Location) time.Duration {
+	_, before := day.Start(zone).Zone()
+	_, after := day.Add(1).Start(zone).Zone()
+	return max(0, time.Duration(before-after)*time.Second)
+}
+
+// ranDown is when a train that is found run down stopped: when its wind was
+// used up. It is the zero time where what is logged before tells otherwise, or
+// nothing.
+func (h *history) ranDown(found time.Time) time.Time {
+	r, _, err := h.sift()
+	if err != nil || h.vague {
+		return time.Time{}
+	}
+	at, ok := r.RunsDown(found)
+	if !ok || !at.Before(found) || at.Before(h.events[len(h.events)-1].At) {
+		return time.Time{}
+	}
+	return at
+}
