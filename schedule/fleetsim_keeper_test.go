@@ -334,8 +334,8 @@ func (l *clockLife) compare(a Assessment, day Date) {
 		l.months++
 	}
 	for key, since := range l.since {
-		if !now[key].IsZero() || l.entries > 0 {
-			continue
+		if !now[key].IsZero() || l.entries > 0 || key == measuringVisit && asksToMeasure(now) {
+			continue // a visit that falls apart into its bearings is asked for all the same
 		}
 		if strings.HasPrefix(key, string(TimeChange)) && day.Sub(since) >= changeAsked-1 {
 			l.lapsed++
@@ -358,6 +358,19 @@ func (l *clockLife) compare(a Assessment, day Date) {
 	for _, o := range a.Outlooks {
 		l.remind(o)
 	}
+}
+
+// measuringVisit is the task of reading several bearings at once.
+const measuringVisit = string(Measuring) + "|"
+
+// asksToMeasure reports whether any reading is due, of tasks by their names.
+func asksToMeasure(tasks map[string]Date) bool {
+	for key := range tasks {
+		if strings.HasPrefix(key, measuringVisit) {
+			return true
+		}
+	}
+	return false
 }
 
 // remind counts the reminders that would be mailed of a bearing.
