@@ -56,6 +56,7 @@ func bars(tasks []schedule.Task) []bar {
 	type key struct {
 		kind              schedule.TaskKind
 		state             schedule.TaskState
+		rank              schedule.Rank
 		from, due, latest schedule.Date
 	}
 	at := map[key]int{}
@@ -64,7 +65,7 @@ func bars(tasks []schedule.Task) []bar {
 		if t.Due.IsZero() && t.From.IsZero() && t.Latest.IsZero() {
 			continue
 		}
-		k := key{t.Kind, t.State, t.From, t.Due, t.Latest}
+		k := key{t.Kind, t.State, t.Rank, t.From, t.Due, t.Latest}
 		if i, ok := at[k]; ok {
 			out[i].count++
 			continue
@@ -90,7 +91,8 @@ func firstOf(dates ...schedule.Date) schedule.Date {
 	return schedule.Date{}
 }
 
-// words names the task on its bar; the state stands in words too.
+// words names the task on its bar; what it stands under in the due-list stands
+// in words too.
 func (b bar) words(most int) string {
 	what := b.About
 	if b.count > 1 {
@@ -101,13 +103,16 @@ func (b bar) words(most int) string {
 		s += ", " + what
 	}
 	s = short(s, most)
-	if b.State == schedule.Late || b.State == schedule.Due || b.State == schedule.Resting {
-		s += ": " + string(b.State)
+	if h := b.Heading(); h != string(schedule.Ahead) && h != string(schedule.Open) {
+		s += ": " + h
 	}
 	return s
 }
 
 func (b bar) color() color.NRGBA {
+	if b.Rank != 0 && b.Rank <= schedule.AtLimit {
+		return oxide
+	}
 	switch b.State {
 	case schedule.Late:
 		return oxide

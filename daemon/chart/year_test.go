@@ -40,6 +40,28 @@ func TestYearStrip(t *testing.T) {
 	}
 }
 
+// What presses says under what it stands in the due-list, and shares no bar
+// with what does not.
+func TestYearStripSaysWhatPresses(t *testing.T) {
+	soon, plain := task(schedule.Winding, "going train", schedule.Open, -1, 1, 2), task(schedule.Winding, "strike train", schedule.Open, -1, 1, 2)
+	soon.Rank, plain.Rank = schedule.StopsSoon, schedule.Plain
+	lock := task(schedule.Locked, "", schedule.Due, -20, -20, -20)
+	lock.Rank = schedule.Danger
+	p := yearOf(Wide, soon, plain, lock)
+	d := takeApart(t, p.SVG())
+	d.sound(t, p)
+	for _, want := range []string{"lock: danger", "winding, going train: stops soon", "winding, strike train"} {
+		if _, ok := d.has(want); !ok {
+			t.Errorf("%q is missing among %s", want, d.words())
+		}
+	}
+	for tasks, want := range map[*schedule.Task]bool{&soon: true, &plain: false, &lock: true} {
+		if got := (bar{*tasks, 1}).color() == oxide; got != want {
+			t.Errorf("%s of %s is in the colour of danger: %v, want %v", tasks.Kind, tasks.About, got, want)
+		}
+	}
+}
+
 // Today stands in proportion between the first and the last day of the strip.
 func TestTodayStandsInItsPlace(t *testing.T) {
 	d := takeApart(t, yearOf(Wide).SVG())

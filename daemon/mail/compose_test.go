@@ -74,11 +74,29 @@ func TestComposeHeaders(t *testing.T) {
 
 func TestComposeGolden(t *testing.T) {
 	for name, l := range map[string]schedule.Letter{
-		"duelist": sampleDueList(), "reminder": sampleReminder(), "worn": sampleWorn(), "readagain": sampleReadAgain(),
+		"duelist": sampleDueList(), "locked": sampleLocked(), "reminder": sampleReminder(), "worn": sampleWorn(), "readagain": sampleReadAgain(),
 	} {
 		_, got := compose(t, l)
 		golden(t, name+".txt", []byte(strings.ReplaceAll(got.text, "\r\n", "\n")))
 		golden(t, name+".html", []byte(strings.ReplaceAll(got.html, "\r\n", "\n")))
+	}
+}
+
+// A lock comes before all else; then what presses, under its heading.
+func TestDueListStandsInTheOrderOfActing(t *testing.T) {
+	_, got := compose(t, sampleLocked())
+	for part, words := range map[string]string{"text": strings.ToLower(squeeze(got.text)), "html": strings.ToLower(got.words)} {
+		at := 0
+		for _, want := range []string{"quay post clock is locked: do not run", "in force since 3 nov 2026: a strand of the strike line is broken.", "caution: touch nothing and let nobody run it",
+			"4 things are late or due now", "danger", "quay post clock: lock", "due 3 nov 2026.", "first step: ask who put the lock on what they saw. the job takes about 2 hours.", "rests on: lock on 2 oct 2026.", "caution: touch nothing.",
+			"stops soon", "winding of the strike train", "first step: look first. the job takes about 45 minutes.",
+			"at its limit", "work on the centre arbor, front bush", "17 days late", "late", "winding of the going train", "8 days late", "in the next 30 days", "later, to"} {
+			i := strings.Index(words[at:], want)
+			if i < 0 {
+				t.Fatalf("%s: %q does not come after %q", part, want, words[max(0, at-60):at])
+			}
+			at += i + len(want)
+		}
 	}
 }
 
@@ -96,6 +114,7 @@ func TestDueListSaysEverythingTwice(t *testing.T) {
 			}
 			from := words[strings.Index(words, what):]
 			if !strings.Contains(from, task.Caution) || !strings.Contains(from, task.Reason) || !strings.Contains(from, task.Confidence) ||
+				!strings.Contains(from, task.Evidence) || !strings.Contains(from, task.Next) ||
 				!strings.Contains(from, task.From.Words()+" to "+task.Latest.Words()+", due "+task.Due.Words()) {
 				t.Errorf("%s: %q stands without its window, reason, confidence or caution", part, what)
 			}

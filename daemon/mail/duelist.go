@@ -27,6 +27,7 @@ type frame struct {
 
 type dueView struct {
 	frame
+	Locks    []lock // before anything else
 	Opening  string
 	Sections []section
 	Further  string // what is due later still
@@ -59,7 +60,13 @@ func (b block) Each() string {
 	return "Caution"
 }
 
-type taskLine struct{ Clock, What, State, Window, Reason, Confidence string }
+type taskLine struct {
+	Clock, What, State, Window, Reason, Evidence, Confidence string
+	Next                                                     string // the first step, with how long the job takes
+}
+
+// lock is what a clock is locked against, since when and why.
+type lock struct{ Clock, Kind, Words, Caution string }
 
 // eye is a bearing to keep an eye on.
 type eye struct {
@@ -72,28 +79,30 @@ type pair struct{ Name, Words string }
 // dueList puts a person's monthly letter into words.
 func dueList(l schedule.Letter, f frame) dueView {
 	horizon := [2]schedule.Date{l.Today.Add(soonDays), l.Today.Add(aheadDays)}
-	var shelves [3][]schedule.Task
+	shelves := map[string][]schedule.Task{}
 	counts := map[schedule.TaskState]int{}
-	further := 0
-	for _, a := range l.Clocks {
-		for _, t := range a.Tasks {
-			counts[t.State]++
-			switch i := shelf(t, horizon); i {
-			case resting:
-			case beyond:
-				further++
-			default:
-				shelves[i] = append(shelves[i], t)
-			}
+	now, further := 0, 0
+	titles := []string{"In the next 30 days, to " + horizon[0].Words(), "Later, to " + horizon[1].Words()}
+	for _, t := range byPressing(l.Clocks) {
+		counts[t.State]++
+		switch i := shelf(t, horizon); i {
+		case resting:
+		case beyond:
+			further++
+		case pressed:
+			now++
+			shelves[t.Heading()] = append(shelves[t.Heading()], t)
+		default:
+			shelves[titles[i]] = append(shelves[titles[i]], t)
 		}
 	}
-	v := dueView{frame: f, Opening: opening(len(shelves[0]), len(shelves[1]), horizon[0])}
+	v := dueView{frame: f, Locks: locks(l), Opening: opening(now, len(shelves[titles[0]]), horizon[0])}
 	v.Title = fmt.Sprintf("Due-list for %s: %s, %s", monthOf(l), pressing(counts), schedule.Count(len(l.Clocks), "clock", "clocks"))
 	v.Why = duties(l)
 	told := map[string]bool{}
-	for i, title := range []string{"Late or due now", "In the next 30 days, to " + horizon[0].Words(), "Later, to " + horizon[1].Words()} {
-		if len(shelves[i]) > 0 {
-			v.Sections = append(v.Sections, section{title, bySite(l, shelves[i], told)})
+	for _, title := range append(slices.Clone(headings), titles...) {
+		if tasks := shelves[title]; len(tasks) > 0 {
+			v.Sections = append(v.Sections, section{cmp.Or(headingWords[title], schedule.Capital(title)), bySite(l, tasks, told)})
 		}
 	}
 	if further > 0 {
@@ -111,6 +120,40 @@ func dueList(l schedule.Letter, f frame) dueView {
 	return v
 }
 
+// headings are what pressing tasks stand under, the most pressing first.
+var headings = []string{schedule.RankWords[schedule.Danger], schedule.RankWords[schedule.StopsSoon], schedule.RankWords[schedule.AtLimit],
+	schedule.RankWords[schedule.Overdue], string(schedule.Due)}
+
+// headingWords are longer words for some of them.
+var headingWords = map[string]string{string(schedule.Due): "Due now"}
+
+// byPressing are the tasks of clocks in the order in which a conservator would
+// act.
+func byPressing(clocks []schedule.Assessment) []schedule.Task {
+	var out []schedule.Task
+	for _, a := range clocks {
+		out = append(out, a.Tasks...)
+	}
+	slices.SortStableFunc(out, schedule.Pressing)
+	return out
+}
+
+// locks are the locks in force on a reader's clocks.
+func locks(l schedule.Letter) []lock {
+	var out []lock
+	for _, a := range l.Clocks {
+		for _, k := range a.Locks {
+			line := lock{Clock: name(a.Clock.Name), Kind: clean(string(k.Kind)), Words: "since " + k.Since.Words(),
+				Caution: clean(schedule.Caution(schedule.Locked, a.Site, a.Clock.Cautions))}
+			if k.Why != "" {
+				line.Words += ": " + strings.TrimSuffix(clean(k.Why), ".")
+			}
+			out = append(out, line)
+		}
+	}
+	return out
+}
+
 // monthOf is the month that a due-list is for, also when it is written late.
 func monthOf(l schedule.Letter) string {
 	if m, err := time.Parse("2006-01", l.Occurrence); err == nil {
@@ -119,24 +162,26 @@ func monthOf(l schedule.Letter) string {
 	return l.Today.MonthWords()
 }
 
-// Shelves beside the three sections of the letter.
+// Shelves beside those of the two sections of what is ahead.
 const (
 	resting = -1
 	beyond  = -2
+	pressed = -3
 )
 
-// shelf says in which section of the letter a task stands. What may be done
-// now is shown however late it falls due.
+// shelf says in which section of the letter a task stands: under its heading
+// where it presses, otherwise in the first or second section of what is ahead.
+// What may be done now is shown however late it falls due.
 func shelf(t schedule.Task, horizon [2]schedule.Date) int {
 	switch {
+	case slices.Contains(headings, t.Heading()):
+		return pressed
 	case t.State == schedule.Resting:
 		return resting
-	case t.State == schedule.Late || t.State == schedule.Due:
-		return 0
 	case !t.Due.After(horizon[0]):
-		return 1
+		return 0
 	case !t.Due.After(horizon[1]) || t.State == schedule.Open:
-		return 2
+		return 1
 	}
 	return beyond
 }
@@ -165,9 +210,9 @@ func pressing(counts map[schedule.TaskState]int) string {
 	return cmp.Or(strings.Join(parts, ", "), "nothing late or due")
 }
 
-// bySite groups tasks by site, in the order in which the clocks come, and
-// within a site by kind and due day. Where a site is and how to get in is told
-// the first time only.
+// bySite groups tasks by site, in the order in which they press. Tasks of one
+// kind that follow one another share their caution. Where a site is and how to
+// get in is told the first time only.
 func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool) []siteGroup {
 	var order []string
 	groups := map[string]*siteGroup{}
@@ -175,18 +220,16 @@ func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool) []si
 	for _, a := range l.Clocks {
 		clocks[a.Clock.Slug] = a
 		if groups[a.Site.Slug] == nil {
-			order = append(order, a.Site.Slug)
 			groups[a.Site.Slug] = &siteGroup{Name: name(a.Site.Name), Place: clean(a.Site.Place), Access: clean(a.Site.Access)}
 		}
 	}
-	slices.SortStableFunc(tasks, func(x, y schedule.Task) int {
-		return cmp.Or(cmp.Compare(slices.Index(schedule.TaskKinds, x.Kind), slices.Index(schedule.TaskKinds, y.Kind)),
-			cmp.Compare(x.Caution, y.Caution), x.Due.Start(time.UTC).Compare(y.Due.Start(time.UTC)))
-	})
 	last := map[string]schedule.Task{}
 	for _, t := range tasks {
 		a := clocks[t.Clock]
 		g := groups[a.Site.Slug]
+		if len(g.Blocks) == 0 {
+			order = append(order, a.Site.Slug)
+		}
 		if prev, ok := last[a.Site.Slug]; !ok || prev.Kind != t.Kind || prev.Caution != t.Caution {
 			g.Blocks = append(g.Blocks, block{Caution: clean(t.Caution)})
 		}
@@ -196,13 +239,12 @@ func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool) []si
 	}
 	var out []siteGroup
 	for _, slug := range order {
-		if g := groups[slug]; len(g.Blocks) > 0 {
-			if told[slug] {
-				g.Place, g.Access = "", ""
-			}
-			told[slug] = true
-			out = append(out, *g)
+		g := groups[slug]
+		if told[slug] {
+			g.Place, g.Access = "", ""
 		}
+		told[slug] = true
+		out = append(out, *g)
 	}
 	return out
 }
@@ -211,16 +253,36 @@ func lineOf(a schedule.Assessment, t schedule.Task, today schedule.Date) taskLin
 	state := string(t.State)
 	switch t.State {
 	case schedule.Late:
+		if t.Latest.IsZero() {
+			break
+		}
 		state = schedule.Days(today.Sub(t.Latest)) + " late"
 	case schedule.Open:
 		state = "open, may be done now"
 	}
 	return taskLine{Clock: name(a.Clock.Name), What: name(t.What()), State: clean(state), Window: window(t),
-		Reason: clean(t.Reason), Confidence: clean(t.Confidence)}
+		Reason: clean(t.Reason), Evidence: clean(t.Evidence), Confidence: clean(t.Confidence), Next: firstStep(t)}
+}
+
+// firstStep is the cheapest next step of a task and how long the whole takes;
+// nothing where neither is known.
+func firstStep(t schedule.Task) string {
+	out := clean(t.Next)
+	if t.Minutes > 0 {
+		long := schedule.Count(t.Minutes, "minute", "minutes")
+		if t.Minutes >= 90 {
+			long = strings.TrimSuffix(fmt.Sprintf("%.1f", float64(t.Minutes)/60), ".0") + " hours"
+		}
+		out = strings.TrimSpace(out + " The job takes about " + long + ".")
+	}
+	return out
 }
 
 // window says the good days of a task.
 func window(t schedule.Task) string {
+	if t.From.IsZero() || t.Latest.IsZero() {
+		return "Due " + t.Due.Words()
+	}
 	return fmt.Sprintf("Good days: %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
 }
 

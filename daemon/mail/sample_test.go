@@ -4,6 +4,7 @@ import (
 	"flag"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
@@ -44,7 +45,8 @@ func sampleOutlook() schedule.Outlook {
 
 func sampleTask(clock string, kind schedule.TaskKind, about string, state schedule.TaskState, due schedule.Date, caution string) schedule.Task {
 	return schedule.Task{Clock: clock, Kind: kind, About: about, State: state, From: due.Add(-7), Due: due, Latest: due.Add(7),
-		Reason: "last logged on 2 Oct 2026; every 5 weeks", Confidence: "firm: a fixed interval", Caution: caution}
+		Reason: "last logged on 2 Oct 2026; every 5 weeks", Confidence: "firm: a fixed interval", Caution: caution,
+		Evidence: string(kind) + " on 2 Oct 2026", Next: "Look first.", Minutes: 45}
 }
 
 func sampleClock(slug, name string, site schedule.Site) schedule.Assessment {
@@ -84,6 +86,27 @@ func sampleDueList() schedule.Letter {
 	p := samplePerson()
 	return schedule.Letter{Key: schedule.NoticeKey(p.Slug, schedule.DueList, "", "2026-11"), Kind: schedule.DueList, Person: p,
 		Occurrence: "2026-11", Today: day(2026, 11, 25), Clocks: []schedule.Assessment{hall, post}}
+}
+
+// sampleLocked is a due-list of which some presses: a lock, a train that stops
+// soon, and a bearing at its limit, at two sites.
+func sampleLocked() schedule.Letter {
+	l := sampleDueList()
+	hall, post := &l.Clocks[0], &l.Clocks[1]
+	post.Resting, post.Back = false, schedule.Date{}
+	post.Locks = []schedule.Lock{{Kind: schedule.DoNotRun, Since: day(2026, 11, 3), Why: "a strand of the strike line is broken."}}
+	lock := sampleTask("quay-post", schedule.Locked, "", schedule.Due, day(2026, 11, 3), "Touch nothing. Local rules and licensed people decide.")
+	lock.Rank, lock.From, lock.Latest, lock.Minutes, lock.Next = schedule.Danger, schedule.Date{}, schedule.Date{}, 120, "Ask who put the lock on what they saw."
+	worn := sampleTask("quay-post", schedule.NearLimit, "centre arbor, front bush", schedule.Late, day(2026, 11, 1), "Springs let down first. Local rules and licensed people decide.")
+	worn.Rank = schedule.AtLimit
+	post.Tasks = append(post.Tasks, worn, lock)
+	post.Tasks[0].State = schedule.Open
+	hall.Tasks = slices.Clone(hall.Tasks)
+	for i := range hall.Tasks {
+		hall.Tasks[i].Rank = schedule.Plain
+	}
+	hall.Tasks[0].Rank, hall.Tasks[1].Rank = schedule.Overdue, schedule.StopsSoon
+	return l
 }
 
 func sampleReminder() schedule.Letter {

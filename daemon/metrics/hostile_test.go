@@ -20,12 +20,15 @@ import (
 // hostile is a fleet whose text and numbers come from somebody who means harm,
 // twice over, so that every series would be there twice.
 func hostile(slug, code, kind string, used, hours float64, due int) *schedule.Snapshot {
-	train := schedule.TrainState{Train: wear.Train{Code: code}, RunHours: wear.Exposure{Likely: hours}}
+	train := schedule.TrainState{Train: wear.Train{Code: code}, RunHours: wear.Exposure{Likely: hours},
+		Wind: schedule.WindState{Known: true, Past: true, Stops: time.Unix(int64(due), 0)}}
 	a := schedule.Assessment{
 		Clock:     schedule.Clock{Slug: slug},
 		LastEntry: time.Unix(int64(due), 0),
 		Outlooks:  []schedule.Outlook{outlook(used)},
 		Trains:    []schedule.TrainState{train, train},
+		Locks:     []schedule.Lock{{Kind: schedule.LockKind(kind), Why: slug}},
+		Time:      schedule.Timekeeping{Known: true, ErrorKnown: true, Error: used, Rate: hours},
 		Tasks: []schedule.Task{
 			{Kind: schedule.TaskKind(kind), State: schedule.TaskState(kind), Due: schedule.Date{Year: due, Month: 1, Day: 1}},
 			{Kind: schedule.Oiling, State: schedule.Late, Due: schedule.Date{Year: due, Month: time.Month(due), Day: due}},

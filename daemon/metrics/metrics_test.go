@@ -68,9 +68,14 @@ func twoClocks(t testing.TB) *schedule.Snapshot {
 		LastEntry: noon.Add(-36 * time.Hour),
 		Outlooks:  []schedule.Outlook{outlook(0.25), outlook(0.875), {Used: 3}},
 		Trains: []schedule.TrainState{
-			{Train: wear.Train{Code: "going"}, RunHours: wear.Exposure{Lower: 1, Likely: 1000, Upper: 9999}},
-			{Train: wear.Train{Code: "strike"}, RunHours: wear.Exposure{Likely: 0.5}},
+			{Train: wear.Train{Code: "going"}, RunHours: wear.Exposure{Lower: 1, Likely: 1000, Upper: 9999}, Going: true,
+				Wind: schedule.WindState{Known: true, Stops: noon.Add(20 * time.Hour)}},
+			{Train: wear.Train{Code: "strike"}, RunHours: wear.Exposure{Likely: 0.5}, Wind: schedule.WindState{Known: true, Past: true, Stops: noon.Add(-time.Hour)}},
+			{Train: wear.Train{Code: "chime"}, RunHours: wear.Exposure{Likely: 0.5}, Wind: schedule.WindState{Known: true, Stops: noon.Add(time.Hour)}}, // silenced
+			{Train: wear.Train{Code: "motor"}, RunHours: wear.Exposure{Likely: 0.5}, Going: true},
 		},
+		Locks: []schedule.Lock{{Kind: schedule.DoNotRun}},
+		Time:  schedule.Timekeeping{Known: true, ErrorKnown: true, Error: -12.5, Rate: -1.25},
 		Tasks: []schedule.Task{
 			{Kind: schedule.Winding, State: schedule.Late, Due: day(27)},
 			{Kind: schedule.Oiling, State: schedule.Ahead, Due: day(31)},
@@ -160,6 +165,16 @@ func TestSeries(t *testing.T) {
 		{"endshake_clock_last_entry_age_seconds", []string{"new-pump"}, absent},
 		{"endshake_clock_going", []string{"corn-hall"}, 1},
 		{"endshake_clock_going", []string{"new-pump"}, 0},
+		{"endshake_clock_locked", []string{"corn-hall"}, 1},
+		{"endshake_clock_locked", []string{"new-pump"}, 0},
+		{"endshake_train_run_left_seconds", []string{"corn-hall", "going"}, 72000},
+		{"endshake_train_run_left_seconds", []string{"corn-hall", "strike"}, -3600},
+		{"endshake_train_run_left_seconds", []string{"corn-hall", "chime"}, absent},
+		{"endshake_train_run_left_seconds", []string{"corn-hall", "motor"}, absent},
+		{"endshake_clock_error_seconds", []string{"corn-hall"}, -12.5},
+		{"endshake_clock_error_seconds", []string{"new-pump"}, absent},
+		{"endshake_clock_rate_seconds_per_day", []string{"corn-hall"}, -1.25},
+		{"endshake_clock_rate_seconds_per_day", []string{"new-pump"}, absent},
 		{"endshake_clock_tasks", []string{"corn-hall", "ahead"}, 2},
 		{"endshake_clock_tasks", []string{"corn-hall", "open"}, 0},
 		{"endshake_clock_tasks", []string{"corn-hall", "resting"}, 1},
@@ -186,7 +201,8 @@ func TestGolden(t *testing.T) {
 	const golden = "testdata/clocks.prom"
 	_, reg := ready(t, fixed{snap: twoClocks(t)})
 	names := []string{"endshake_clock_next_due_seconds", "endshake_clock_limit_used_ratio", "endshake_clock_run_seconds_total",
-		"endshake_clock_last_entry_age_seconds", "endshake_clock_going", "endshake_clock_tasks", "endshake_snapshot_age_seconds", "endshake_notices"}
+		"endshake_clock_last_entry_age_seconds", "endshake_clock_going", "endshake_clock_locked", "endshake_train_run_left_seconds",
+		"endshake_clock_error_seconds", "endshake_clock_rate_seconds_per_day", "endshake_clock_tasks", "endshake_snapshot_age_seconds", "endshake_notices"}
 	if *update {
 		var out bytes.Buffer
 		families, err := reg.Gather()

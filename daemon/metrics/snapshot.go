@@ -21,7 +21,7 @@ const longest = 128
 
 // series describes what is made at each scrape.
 type series struct {
-	nextDue, limitUsed, runSeconds, entryAge, going, tasks, snapshotAge, notices *prometheus.Desc
+	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices *prometheus.Desc
 }
 
 func newSeries() series {
@@ -39,6 +39,14 @@ func newSeries() series {
 			"Seconds since the newest entry in the clock's log; absent with an empty log.", "clock"),
 		going: desc("endshake_clock_going",
 			"1 while the clock is going as far as its log tells, otherwise 0.", "clock"),
+		locked: desc("endshake_clock_locked",
+			"1 while somebody's lock is in force on the clock: do not run, or do not enter; otherwise 0.", "clock"),
+		runLeft: desc("endshake_train_run_left_seconds",
+			"Seconds until the train is likely to have used up its wind, below 0 when by the log it has; absent for a train that no hand winds, whose wind is not known, or that stands.", "clock", "train"),
+		clockError: desc("endshake_clock_error_seconds",
+			"How far the clock is likely wrong when last assessed, above 0 when fast; absent while nothing tells.", "clock"),
+		clockRate: desc("endshake_clock_rate_seconds_per_day",
+			"How much the clock gains in a day, below 0 when it loses; absent while no rate is known.", "clock"),
 		tasks: desc("endshake_clock_tasks",
 			"Tasks of the clock by state: late, due, open, ahead or resting.", "clock", "state"),
 		snapshotAge: desc("endshake_snapshot_age_seconds",
@@ -49,7 +57,7 @@ func newSeries() series {
 }
 
 func (s series) all() []*prometheus.Desc {
-	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.tasks, s.snapshotAge, s.notices}
+	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices}
 }
 
 // noticeStates are the states that are always shown, at 0 where there is none.
@@ -82,6 +90,17 @@ func (s scrape) clock(a *schedule.Assessment, slug string) {
 		isGoing = 1
 	}
 	s.gauge(s.going, isGoing, slug)
+	isLocked := 0.0
+	if len(a.Locks) > 0 {
+		isLocked = 1
+	}
+	s.gauge(s.locked, isLocked, slug)
+	if a.Time.ErrorKnown {
+		s.gauge(s.clockError, a.Time.Error, slug)
+	}
+	if a.Time.Known {
+		s.gauge(s.clockRate, a.Time.Rate, slug)
+	}
 	if !a.LastEntry.IsZero() {
 		s.gauge(s.entryAge, s.now.Sub(a.LastEntry).Seconds(), slug)
 	}
@@ -93,9 +112,15 @@ func (s scrape) clock(a *schedule.Assessment, slug string) {
 	seen := make(map[string]bool, len(a.Trains))
 	for _, t := range a.Trains {
 		code := label(t.Train.Code)
-		if seconds := t.RunHours.Likely * 3600; seconds >= 0 && !seen[code] {
-			seen[code] = true
+		if seen[code] {
+			continue
+		}
+		seen[code] = true
+		if seconds := t.RunHours.Likely * 3600; seconds >= 0 {
 			s.send(s.runSeconds, prometheus.CounterValue, seconds, slug, code)
+		}
+		if w := t.Wind; !w.Stops.IsZero() && !a.Resting && (t.Going || w.Past) {
+			s.gauge(s.runLeft, w.Stops.Sub(s.now).Seconds(), slug, code)
 		}
 	}
 }

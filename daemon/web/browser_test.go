@@ -78,7 +78,7 @@ func (c *complaints) take() []string {
 
 // shotPages are the pages to look at, each with the name of its picture.
 var shotPages = []struct{ name, path string }{
-	{"fleet", "/"}, {"due", "/due"}, {"clock", "/clock/corn-hall"}, {"clock-mill", "/clock/mill"}, {"clock-bad", "/clock/bad"}, {"bearing", "/clock/corn-hall/bearing/centre-front"},
+	{"fleet", "/"}, {"due", "/due"}, {"outlook", "/outlook"}, {"timechange", "/timechange"}, {"clock", "/clock/corn-hall"}, {"clock-mill", "/clock/mill"}, {"clock-bad", "/clock/bad"}, {"bearing", "/clock/corn-hall/bearing/centre-front"},
 	{"bearing-repaired", "/clock/mill/bearing/centre-rear"}, {"bearing-unknown", "/clock/quay/bearing/centre-front"},
 	{"bearing-worn", "/clock/bell-house/bearing/worn"}, {"bearing-misread", "/clock/bell-house/bearing/misread"},
 	{"bearing-changed", "/clock/bell-house/bearing/changed"}, {"bearing-untaught", "/clock/bell-house/bearing/untaught"},
@@ -91,10 +91,12 @@ var shotPages = []struct{ name, path string }{
 	{"mail", "/mail"}, {"letter", "/mail/m1"}, {"help", "/help"}, {"lost", "/nowhere"},
 }
 
-// shotSite is what is looked at: the fixture with the wearing clock, taught.
+// shotSite is what is looked at: the fixture with the wearing clock, taught and
+// cared for.
 func shotSite(t *testing.T) site {
 	d := wearingDesk()
 	d.teach(taught(false))
+	careFor(d)
 	return siteOf(t, d)
 }
 

@@ -12,7 +12,6 @@ import (
 
 	"endshake/daemon/chart"
 	"endshake/schedule"
-	"endshake/wear"
 )
 
 // pageOfLog is how many entries a page of the log holds.
@@ -26,8 +25,16 @@ type clockPage struct {
 	Logged        string // what an entry just logged has moved; empty: none
 	Problems      []string
 	Year, YearNar template.HTML
-	Tasks         []taskLine
+	Locks         []lockLine
+	Flags         []string // entries from old books that do not fit
+	Tasks         taskList
 	Trains        []trainLine
+	Time          timeView
+	Oils          []oilLine
+	OilMap        oilMap
+	Lines         []lineLine
+	LikeCranes    string
+	Change        *changeLine // nil: its zone has none ahead
 	Bearings      []bearingLine
 	Log           []entryLine
 	Older         string // address of the next page of the log; empty: none
@@ -43,13 +50,12 @@ type taskLine struct {
 	Marks     []string // of its bearing: read again, rate changed
 	Window    string
 	Who       string
+	Takes     string // how long it takes; empty: not known
+	// Number of its caution at the foot of a printed list; 0: it stands in full
+	// with the task there too.
+	Number    int
 	Form      string // address of the form that logs it; empty: none
 	FormWords string
-}
-
-// trainLine is one train with its running.
-type trainLine struct {
-	Name, Going, Run, Wind, Duty string
 }
 
 // dutyLine is one person with their roles for the clock.
@@ -71,15 +77,24 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 	page := clockPage{
 		Clock: a.Clock, Site: a.Site, Status: a.Status, Problems: a.Problems,
 		Year: picture(chart.Year(a, chart.Wide)), YearNar: picture(chart.Year(a, chart.Narrow)),
-		People: duties(snap.Fleet, a.Clock), Kinds: schedule.EntryKinds,
+		People: duties(snap.Fleet, a.Clock), Kinds: schedule.EntryKinds, Locks: newLockLines(a), Flags: a.Flags,
+		Time: newTimeView(a), OilMap: newOilMap(a.Clock), LikeCranes: likeCranes, Change: newChangeLine(a),
 	}
 	if id := r.URL.Query().Get("logged"); id != "" {
 		page.Logged = loggedWords(a, id)
 	}
+	var tasks []taskLine
 	for _, t := range a.Tasks {
 		l := newTaskLine(snap.Fleet, a, t)
 		l.ClockName = "" // the page says it
-		page.Tasks = append(page.Tasks, l)
+		tasks = append(tasks, l)
+	}
+	page.Tasks = newTaskLists([][]taskLine{tasks})[0]
+	for _, o := range a.Oils {
+		page.Oils = append(page.Oils, newOilLine(a, o))
+	}
+	for _, l := range a.Lines {
+		page.Lines = append(page.Lines, newLineLine(a, l))
 	}
 	for _, t := range a.Trains {
 		page.Trains = append(page.Trains, newTrainLine(a, t))
@@ -129,28 +144,19 @@ func picture(p chart.Picture) template.HTML {
 
 func newTaskLine(f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskLine {
 	l := taskLine{Task: t, ClockName: a.Clock.Name, Window: window(t),
-		When: when(t, schedule.DateOf(a.Now, a.Zone)), Who: schedule.And(names(f, t.People))}
+		When: when(t, schedule.DateOf(a.Now, a.Zone)), Who: schedule.And(names(f, t.People)), Takes: takes(t.Minutes)}
 	if o, ok := a.Outlook(t.Subject); ok && (t.Kind == schedule.Measuring || t.Kind == schedule.NearLimit) {
 		l.Marks = marksOf(o)
 	}
-	kind, ok := loggedAs[t.Kind]
+	kind, ok := answeredBy[t.Kind]
 	if !ok {
 		return l
 	}
-	q := url.Values{"kind": {string(kind)}}
-	fillFromTask(q, a, t)
-	l.Form = "/clock/" + url.PathEscape(a.Clock.Slug) + "/log?" + q.Encode()
+	with := url.Values{}
+	fillFromTask(with, a, t)
+	l.Form = formFor(a.Clock.Slug, kind, with)
 	l.FormWords = "Log it as " + string(kind)
 	return l
-}
-
-// loggedAs is the kind of entry that a task's work is logged as.
-var loggedAs = map[schedule.TaskKind]schedule.EntryKind{
-	schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
-	schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired,
-	schedule.Locked: schedule.Noted, schedule.LineLook: schedule.Inspected, schedule.LineAge: schedule.Repaired,
-	schedule.Visiting: schedule.Inspected, schedule.Setting: schedule.Set, schedule.TimeChange: schedule.Set,
-	schedule.Seasonal: schedule.Noted, schedule.PowerCheck: schedule.Inspected,
 }
 
 // fillFromTask answers beforehand what a task tells of the entry that logs it.
@@ -180,30 +186,12 @@ func fillFromTask(q url.Values, a schedule.Assessment, t schedule.Task) {
 	}
 }
 
-func newTrainLine(a schedule.Assessment, t schedule.TrainState) trainLine {
-	l := trainLine{Name: schedule.NameOfTrain(t.Train), Going: "stopped", Duty: fmt.Sprintf("%.1f h a day", t.PerDay)}
-	if t.Going {
-		l.Going = "going"
-	}
-	l.Run = hours(t.RunHours.Likely) + " h"
-	if t.RunHours.Upper-t.RunHours.Lower >= 1 {
-		l.Run += fmt.Sprintf(", for certain between %s and %s h", hours(t.RunHours.Lower), hours(t.RunHours.Upper))
-	}
-	switch {
-	case t.Train.Drive == wear.AutoWound:
-		l.Wind = "wound by a motor"
-	case t.Train.Drive == wear.Electric:
-		l.Wind = "no weight to wind"
-	case t.WoundAt.IsZero():
-		l.Wind = "no full wind is logged"
-	case t.RunsDown.IsZero():
-		l.Wind = "wound " + day(t.WoundAt, a.Zone)
-	case t.RunsDown.Before(a.Now):
-		l.Wind = fmt.Sprintf("wound %s; will have run down about %s", day(t.WoundAt, a.Zone), instant(t.RunsDown, a.Zone))
-	default:
-		l.Wind = fmt.Sprintf("wound %s; runs down about %s", day(t.WoundAt, a.Zone), instant(t.RunsDown, a.Zone))
-	}
-	return l
+// answeredBy is the kind of entry that says that a task is done.
+var answeredBy = map[schedule.TaskKind]schedule.EntryKind{
+	schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
+	schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired, schedule.Locked: schedule.Noted,
+	schedule.LineLook: schedule.Inspected, schedule.LineAge: schedule.Repaired, schedule.Visiting: schedule.Inspected,
+	schedule.Setting: schedule.Set, schedule.TimeChange: schedule.Set, schedule.Seasonal: schedule.Noted, schedule.PowerCheck: schedule.Inspected,
 }
 
 func duties(f schedule.Fleet, c schedule.Clock) []dutyLine {
@@ -238,6 +226,7 @@ func loggedWords(a schedule.Assessment, id string) string {
 	kind, ok := map[schedule.EntryKind]schedule.TaskKind{
 		schedule.Wound: schedule.Winding, schedule.Oiled: schedule.Oiling, schedule.Cleaned: schedule.Oiling,
 		schedule.Inspected: schedule.Inspection, schedule.Measured: schedule.Measuring, schedule.Repaired: schedule.Measuring,
+		schedule.Set: schedule.Setting, schedule.Regulated: schedule.Setting,
 	}[e.Kind]
 	if !ok {
 		return out

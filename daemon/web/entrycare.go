@@ -21,7 +21,7 @@ func careWords(c schedule.Clock, zone *time.Location, e schedule.Entry) []string
 	say(e.Visit, "the yearly visit, with a report")
 	say(e.Line != "", "%s", lineName(c, e.Line))
 	if e.Check != nil {
-		parts = append(parts, checkWords(*e.Check)...)
+		parts = append(parts, lookWords(*e.Check)...)
 	}
 	say(len(e.Points) > 0, "at %s", pointNames(c, e.Points))
 	say(e.OilFound != "", "old oil %s", e.OilFound)
@@ -80,7 +80,8 @@ func regulationWords(e schedule.Entry) []string {
 	return parts
 }
 
-func checkWords(c schedule.LineCheck) []string {
+// lookWords says what a look at a line found.
+func lookWords(c schedule.LineCheck) []string {
 	var parts []string
 	if c.Strand {
 		parts = append(parts, "a strand broken")

@@ -25,6 +25,8 @@ type fleetPage struct {
 type clockLine struct {
 	Slug, Name, Site string
 	Standing         string // going, stopped or resting, with what to add
+	Locked           string // against what; empty: it is not
+	Head             string // Task.Heading of its first task
 	State            schedule.TaskState
 	What, When       string
 	More             int // further tasks that are late, due or open
@@ -67,15 +69,15 @@ func (s *server) fleet(w http.ResponseWriter, r *http.Request) {
 func (s *server) clockLine(snap *schedule.Snapshot, a schedule.Assessment) clockLine {
 	l := clockLine{
 		Slug: a.Clock.Slug, Name: a.Clock.Name, Site: a.Site.Name,
-		Standing: standing(a),
-		People:   schedule.And(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
+		Standing: standing(a), Locked: lockWords(a),
+		People: schedule.And(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
 	}
 	if l.Site == l.Name {
 		l.Site = ""
 	}
 	if len(a.Tasks) > 0 {
 		t := a.Tasks[0]
-		l.State, l.What, l.When = t.State, t.What(), when(t, schedule.DateOf(a.Now, a.Zone))
+		l.State, l.Head, l.What, l.When = t.State, t.Heading(), t.What(), when(t, schedule.DateOf(a.Now, a.Zone))
 		for _, t := range a.Tasks[1:] {
 			if pressing(t.State) {
 				l.More++
@@ -93,19 +95,6 @@ func (s *server) clockLine(snap *schedule.Snapshot, a schedule.Assessment) clock
 // trend is the small trend of a bearing, as part of a page.
 func trend(o schedule.Outlook, a schedule.Assessment) template.HTML {
 	return template.HTML(chart.Spark(o, a.Now).SVG()) // chart escapes every word it draws
-}
-
-// standing says whether a clock goes.
-func standing(a schedule.Assessment) string {
-	switch {
-	case a.Resting && !a.Back.IsZero():
-		return "resting until " + a.Back.Words()
-	case a.Resting:
-		return "resting"
-	case a.Going:
-		return "going"
-	}
-	return "stopped"
 }
 
 // pressing reports whether a task in this state may be done now.
@@ -149,12 +138,7 @@ func fleetLede(snap *schedule.Snapshot) string {
 	if len(snap.Clocks) == 0 {
 		return "There is no clock in care yet."
 	}
-	var stopped []string
-	for _, a := range snap.Clocks {
-		if !a.Going && !a.Resting && len(a.Trains) > 0 {
-			stopped = append(stopped, a.Clock.Name)
-		}
-	}
+	out := schedule.Count(len(snap.Clocks), "clock", "clocks") + " in care. " + standingWords(snap)
 	late, due := 0, 0
 	tasks := snap.DueList().Tasks
 	for _, t := range tasks {
@@ -164,14 +148,6 @@ func fleetLede(snap *schedule.Snapshot) string {
 		case schedule.Due:
 			due++
 		}
-	}
-	out := schedule.Count(len(snap.Clocks), "clock", "clocks") + " in care. "
-	if n := len(stopped); n > 0 {
-		who := stopped
-		if n > 3 {
-			who = append(stopped[:3:3], fmt.Sprintf("%d more", n-3))
-		}
-		out += schedule.Count(n, "clock is", "clocks are") + " stopped: " + schedule.And(who) + ". "
 	}
 	if late+due == 0 {
 		return out + "Nothing is late or due."
@@ -183,6 +159,38 @@ func fleetLede(snap *schedule.Snapshot) string {
 	}
 	return out + fmt.Sprintf("%s late and %s due; first of all %s at %s.",
 		schedule.Count(late, "task is", "tasks are"), schedule.Count(due, "is", "are"), first.What(), name)
+}
+
+// standingWords says which clocks are locked, stand, or by their log have run
+// down; nothing where none is.
+func standingWords(snap *schedule.Snapshot) string {
+	var locked, stopped, down []string
+	for _, a := range snap.Clocks {
+		if len(a.Locks) > 0 {
+			locked = append(locked, a.Clock.Name)
+		}
+		switch {
+		case a.Resting || len(a.Trains) == 0:
+		case probablyStopped(a):
+			down = append(down, a.Clock.Name)
+		case !a.Going:
+			stopped = append(stopped, a.Clock.Name)
+		}
+	}
+	return someClocks(locked, "clock is locked", "clocks are locked") + someClocks(stopped, "clock is stopped", "clocks are stopped") +
+		someClocks(down, "clock has probably run down", "clocks have probably run down")
+}
+
+// someClocks names a few clocks of which the same is to be said.
+func someClocks(names []string, one, many string) string {
+	n := len(names)
+	if n == 0 {
+		return ""
+	}
+	if n > 3 {
+		names = append(names[:3:3], fmt.Sprintf("%d more", n-3))
+	}
+	return schedule.Count(n, one, many) + ": " + schedule.And(names) + ". "
 }
 
 // bearingLine is one bearing in a list.

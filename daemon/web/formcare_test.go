@@ -216,7 +216,7 @@ func TestTasksLeadToForms(t *testing.T) {
 	s := careSite(t)
 	a, _ := s.desk.snap.Clock("corn-hall")
 	for _, kind := range schedule.TaskKinds {
-		if _, ok := loggedAs[kind]; !ok {
+		if _, ok := answeredBy[kind]; !ok {
 			t.Errorf("%s leads nowhere", kind)
 		}
 	}

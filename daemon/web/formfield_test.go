@@ -13,7 +13,7 @@ import (
 
 // goodForms is a form of each kind, filled in as a person would.
 var goodForms = map[schedule.EntryKind]map[string]string{
-	schedule.Wound: {"train": "going", "turns": "64", "part": "on", "errorFound": "12", "errorFoundWay": "slow", "fallLeft": "2 m",
+	schedule.Wound: {"train": "going", "turns": "12", "part": "on", "errorFound": "12", "errorFoundWay": "slow", "fallLeft": "2 m",
 		"meter": "1234.5", "meterNew": "", "celsius": "-3", "arc": "1.75", "pressure": "1013", "weight": "75", "corrector": "-0.5"},
 	schedule.Oiled: {"train": "going", "bearing": "", "oil": "marine oil", "oilFound": "gummed", "residue": "black", "points": "p-1", "topUp": "on"},
 	schedule.Inspected: {"found": "watch", "errorFound": "3", "errorFoundWay": "fast", "visit": "on", "train": "going", "line": "rope", "wires6": "1",

@@ -1,10 +1,6 @@
 package web
 
-import (
-	"net/http"
-
-	"endshake/schedule"
-)
+import "net/http"
 
 // helpPage explains the words and the forecast.
 type helpPage struct {
@@ -13,8 +9,8 @@ type helpPage struct {
 
 func (s *server) help(w http.ResponseWriter, r *http.Request) {
 	var page helpPage
-	for _, state := range schedule.TaskStates {
-		page.States = append(page.States, dueGroup{State: state, Words: stateWords[state]})
+	for _, h := range headings {
+		page.States = append(page.States, dueGroup{Head: h.head, Words: h.words})
 	}
 	s.show(w, r, http.StatusOK, "help", view{Title: "Help", Here: "/help", Body: page})
 }

@@ -52,14 +52,21 @@ func spoil(v reflect.Value) (n int) {
 
 // spoilt is the fixture with evil in every field of its fleet, log and post.
 func spoilt(t *testing.T) site {
-	d, n := wearingDesk(), 0
+	d, n := cared(), 0
 	n += spoil(reflect.ValueOf(&d.f.fleet))
 	for clock := range d.f.log {
 		entries := d.f.log[clock]
 		n += spoil(reflect.ValueOf(&entries))
 	}
 	d.teach(taught(true))
+	from := cared().snap // what is known by hand is lost where the fleet is assessed
 	for i := range d.snap.Clocks {
+		a, by := &d.snap.Clocks[i], from.Clocks[i]
+		a.Locks, a.Flags, a.Oils, a.Lines, a.Time, a.Change = by.Locks, by.Flags, by.Oils, by.Lines, by.Time, by.Change
+		a.Clock.Care = by.Clock.Care
+		for _, v := range []any{&a.Locks, &a.Flags, &a.Oils, &a.Lines, &a.Time, &a.Change, &a.Clock.Care, &a.Tasks} {
+			n += spoil(reflect.ValueOf(v))
+		}
 		n += spoil(reflect.ValueOf(&d.snap.Clocks[i].Problems))
 		d.snap.Clocks[i].Problems = append(d.snap.Clocks[i].Problems, evil)
 	}

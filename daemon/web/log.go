@@ -20,6 +20,7 @@ type logPageView struct {
 	More     []field // asked seldom
 	MoreOpen bool    // one of them is filled in, or at fault
 	Caution  string
+	Locked   string // against what the clock is locked; empty: it is not
 	Action   string // where the form goes
 	Key      string
 	Replaces string
@@ -136,7 +137,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	v := f.values
 	page := logPageView{
 		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Faults: faults,
-		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted,
+		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted, Locked: lockWords(f.a),
 	}
 	page.Repair = page.Action + "?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode()
 	if !slices.Contains(schedule.EntryKinds, page.Kind) {

@@ -19,11 +19,11 @@ type views struct {
 }
 
 // pageNames are the pages, each in a file of its own beside the layout.
-var pageNames = []string{"fleet", "clock", "bearing", "due", "log", "mail", "letter", "reckoner", "bench", "help", "error"}
+var pageNames = []string{"fleet", "clock", "bearing", "due", "outlook", "timechange", "log", "mail", "letter", "reckoner", "bench", "help", "error"}
 
 func newViews() *views {
 	v := &views{pages: map[string]*template.Template{}, files: newFiles()}
-	layout := template.Must(template.New("layout.html").Funcs(helpers).ParseFS(pageFiles, "page/layout.html", "page/part.html"))
+	layout := template.Must(template.New("layout.html").Funcs(helpers).ParseFS(pageFiles, "page/layout.html", "page/part.html", "page/care.html"))
 	for _, name := range pageNames {
 		t := template.Must(template.Must(layout.Clone()).ParseFS(pageFiles, "page/"+name+".html"))
 		v.pages[name] = t

@@ -86,6 +86,8 @@ func (s *server) routes(mux *http.ServeMux) {
 	}
 	on("/{$}", s.fleet, nil)
 	on("/due", s.due, nil)
+	on("/outlook", s.outlook, nil)
+	on("/timechange", s.timeChange, nil)
 	on("/help", s.help, nil)
 	on("/reckoner", s.reckoner, nil)
 	on("/reckoner/{sheet}", s.bench, nil)

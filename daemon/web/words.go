@@ -19,6 +19,7 @@ var helpers = template.FuncMap{
 	"both":     both,
 	"capital":  schedule.Capital,
 	"sentence": sentence,
+	"class":    func(words string) string { return strings.ReplaceAll(words, " ", "-") },
 	"bearings": func(lines []bearingLine, clock bool) bearingTable { return bearingTable{lines, clock} },
 }
 
@@ -100,6 +101,42 @@ func day(t time.Time, zone *time.Location) string {
 	return t.In(zone).Format("2 Jan 2006")
 }
 
+// wall prints an instant where the clock stands, with its weekday.
+func wall(t time.Time, zone *time.Location) string {
+	if t.IsZero() {
+		return "not known"
+	}
+	return t.In(zone).Format("Mon 2 Jan 2006, 15:04")
+}
+
+// span prints a running time: "40 minutes", "14 hours", "a day", "3.2 days".
+func span(d time.Duration) string {
+	switch h := d.Hours(); {
+	case h < 0:
+		return "nothing"
+	case h < 1:
+		return schedule.Count(int(d.Minutes()), "minute", "minutes")
+	case h >= 23 && h < 26:
+		return "a day"
+	case h < 48:
+		return schedule.Count(int(math.Round(h)), "hour", "hours")
+	default:
+		return strings.TrimSuffix(fmt.Sprintf("%.1f", h/24), ".0") + " days"
+	}
+}
+
+// takes says how long a job takes, for people who plan a day; nothing where
+// that is not known.
+func takes(minutes int) string {
+	switch {
+	case minutes <= 0:
+		return ""
+	case minutes < 90:
+		return schedule.Count(minutes, "minute", "minutes")
+	}
+	return strings.TrimSuffix(fmt.Sprintf("%.1f", float64(minutes)/60), ".0") + " hours"
+}
+
 // instant prints an instant where the clock stands, to the minute.
 func instant(t time.Time, zone *time.Location) string {
 	if t.IsZero() {
@@ -144,10 +181,11 @@ func ahead(words string, d, today schedule.Date) string {
 	return words + " " + d.Words()
 }
 
-// window says a task's good days: "from 1 May to 9 June 2027, due 20 May 2027".
+// window says a task's good days: "from 1 May to 9 June 2027, due 20 May 2027";
+// nothing where it has none but the day it is due.
 func window(t schedule.Task) string {
-	if t.From.IsZero() && t.Latest.IsZero() {
-		return "due " + t.Due.Words()
+	if t.From.IsZero() || t.Latest.IsZero() {
+		return ""
 	}
 	return fmt.Sprintf("from %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
 }

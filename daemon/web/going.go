@@ -1,0 +1,145 @@
+package web
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// trainLine is one train with its running and its wind.
+type trainLine struct {
+	Name, Going, Run, Duty string
+	Wind, WindMore         string
+	Past                   bool // by what is logged it has stopped
+}
+
+func newTrainLine(a schedule.Assessment, t schedule.TrainState) trainLine {
+	l := trainLine{Name: schedule.NameOfTrain(t.Train), Going: "stopped", Duty: fmt.Sprintf("%.1f h a day", t.PerDay), Past: t.Wind.Past}
+	switch {
+	case l.Past:
+		l.Going = "probably stopped"
+	case t.Going:
+		l.Going = "going"
+	}
+	l.Run = hours(t.RunHours.Likely) + " h"
+	if t.RunHours.Upper-t.RunHours.Lower >= 1 {
+		l.Run += fmt.Sprintf(", for certain between %s and %s h", hours(t.RunHours.Lower), hours(t.RunHours.Upper))
+	}
+	l.Wind, l.WindMore = windWords(a, t)
+	return l
+}
+
+// windWords says how a train stands for wind: what is left in a few words, and
+// the rest.
+func windWords(a schedule.Assessment, t schedule.TrainState) (left, more string) {
+	w := t.Wind
+	switch {
+	case t.Train.Drive == wear.AutoWound:
+		return "wound by a motor", ""
+	case t.Train.Drive == wear.Electric:
+		return "no weight to wind", ""
+	case w.Past:
+		left = "past its run-down"
+		more = "by what is logged it has stopped, unless somebody wound it and did not write it down"
+		if !w.Stops.IsZero() {
+			more = "by what is logged it stopped about " + wall(w.Stops, a.Zone) + bandWords(a, w) + ", unless somebody wound it and did not write it down"
+		}
+		return left, more
+	case w.Known:
+		return leftWords(w), stopWords(a, t)
+	case t.WoundAt.IsZero():
+		return "no full wind is logged", ""
+	case t.RunsDown.IsZero():
+		return "wound " + day(t.WoundAt, a.Zone), ""
+	case t.RunsDown.Before(a.Now):
+		return "wound " + day(t.WoundAt, a.Zone), "will have run down about " + wall(t.RunsDown, a.Zone)
+	}
+	return "wound " + day(t.WoundAt, a.Zone), "runs down about " + wall(t.RunsDown, a.Zone)
+}
+
+// leftWords says how much wind is left.
+func leftWords(w schedule.WindState) string {
+	out := span(w.Left) + " left"
+	var parts []string
+	if finite(w.Share) && w.Share > 0 {
+		parts = append(parts, percent(w.Share)+" of a full wind")
+	}
+	if finite(w.Turns) && w.Turns > 0 {
+		parts = append(parts, fmt.Sprintf("about %.0f turns of the barrel", w.Turns))
+	}
+	if len(parts) > 0 {
+		out += " (" + strings.Join(parts, ", ") + ")"
+	}
+	return out
+}
+
+// stopWords says when a train stops, in what band, and what there is to spare.
+func stopWords(a schedule.Assessment, t schedule.TrainState) string {
+	w := t.Wind
+	if w.Stops.IsZero() {
+		return ""
+	}
+	out := "stops about " + wall(w.Stops, a.Zone) + bandWords(a, w)
+	switch {
+	case w.Spare >= time.Hour:
+		out += "; " + span(w.Spare) + " to spare after its winding falls due"
+	case w.Spare > 0:
+		out += "; hardly anything to spare after its winding falls due"
+	case w.Spare < 0:
+		out += "; it stops before its winding falls due"
+	}
+	return out
+}
+
+// bandWords is the band in which a train stops nine times in ten.
+func bandWords(a schedule.Assessment, w schedule.WindState) string {
+	if w.Early.IsZero() || w.Late.IsZero() || !w.Early.Before(w.Late) {
+		return ""
+	}
+	return ", nine times in ten between " + wall(w.Early, a.Zone) + " and " + wall(w.Late, a.Zone)
+}
+
+// probablyStopped reports that by what is logged the clock has run down: a train
+// that speaks for it is past its wind.
+func probablyStopped(a schedule.Assessment) bool {
+	going := false
+	for _, t := range a.Clock.Trains {
+		going = going || t.Kind == wear.Going
+	}
+	for _, t := range a.Trains {
+		if t.Wind.Past && (t.Train.Kind == wear.Going || !going) {
+			return true
+		}
+	}
+	return false
+}
+
+// lockWords says what a clock is locked against; nothing where it is not.
+func lockWords(a schedule.Assessment) string {
+	var parts []string
+	for _, l := range a.Locks {
+		parts = append(parts, string(l.Kind))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "locked: " + schedule.And(parts)
+}
+
+// standing says whether a clock goes.
+func standing(a schedule.Assessment) string {
+	switch {
+	case a.Resting && !a.Back.IsZero():
+		return "resting until " + a.Back.Words()
+	case a.Resting:
+		return "resting"
+	case probablyStopped(a):
+		return "probably stopped"
+	case a.Going:
+		return "going"
+	}
+	return "stopped"
+}

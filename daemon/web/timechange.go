@@ -1,0 +1,198 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"net/http"
+	"net/url"
+	"time"
+
+	"endshake/schedule"
+)
+
+// changePage is the fleet's list for one weekend of a change of time.
+type changePage struct {
+	Lede     string
+	Sites    []changeSite
+	Cautions []string // numbered, for the foot of a printed list
+	Later    string   // clocks whose change comes on another day; empty: none
+	None     string   // clocks without a change ahead; empty: none
+}
+
+// changeSite is the clocks of one site on that list.
+type changeSite struct {
+	Name, Place, Access string
+	Clocks              []changeLine
+}
+
+// changeLine is one clock's change of time.
+type changeLine struct {
+	taskLine
+	Slug  string
+	State string // done, rests or to do
+	When  string
+	By    string // "put on by 1 hour"
+	How   string
+}
+
+// Class is how its state looks.
+func (l changeLine) Class() string {
+	return map[string]string{"done": "sound", "to do": "open"}[l.State]
+}
+
+// Open reports that it is still to be done.
+func (l changeLine) Open() bool { return l.State == "to do" }
+
+// timeChange shows the list for the weekend of the change that comes next, or
+// of a day that is asked for.
+func (s *server) timeChange(w http.ResponseWriter, r *http.Request) {
+	snap, ok := s.snapshot(w, r)
+	if !ok {
+		return
+	}
+	day, known := nextChange(snap)
+	if asked, err := schedule.ParseDate(r.URL.Query().Get("day")); err == nil {
+		day, known = asked, true
+	}
+	page := changePage{Lede: "No clock in care has a change of time ahead."}
+	if known {
+		page = newChangePage(snap, day)
+	}
+	s.show(w, r, http.StatusOK, "timechange", view{Title: "Change of time", Here: "/due", Body: page})
+}
+
+// nextChange is the day of the change that some clock waits for first.
+func nextChange(snap *schedule.Snapshot) (first schedule.Date, ok bool) {
+	for _, a := range snap.Clocks {
+		if c := a.Change; c != nil && (!ok || c.On.Before(first)) {
+			first, ok = c.On, true
+		}
+	}
+	return first, ok
+}
+
+func newChangePage(snap *schedule.Snapshot, day schedule.Date) changePage {
+	list := snap.ChangeList(day)
+	var page changePage
+	var tasks [][]taskLine
+	for _, site := range list.Sites {
+		lines := changeSite{Name: site.Name, Place: site.Place, Access: site.Access}
+		var of []taskLine
+		for _, c := range site.Clocks {
+			l := newListedChange(c)
+			if lines.Clocks = append(lines.Clocks, l); l.State == "done" {
+				l.Caution = "" // it is not shown, and so not numbered
+			}
+			of = append(of, l.taskLine)
+		}
+		page.Sites, tasks = append(page.Sites, lines), append(tasks, of)
+	}
+	for i, l := range newTaskLists(tasks) {
+		page.Cautions = l.Cautions
+		for j := range l.Lines {
+			page.Sites[i].Clocks[j].taskLine = l.Lines[j]
+		}
+	}
+	page.Lede = changeLede(list)
+	page.Later, page.None = otherChanges(snap, list)
+	return page
+}
+
+// otherChanges names the clocks that are not on a list, as their change comes on
+// another weekend or they have none ahead.
+func otherChanges(snap *schedule.Snapshot, list schedule.ChangeList) (later, none string) {
+	var other, never []string
+	listed := map[string]bool{}
+	for _, s := range list.Sites {
+		for _, c := range s.Clocks {
+			listed[c.Clock] = true
+		}
+	}
+	for _, a := range snap.Clocks {
+		switch c := a.Change; {
+		case c == nil && !listed[a.Clock.Slug]:
+			never = append(never, a.Clock.Name)
+		case !listed[a.Clock.Slug]:
+			other = append(other, a.Clock.Name+" on "+c.On.Words())
+		}
+	}
+	return schedule.And(other), schedule.And(never)
+}
+
+func changeLede(list schedule.ChangeList) string {
+	n := 0
+	var first schedule.ChangeClock
+	for _, s := range list.Sites {
+		if n == 0 {
+			first = s.Clocks[0]
+		}
+		n += len(s.Clocks)
+	}
+	if n == 0 {
+		return fmt.Sprintf("No clock of this fleet changes between %s and %s.", list.From.Words(), list.To.Words())
+	}
+	out := fmt.Sprintf("On %s the hands are %s.", first.On.Start(time.UTC).Format("Monday 2 January 2006"), moved(time.Duration(first.Minutes)*time.Minute))
+	if list.Open() == 0 {
+		return out + " Nothing is left to do."
+	}
+	return out + fmt.Sprintf(" It is still to be done at %d of %s.", list.Open(), schedule.Count(n, "clock", "clocks"))
+}
+
+func newListedChange(c schedule.ChangeClock) changeLine {
+	l := changeLine{Slug: c.Clock, State: "to do", When: c.On.Start(time.UTC).Format("Mon 2 Jan 2006"), By: moved(time.Duration(c.Minutes) * time.Minute), How: c.How}
+	l.Task = schedule.Task{Kind: schedule.TimeChange, Caution: c.Caution}
+	l.ClockName, l.Who, l.Form = c.Name, schedule.And(c.People), tickForm(c.Clock, c.On)
+	switch {
+	case c.Done:
+		l.State = "done"
+	case c.Rests:
+		l.State = "rests"
+	}
+	return l
+}
+
+// tickForm is the address of the form that ticks a change off.
+func tickForm(clock string, on schedule.Date) string {
+	return formFor(clock, schedule.Set, url.Values{"change": {on.String()}})
+}
+
+// newChangeLine is the change of time that a clock waits for; nil where its
+// zone has none ahead.
+func newChangeLine(a schedule.Assessment) *changeLine {
+	c := a.Change
+	if c == nil {
+		return nil
+	}
+	l := changeLine{Slug: a.Clock.Slug, State: cmp.Or(map[bool]string{true: "done"}[c.Done != ""], "to do"), When: wall(c.At, before(c, a.Zone)), By: moved(c.By), How: c.How}
+	l.Task = schedule.Task{Kind: schedule.TimeChange, Caution: schedule.Caution(schedule.TimeChange, a.Site, a.Clock.Cautions)}
+	l.Form = tickForm(a.Clock.Slug, c.On)
+	return &l
+}
+
+// before is the zone as it holds until the change.
+func before(c *schedule.ChangeState, zone *time.Location) *time.Location {
+	name, offset := c.At.Add(-time.Second).In(zone).Zone()
+	return time.FixedZone(name, offset)
+}
+
+// moved says how hands are moved: "put on by 1 hour".
+func moved(by time.Duration) string {
+	words, way := "", "put on by "
+	if by < 0 {
+		by, way = -by, "put back by "
+	}
+	if by%time.Hour == 0 {
+		words = schedule.Count(int(by.Hours()), "hour", "hours")
+	} else {
+		words = schedule.Count(int(by.Minutes()), "minute", "minutes")
+	}
+	return way + words
+}
+
+// changeLink says which change of time comes next; nothing where none does.
+func changeLink(snap *schedule.Snapshot) string {
+	if day, ok := nextChange(snap); ok {
+		return "change of time on " + day.Words()
+	}
+	return ""
+}

@@ -1,0 +1,190 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"time"
+
+	"endshake/schedule"
+)
+
+// mostTimes is how many errors, stretches and regulations a page shows.
+const mostTimes = 10
+
+// timeView is how well a clock keeps time. Its lists run from the newest on.
+type timeView struct {
+	Sentence    string
+	Silent      bool // no error is logged
+	Facts       []pair
+	Signs       []pair
+	Errors      []pair
+	Stretches   []stretchLine
+	Regulations []regulationLine
+	Older       bool // more was logged than is shown
+}
+
+// pair is a thing and what is said of it.
+type pair struct{ Name, Words string }
+
+type stretchLine struct{ From, To, Rate, Errors, Celsius string }
+
+type regulationLine struct{ When, What, Total, Expected, Brought string }
+
+func newTimeView(a schedule.Assessment) timeView {
+	t := a.Time
+	v := timeView{Sentence: t.Sentence, Silent: len(t.Errors) == 0, Older: max(len(t.Errors), len(t.Stretches), len(t.Regulations)) > mostTimes}
+	add := func(name, words string) { v.Facts = append(v.Facts, pair{name, words}) }
+	if t.ErrorKnown {
+		words := errorWords(t.Error)
+		if finite(t.ErrorSD) && t.ErrorSD > 0 {
+			words += ", give or take " + seconds(max(rounded(t.ErrorSD), 0.1)) + " s"
+		}
+		add("Error now", words)
+	}
+	if t.Tolerance > 0 && finite(t.Tolerance) {
+		words := "to within " + seconds(t.Tolerance) + " s"
+		if p := a.Clock.Care.Tolerance; p != nil && p.Source != "" {
+			words += " (" + p.Source + ")"
+		}
+		add("Held to", words)
+	}
+	if t.Wander > 0 && finite(t.Wander) {
+		add("Steadiness", "its rate differs by about "+strconv.FormatFloat(t.Wander, 'g', 2, 64)+" s a day from month to month")
+	}
+	if c := t.PerDegree; c != nil {
+		add("With temperature", slopeWords(*c, "°C"))
+	}
+	if c := t.PerHectopascal; c != nil {
+		add("With air pressure", slopeWords(*c, "hPa"))
+	}
+	for _, s := range t.Signs {
+		v.Signs = append(v.Signs, pair{"since " + s.Since.Words(), s.Words})
+	}
+	for _, e := range newest(t.Errors) {
+		words := errorWords(e.Seconds)
+		if e.Left {
+			words += ", as left"
+		}
+		if e.Aside {
+			words += "; does not fit the others, and is set aside"
+		}
+		v.Errors = append(v.Errors, pair{instant(e.At, a.Zone), words})
+	}
+	for _, s := range newest(t.Stretches) {
+		v.Stretches = append(v.Stretches, newStretchLine(a, s))
+	}
+	for _, r := range newest(t.Regulations) {
+		v.Regulations = append(v.Regulations, newRegulationLine(a, r))
+	}
+	return v
+}
+
+// newest are the last of a list, the last first.
+func newest[T any](all []T) []T {
+	out := slices.Clone(all[max(0, len(all)-mostTimes):])
+	slices.Reverse(out)
+	return out
+}
+
+func newStretchLine(a schedule.Assessment, s schedule.Stretch) stretchLine {
+	l := stretchLine{From: day(s.From, a.Zone), To: "now", Rate: "too few errors to tell", Errors: strconv.Itoa(s.Errors)}
+	if !s.To.IsZero() && s.To.Before(a.Now.Add(-time.Minute)) {
+		l.To = day(s.To, a.Zone)
+	}
+	if s.SD > 0 {
+		l.Rate = gainWords(s.Rate, s.SD)
+	}
+	if s.Celsius != nil && finite(*s.Celsius) {
+		l.Celsius = fmt.Sprintf("%.0f °C", *s.Celsius)
+	}
+	return l
+}
+
+func newRegulationLine(a schedule.Assessment, r schedule.Regulation) regulationLine {
+	l := regulationLine{When: day(r.At, a.Zone), What: nutAndGrams(r.Turns, r.Grams), Total: nutAndGrams(r.Total, r.On),
+		Expected: "not known", Brought: "not known yet"}
+	if r.Undone {
+		l.What += " (taken back since)"
+	}
+	if r.Expected != nil {
+		l.Expected = signed(*r.Expected) + " s a day"
+	}
+	if r.Brought != nil {
+		l.Brought = signed(*r.Brought) + " s a day"
+	}
+	return l
+}
+
+// nutAndGrams says turns of a rating nut and grams on a pendulum.
+func nutAndGrams(turns, grams float64) string {
+	out := ""
+	if turns != 0 {
+		out = signed(turns) + " turns"
+	}
+	if grams != 0 {
+		out = joined(out, signed(grams)+" g")
+	}
+	if out == "" {
+		return "nothing"
+	}
+	return out
+}
+
+// gainWords says a rate: "gains 2.1 s a day, give or take 0.3".
+func gainWords(rate, sd float64) string {
+	if !finite(rate) {
+		return "not known"
+	}
+	out := "neither gains nor loses"
+	switch r := rounded(rate); {
+	case r > 0:
+		out = "gains " + seconds(r) + " s a day"
+	case r < 0:
+		out = "loses " + seconds(-r) + " s a day"
+	}
+	if finite(sd) && sd > 0 {
+		out += ", give or take " + seconds(max(rounded(sd), 0.1))
+	}
+	return out
+}
+
+// errorWords says an error of the hands, no finer than it can be known.
+func errorWords(v float64) string {
+	if !finite(v) {
+		return "not known"
+	}
+	return fastSlow(rounded(v))
+}
+
+// slopeWords says how the rate goes with something.
+func slopeWords(c schedule.Coefficient, unit string) string {
+	if !finite(c.Value) {
+		return "not known"
+	}
+	return fmt.Sprintf("%s s a day for each %s more, give or take %.2g, from %s", signed(c.Value), unit, math.Abs(c.SD), schedule.Count(c.Stretches, "stretch", "stretches"))
+}
+
+// rounded is a figure in seconds to a tenth, or to a whole one from ten on.
+func rounded(v float64) float64 {
+	if math.Abs(v) >= 10 {
+		return math.Round(v)
+	}
+	return math.Round(v*10) / 10
+}
+
+// seconds prints a figure without needless noughts.
+func seconds(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// signed prints a figure to two decimals with its sign.
+func signed(v float64) string {
+	if !finite(v) {
+		return "not known"
+	}
+	v = math.Round(v*100) / 100
+	if v < 0 {
+		return "−" + seconds(-v)
+	}
+	return "+" + seconds(v)
+}
