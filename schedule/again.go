@@ -75,6 +75,19 @@ func settled(log []Entry) []Entry {
 	return log
 }
 
+// upTo is the log that counted when an entry happened, of one that counts now;
+// what the entry replaces is left out.
+func upTo(log []Entry, e Entry) []Entry {
+	n := len(log)
+	for n > 0 && log[n-1].At.After(e.At) {
+		n--
+	}
+	if log = log[:n:n]; e.Replaces != "" {
+		log = slices.DeleteFunc(slices.Clone(log), func(old Entry) bool { return old.ID == e.Replaces })
+	}
+	return log
+}
+
 // sameLog reports whether two logs are of the same entries. An entry never
 // changes, so those of one ID are one.
 func sameLog(order []*Entry, old []Entry) bool {

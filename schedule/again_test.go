@@ -10,8 +10,8 @@ import (
 	"endshake/wear"
 )
 
-// upTo is a log as it stood when so many of its entries were logged.
-func upTo(log []Entry, n int) []Entry { return append([]Entry(nil), log[:n]...) }
+// asLogged is a log as it stood when so many of its entries were logged.
+func asLogged(log []Entry, n int) []Entry { return append([]Entry(nil), log[:n]...) }
 
 // With an earlier answer at hand the answer is the same to the last bit: as the
 // log grows entry by entry, corrections among them, as days pass, after a
@@ -51,7 +51,7 @@ func TestAgain(t *testing.T) {
 			default:
 				now = now.Add(time.Duration(r.IntN(72)) * time.Hour)
 			}
-			f.Entries, f.Before = upTo(log, n), nil
+			f.Entries, f.Before = asLogged(log, n), nil
 			cold := Assess(f, now)
 			f.Before = before
 			warm := Assess(f, now)

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"endshake/wear"
 )
@@ -183,15 +182,7 @@ func (f foreseen) doubt(value, sd float64) float64 {
 // foresee reads the log before a reading. What of it does not fit is left out.
 func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, arbor wear.Arbor, t wear.Train) foreseen {
 	a := Assessment{Clock: c, Site: site, Zone: site.Location(), Now: e.At}
-	n, _ := slices.BinarySearchFunc(log, e.At, func(old Entry, at time.Time) int {
-		if old.At.After(at) {
-			return 1
-		}
-		return -1
-	})
-	if a.Entries = log[:n:n]; e.Replaces != "" {
-		a.Entries = slices.DeleteFunc(slices.Clone(a.Entries), func(old Entry) bool { return old.ID == e.Replaces })
-	}
+	a.Entries = upTo(log, e)
 	st := a.assessTrain(t)
 	if st.unfit {
 		return foreseen{}
