@@ -113,14 +113,6 @@ func (f Facts) alike() reuse {
 	return reuse{from: f.Before, clock: reflect.DeepEqual(f.Clock, f.Before.Clock) && reflect.DeepEqual(f.Site, f.Before.Site)}
 }
 
-// zone is the site's, without reading its rules from disk once more.
-func (w reuse) zone(s Site) *time.Location {
-	if w.from != nil && w.from.Site.Zone == s.Zone && w.from.Zone != nil {
-		return w.from.Zone
-	}
-	return s.Location()
-}
-
 // train is what was known of a train by the same log; nil: nothing.
 func (w reuse) train(code string) *TrainState {
 	if !w.clock || !w.log {

@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"sync"
 	"time"
 
 	"endshake/wear"
@@ -25,12 +26,20 @@ type Site struct {
 	Climate *Climate // nil: not known
 }
 
+// zones holds the zones that were loaded: each is a file to be read and taken
+// apart, and they are asked for at every answer.
+var zones sync.Map // name to *time.Location
+
 // Location loads the site's zone; a site that passed Validate has one.
 func (s Site) Location() *time.Location {
+	if loc, ok := zones.Load(s.Zone); ok {
+		return loc.(*time.Location)
+	}
 	loc, err := time.LoadLocation(s.Zone)
 	if err != nil {
 		return time.UTC
 	}
+	zones.Store(s.Zone, loc)
 	return loc
 }
 

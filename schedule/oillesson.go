@@ -17,6 +17,7 @@ type OilLesson struct {
 	Shift, SD float64
 	Clocks    int // that taught it
 	Sightings int // lives of oil that somebody looked at
+	Ended     int // of which so many were found past their work
 }
 
 // learnOil learns the lives of oils from what inspections of the whole fleet
@@ -71,11 +72,15 @@ func oilLesson(kind OilKind, of []oilPupil) OilLesson {
 	}
 	sums := make([]float64, 2*(n+m)+1)
 	out := OilLesson{}
-	clocks, ended := map[string]bool{}, false
+	clocks := map[string]bool{}
 	for _, p := range of {
 		clocks[p.clock] = true
 		out.Sightings += len(p.seen)
-		ended = ended || slices.ContainsFunc(p.seen, wear.Sighting.Ended)
+		for _, x := range p.seen {
+			if x.Ended() {
+				out.Ended++
+			}
+		}
 		l := wear.Life{Sigma: life, Seen: p.seen}
 		for k := range sums {
 			sums[k] = l.LnLik(p.mu + float64(k-n-m)*step)
@@ -94,7 +99,7 @@ func oilLesson(kind OilKind, of []oilPupil) OilLesson {
 	}
 	out.Clocks = len(clocks)
 	out.Shift, out.SD = moments(ln, -float64(n)*step, step)
-	if !ended {
+	if out.Ended == 0 {
 		out.Shift = math.Min(0, out.Shift)
 	}
 	return out
@@ -127,6 +132,12 @@ func (l OilLesson) words() string {
 	return fmt.Sprintf("%s of oil at %s", Count(l.Sightings, "life", "lives"), Count(l.Clocks, "clock", "clocks"))
 }
 
+// endedWords says how many looks found the oil past its work.
+func (l OilLesson) endedWords() string {
+	low, mean, high := wear.Share(l.Ended, l.Sightings-l.Ended)
+	return fmt.Sprintf("%d found past their work: %.0f %%, likely %.0f to %.0f", l.Ended, 100*mean, 100*low, 100*high)
+}
+
 // lastsWords says a shift: "1.3 times as long as was believed".
 func lastsWords(shift float64) string {
 	switch x := math.Exp(shift); {
@@ -143,7 +154,7 @@ func (l Learned) oilSentences() []string {
 	var out []string
 	for _, kind := range slices.Sorted(maps.Keys(l.OilLives)) {
 		o := l.OilLives[kind]
-		out = append(out, fmt.Sprintf("%s lasts %s (%s).", Capital(string(kind)), lastsWords(o.Shift), o.words()))
+		out = append(out, fmt.Sprintf("%s lasts %s (%s, %s).", Capital(string(kind)), lastsWords(o.Shift), o.words(), o.endedWords()))
 	}
 	return out
 }

@@ -182,7 +182,7 @@ func TestOilLessonInUse(t *testing.T) {
 		return a.Oils[0], taskOf(t, a, Oiling, "")
 	}
 	plain, _ := state(Model{})
-	l := Learned{Version: 1, FittedAt: utc("2024-01-01"), OilLives: map[OilKind]OilLesson{MineralOil: {Shift: math.Log(2), SD: .1, Clocks: 5, Sightings: 12}}}
+	l := Learned{Version: 1, FittedAt: utc("2024-01-01"), OilLives: map[OilKind]OilLesson{MineralOil: {Shift: math.Log(2), SD: .1, Clocks: 5, Sightings: 12, Ended: 3}}}
 	kept, err := json.Marshal(l)
 	if err != nil {
 		t.Fatal(err)
@@ -202,7 +202,7 @@ func TestOilLessonInUse(t *testing.T) {
 		t.Errorf("%q", task.Confidence)
 	}
 	text := LessonText(l)
-	if !strings.Contains(text, "Mineral oil lasts 2.0 times as long as was believed (12 lives of oil at 5 clocks).") {
+	if !strings.Contains(text, "Mineral oil lasts 2.0 times as long as was believed (12 lives of oil at 5 clocks, 3 found past their work: 27 %, likely 10 to 48).") {
 		t.Errorf("%q", text)
 	}
 	for _, bad := range []OilLesson{{Shift: math.NaN(), SD: .1}, {Shift: math.Inf(1), SD: .1}, {Shift: 1, SD: math.NaN()}, {Shift: 1, SD: -1}} {

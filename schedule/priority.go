@@ -14,7 +14,14 @@ const stopsSoon = 48 * time.Hour
 // stops soon, then what is at its limit, then what is late; the rest by state,
 // and all by their last good day.
 func Pressing(a, b Task) int {
-	return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
+	first := func(t Task) int { // of danger, what is in force before what is suspected
+		if t.Rank == Danger && t.Kind == Locked {
+			return 0
+		}
+		return 1
+	}
+	return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(first(a), first(b)),
+		cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
 		a.Latest.Start(time.UTC).Compare(b.Latest.Start(time.UTC)), cmp.Compare(a.Clock, b.Clock),
 		cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))
 }
@@ -106,9 +113,11 @@ func (a Assessment) complete(t *Task) {
 
 // evidence is the last entry that bears on a task, in words.
 func (a Assessment) evidence(t Task) string {
+	_, _, train, _ := a.Clock.Bearing(t.Subject)
 	kinds := answers[t.Kind]
 	e := newest(a.Entries, func(e *Entry) bool {
-		return slices.Contains(kinds, e.Kind) && (t.Subject == "" || e.Train == t.Subject || e.Bearing == t.Subject || e.Line == t.Subject)
+		return slices.Contains(kinds, e.Kind) && (t.Subject == "" || e.Bearing == t.Subject || e.Line == t.Subject && e.Line != "" ||
+			e.Bearing == "" && e.Line == "" && (e.concerns(t.Subject) || e.concerns(train.Code) && train.Code != ""))
 	})
 	if e == nil {
 		return "nothing is logged of it; it rests on the clock's description"

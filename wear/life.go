@@ -3,6 +3,8 @@ package wear
 import (
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/mathext"
 )
 
 // Life is what is known of how long something lasts: its log life is normal
@@ -327,3 +329,11 @@ func (p LifePosterior) Quantile(share float64) float64 { return p.DueAt(share, 0
 
 // Median is the age in years that half of the lives reach.
 func (p LifePosterior) Median() float64 { return p.Quantile(.5) }
+
+// Share is how large a share of things some is, of which so many were seen to
+// be and so many not: 5 % point, mean and 95 % point of a Beta law that begins
+// from Jeffreys' prior.
+func Share(are, not int) (low, mean, high float64) {
+	a, b := float64(max(are, 0))+.5, float64(max(not, 0))+.5
+	return mathext.InvRegIncBeta(a, b, .05), a / (a + b), mathext.InvRegIncBeta(a, b, .95)
+}

@@ -256,3 +256,18 @@ func BenchmarkLifePrior(b *testing.B) {
 		l.Posterior().DueAt(.1, .5)
 	}
 }
+
+// Three of eleven, from Jeffreys' prior: computed independently with SciPy 1.10.1
+// (stats.beta).
+func TestShare(t *testing.T) {
+	low, mean, high := Share(3, 8)
+	near(t, "low", low, .105807, 1e-6)
+	near(t, "mean", mean, .291667, 1e-6)
+	near(t, "high", high, .518415, 1e-6)
+	if low, mean, high = Share(0, 0); !(low > 0 && low < .05 && mean == .5 && high > .95 && high < 1) {
+		t.Errorf("of nothing: %v, %v, %v", low, mean, high)
+	}
+	if _, mean, _ = Share(-1, -1); mean != .5 {
+		t.Errorf("of less than nothing: %v", mean)
+	}
+}

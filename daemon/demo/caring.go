@@ -132,6 +132,15 @@ func (s *sim) oilLeft() (found schedule.OilFound, left schedule.Residue) {
 	return found, left
 }
 
+// lookAtLines feels every line of the clock with a gloved hand.
+func (s *sim) lookAtLines() {
+	for _, l := range s.plan.clock.Care.Lines {
+		e := schedule.Entry{Kind: schedule.Inspected, At: s.then(6), By: hestia, Note: "Felt over its whole length with a thick glove"}
+		e.Line, e.Check = l.Code, &schedule.LineCheck{Rust: "none"}
+		s.add(e)
+	}
+}
+
 // brokenStrand is found on a line five weeks ago, by a gloved hand: the clock
 // stands until the line is renewed.
 func (s *sim) brokenStrand() {

@@ -29,6 +29,7 @@ func (s *sim) visits() {
 	found.Visit = s.plan.told.visits
 	found.OilFound, found.Residue = s.oilLeft()
 	s.add(found)
+	s.lookAtLines()
 	wait := 365*s.plan.measure - 60
 	if s.plan.seasons {
 		wait = 100
