@@ -19,7 +19,7 @@ type Ledger interface {
 	Fleet(ctx context.Context) (schedule.Fleet, error)
 	Log(ctx context.Context) (map[string][]schedule.Entry, error)
 	Revision(ctx context.Context) (int64, error)
-	Append(ctx context.Context, actor string, now time.Time, e schedule.Entry,
+	AppendTo(ctx context.Context, actor string, now time.Time, e schedule.Entry, known []schedule.Entry,
 		check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error)
 }
 
@@ -61,7 +61,7 @@ func (d *Desk) Facts(ctx context.Context, clock string) (schedule.Facts, error) 
 	if !ok {
 		return schedule.Facts{}, &schedule.Error{Code: schedule.NotFound, Field: "clock", Message: fmt.Sprintf("there is no clock %q", clock)}
 	}
-	return schedule.Facts{Clock: a.Clock, Site: a.Site, Entries: d.log[clock], Model: d.model}, nil
+	return schedule.Facts{Clock: a.Clock, Site: a.Site, Entries: d.log[clock], Model: d.model, Before: &a}, nil
 }
 
 // take waits for the desk; give it back with the function returned. It waits no
@@ -128,7 +128,7 @@ func (d *Desk) Reassess(ctx context.Context) {
 		return
 	}
 	defer done()
-	d.snap.Store(schedule.Survey(d.snap.Load().Fleet, d.log, d.model, d.now()))
+	d.snap.Store(d.snap.Load().Again(d.log, d.model, d.now()))
 }
 
 // Log takes an entry: in one transaction it is validated against the clock's
@@ -145,7 +145,7 @@ func (d *Desk) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error
 	now, fleet := d.now(), d.snap.Load().Fleet
 	e.At = e.At.UTC().Truncate(time.Microsecond)
 	var log []schedule.Entry
-	stored, already, err := d.ledger.Append(ctx, actor(e), now, e, func(old []schedule.Entry) error {
+	stored, already, err := d.ledger.AppendTo(ctx, actor(e), now, e, d.log[e.Clock], func(old []schedule.Entry) error {
 		log = old
 		return schedule.Validate(e, fleet, old, d.model, now)
 	})

@@ -91,12 +91,20 @@ const noDetail = `{}`
 // unknown entry to replace are NotFound; an entry that is replaced already, or
 // an ID that is taken, is a Conflict.
 //
-// check, where it is not nil, is asked with the whole log of the clock, in the
-// order of Entries, to which nobody else adds until the entry is stored: what
-// schedule.Validate says of it holds. An error of check comes back as it is, and
+// check, where it is not nil, is asked with the whole log of the clock, to which
+// nobody else adds until the entry is stored: what schedule.Validate says of it
+// holds. An error of check comes back as it is, and
 // nothing is stored. check may be asked more than once, and must not use the
 // Store.
 func (s *Store) Append(ctx context.Context, actor string, now time.Time, e schedule.Entry,
+	check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error) {
+	return s.AppendTo(ctx, actor, now, e, nil, check, owed...)
+}
+
+// AppendTo is Append by a caller that has read the clock's log before. Entries
+// are only ever added, so a log of as many is the same one: it is then not read
+// again, and check is asked with it.
+func (s *Store) AppendTo(ctx context.Context, actor string, now time.Time, e schedule.Entry, known []schedule.Entry,
 	check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error) {
 	if e, err = prepare(now, e); err != nil {
 		return schedule.Entry{}, false, err
@@ -106,7 +114,7 @@ func (s *Store) Append(ctx context.Context, actor string, now time.Time, e sched
 	}
 	err = s.write(ctx, "log an entry for "+e.Clock, func(tx *sql.Tx) error {
 		var err error
-		stored, already, err = s.appendOne(ctx, tx, e, check)
+		stored, already, err = s.appendOne(ctx, tx, e, known, check)
 		if err != nil || already {
 			return err
 		}
@@ -146,7 +154,7 @@ func prepare(now time.Time, e schedule.Entry) (schedule.Entry, error) {
 
 // appendOne inserts an entry and its reading where they fit, or finds the one
 // with its key.
-func (s *Store) appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry,
+func (s *Store) appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry, known []schedule.Entry,
 	check func([]schedule.Entry) error) (stored schedule.Entry, already bool, err error) {
 	there, err := s.lockClocks(ctx, tx, []string{e.Clock})
 	if err != nil {
@@ -159,20 +167,35 @@ func (s *Store) appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry,
 		return old, ok, err
 	}
 	if check != nil || e.Replaces != "" {
-		log, err := entries(ctx, tx, ` WHERE e.clock = $1`, e.Clock)
+		log, err := logNow(ctx, tx, e.Clock, known)
 		if err != nil {
 			return e, false, err
 		}
 		if check != nil {
-			if err := check(log[e.Clock]); err != nil {
+			if err := check(log); err != nil {
 				return e, false, refusal{err}
 			}
 		}
-		if err := checkReplaces(log[e.Clock], e); err != nil {
+		if err := checkReplaces(log, e); err != nil {
 			return e, false, err
 		}
 	}
 	return s.insertOne(ctx, tx, e)
+}
+
+// logNow is the log of a clock, read only where it is not as known.
+func logNow(ctx context.Context, tx *sql.Tx, clock string, known []schedule.Entry) ([]schedule.Entry, error) {
+	if len(known) > 0 {
+		n := 0
+		if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM entry WHERE clock = $1`, clock).Scan(&n); err != nil {
+			return nil, fmt.Errorf("count the log of %s: %w", clock, err)
+		}
+		if n == len(known) {
+			return known, nil
+		}
+	}
+	log, err := entries(ctx, tx, ` WHERE e.clock = $1`, clock)
+	return log[clock], err
 }
 
 func (s *Store) insertOne(ctx context.Context, tx *sql.Tx, e schedule.Entry) (stored schedule.Entry, already bool, err error) {
@@ -232,7 +255,8 @@ func checkReplaces(log []schedule.Entry, e schedule.Entry) error {
 		return nil
 	}
 	found := false
-	for _, o := range log {
+	for i := range log {
+		o := &log[i]
 		found = found || o.ID == e.Replaces
 		if o.Replaces == e.Replaces {
 			return refuse(schedule.Conflict, "replaces", "that entry was corrected already: correct the newer one instead")

@@ -181,12 +181,8 @@ func (f foreseen) doubt(value, sd float64) float64 {
 
 // foresee reads the log before a reading. What of it does not fit is left out.
 func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, arbor wear.Arbor, t wear.Train) foreseen {
-	a := Assessment{Clock: c, Site: site, Zone: site.Location(), Now: e.At, Entries: make([]Entry, 0, len(log))}
-	for _, old := range log {
-		if !old.At.After(e.At) && (e.Replaces == "" || old.ID != e.Replaces) {
-			a.Entries = append(a.Entries, old)
-		}
-	}
+	a := Assessment{Clock: c, Site: site, Zone: site.Location(), Now: e.At}
+	a.Entries = upTo(log, e)
 	st := a.assessTrain(t)
 	if st.unfit {
 		return foreseen{}

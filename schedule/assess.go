@@ -19,6 +19,9 @@ type Facts struct {
 	Site    Site
 	Entries []Entry
 	Model   Model
+	// Before is an earlier answer for the same clock, of which is taken over
+	// what cannot have changed: the answer is the same, and sooner there. Nil: none.
+	Before *Assessment
 }
 
 // Assess gives the whole answer for one clock at now: run-hours, outlooks on
@@ -44,18 +47,15 @@ func Assess(f Facts, now time.Time) Assessment {
 	a.Tasks = tasks(a)
 	a.Status = status(a)
 	slices.SortStableFunc(a.Outlooks, worstFirst)
+	a.reuse = reuse{} // or each answer would hold all those before it
 	return a
 }
 
 // open sorts a clock's log and works out how its trains ran and how its oil
 // stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
-	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now}
-	for _, e := range Effective(f.Entries) {
-		if !e.At.After(now.Add(leeway)) {
-			a.Entries = append(a.Entries, e)
-		}
-	}
+	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, reuse: f.alike()}
+	a.Entries, a.reuse.log = f.counted(now)
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
@@ -89,22 +89,22 @@ const (
 func (a *Assessment) assessTrain(t wear.Train) TrainState {
 	st := TrainState{Train: t, PerDay: 24, PerDayLow: 24, PerDayHigh: 24}
 	if t.Drive == wear.HandWound {
-		wind, _ := lastEntry(a.Entries, func(e Entry) bool { return e.Kind == Wound && !e.Part && e.concerns(t.Code) })
-		st.WoundAt = wind.At
+		if wind := newest(a.Entries, func(e *Entry) bool { return e.Kind == Wound && !e.Part && e.concerns(t.Code) }); wind != nil {
+			st.WoundAt = wind.At
+		}
 	}
-	h := historyOf(a.Clock, a.Zone, a.Entries, t)
-	r, odd, err := h.sift()
+	st.sifted = a.sift(t)
+	r, err := st.sifted.running, st.sifted.err
 	if err != nil {
 		st.unfit = true
 		a.Problems = append(a.Problems, fmt.Sprintf("%s: %v.", NameOfTrain(t), err))
 		return st
 	}
-	for _, o := range odd {
-		e := a.Entries[h.from[o.Event]]
-		if e.Old {
-			a.Flags = append(a.Flags, fmt.Sprintf("%s: %s. From the old book, it counts for nothing in its run-hours.", NameOfTrain(t), o.Why))
+	for _, o := range st.sifted.odd {
+		if o.old {
+			a.Flags = append(a.Flags, fmt.Sprintf("%s: %s. From the old book, it counts for nothing in its run-hours.", NameOfTrain(t), o.why))
 		} else {
-			a.Problems = append(a.Problems, fmt.Sprintf("%s: %s. Until then it counts for nothing in its run-hours.", NameOfTrain(t), o.Why))
+			a.Problems = append(a.Problems, fmt.Sprintf("%s: %s. Until then it counts for nothing in its run-hours.", NameOfTrain(t), o.why))
 		}
 	}
 	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
@@ -134,10 +134,8 @@ func lately(a Assessment, r wear.Running, t wear.Train) time.Time {
 	if back := a.Now.AddDate(-recent, 0, 0); back.After(from) {
 		from = back
 	}
-	for _, e := range slices.Backward(a.Entries) {
-		if e.At.Before(from) {
-			break
-		}
+	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(from); i-- {
+		e := &a.Entries[i]
 		if e.Kind != Started || !e.concerns(t.Code) {
 			continue
 		}
@@ -150,10 +148,10 @@ func lately(a Assessment, r wear.Running, t wear.Train) time.Time {
 
 // ranDown reports that a train which stands has used up its last wind.
 func ranDown(a Assessment, st TrainState) bool {
-	stop, ok := lastEntry(a.Entries, func(e Entry) bool {
+	stop := newest(a.Entries, func(e *Entry) bool {
 		return e.Kind == Stopped && (e.Train == st.Train.Code || e.Train == "" && a.Clock.speaks(st.Train))
 	})
-	return ok && stop.Cause == RanDown && stop.At.After(st.WoundAt)
+	return stop != nil && stop.Cause == RanDown && stop.At.After(st.WoundAt)
 }
 
 // speaks reports whether the clock goes when a train does: its going train, or
@@ -181,13 +179,17 @@ func standing(a Assessment) (going, resting bool, back Date) {
 
 // lastStop is the stop of the clock that no start has ended.
 func lastStop(a Assessment) (Entry, bool) {
-	e, ok := lastEntry(a.Entries, func(e Entry) bool {
-		if t, ok := a.Clock.Train(e.Train); e.Train != "" && !(ok && a.Clock.speaks(t)) {
+	e := newest(a.Entries, func(e *Entry) bool {
+		if e.Kind != Started && e.Kind != Stopped {
 			return false
 		}
-		return e.Kind == Started || e.Kind == Stopped
+		t, ok := a.Clock.Train(e.Train)
+		return e.Train == "" || ok && a.Clock.speaks(t)
 	})
-	return e, ok && e.Kind == Stopped
+	if e == nil || e.Kind != Stopped {
+		return Entry{}, false
+	}
+	return *e, true
 }
 
 // status is the one thing to know about a clock, as a sentence; locks lead it.
@@ -244,6 +246,11 @@ func worstFirst(a, b Outlook) int {
 // Survey assesses the whole fleet, several clocks at a time: no clock's answer
 // depends on another's. The log is by Clock.Slug.
 func Survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time) *Snapshot {
+	return survey(fleet, log, m, now, nil)
+}
+
+// survey is Survey, with an earlier snapshot of the same fleet at hand; nil: none.
+func survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time, before *Snapshot) *Snapshot {
 	s := &Snapshot{Now: now, Fleet: fleet, Clocks: make([]Assessment, len(fleet.Clocks))}
 	sites := make(map[string]Site, len(fleet.Sites))
 	for _, site := range fleet.Sites {
@@ -255,7 +262,11 @@ func Survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time) *Snapsh
 		wg.Go(func() {
 			for i := int(next.Add(1)) - 1; i < len(fleet.Clocks); i = int(next.Add(1)) - 1 {
 				c := fleet.Clocks[i]
-				s.Clocks[i] = survive(Facts{c, sites[c.Site], log[c.Slug], m}, now)
+				f := Facts{Clock: c, Site: sites[c.Site], Entries: log[c.Slug], Model: m}
+				if before != nil && i < len(before.Clocks) && before.Clocks[i].Clock.Slug == c.Slug {
+					f.Before = &before.Clocks[i]
+				}
+				s.Clocks[i] = survive(f, now)
 			}
 		})
 	}
@@ -281,9 +292,9 @@ func survive(f Facts, now time.Time) (a Assessment) {
 // it was.
 func (s *Snapshot) With(clock string, entries []Entry, m Model, now time.Time) *Snapshot {
 	next := &Snapshot{Now: s.Now, Fleet: s.Fleet, Clocks: slices.Clone(s.Clocks)}
-	for i, a := range next.Clocks {
-		if a.Clock.Slug == clock {
-			next.Clocks[i] = survive(Facts{a.Clock, a.Site, entries, m}, now)
+	for i := range s.Clocks {
+		if a := &s.Clocks[i]; a.Clock.Slug == clock {
+			next.Clocks[i] = survive(Facts{a.Clock, a.Site, entries, m, a}, now)
 		}
 	}
 	return next

@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -36,13 +37,71 @@ func busy() (Facts, time.Time) {
 	return Facts{Clock: c, Site: fleetOf("UTC").Sites[0], Entries: book(log...)}, utc("2026-01-01")
 }
 
-// BenchmarkAssess is the whole answer for a clock of 800 entries and eight
-// bearings; BenchmarkEffective, on the same log, is what ordering alone costs.
-func BenchmarkAssess(b *testing.B) {
+// tower is a clock of ten bearings with twenty readings each, and a log of 800
+// entries over fifteen years.
+func tower() (Facts, time.Time) {
 	f, now := busy()
+	t := &f.Clock.Trains[0]
+	for i := len(t.Arbors); i < 10; i++ {
+		b := t.Arbors[0].Bearings[0]
+		b.Code = fmt.Sprintf("b%d", i)
+		t.Arbors = append(t.Arbors, wear.Arbor{Code: fmt.Sprintf("a%d", i), Revs: 1, Bearings: []wear.Bearing{b}})
+	}
+	var log []Entry
+	for i := range 20 {
+		for j := range 10 {
+			e := doneAt(Measured, d("2012-01-01").Add(255*i).At(10, j, time.UTC), gave(0.12+0.006*float64(i)+0.001*float64(j)))
+			e.Bearing = fmt.Sprintf("b%d", j)
+			log = append(log, e)
+		}
+	}
+	for i := range 30 {
+		log = append(log, doneAt(Oiled, d("2011-03-01").Add(182*i).Start(time.UTC)))
+	}
+	f.Entries = book(append(log, weekly("2011-01-03", 800-len(log))...)...)
+	return f, now
+}
+
+// BenchmarkAssess is the whole answer for a clock of ten bearings and 800
+// entries: with nothing at hand; where one reading, or one wind, was added to
+// an earlier answer; and where only a day has passed. BenchmarkEffective, on a
+// log as long, is what ordering alone costs.
+func BenchmarkAssess(b *testing.B) {
+	f, now := tower()
+	before := Assess(f, now.Add(-24*time.Hour))
+	reading, wind := f, f
+	e := doneAt(Measured, now.Add(-time.Hour), gave(0.26))
+	e.ID, e.Bearing, e.RecordedAt = "new", "b3", now
+	reading.Entries = append(slices.Clone(f.Entries), e)
+	wind.Entries = append(slices.Clone(f.Entries), book(doneAt(Wound, now.Add(-time.Hour), called("new")))...)
+	for _, x := range []struct {
+		name string
+		f    Facts
+	}{{"baseline cold", f}, {"a reading more", reading}, {"a wind more", wind}, {"a day later", f}} {
+		b.Run(x.name, func(b *testing.B) {
+			if x.name != "baseline cold" {
+				x.f.Before = &before
+			}
+			b.ReportAllocs()
+			for b.Loop() {
+				if a := Assess(x.f, now); len(a.Outlooks) != 10 || len(a.Problems) != 0 {
+					b.Fatal(a.Problems)
+				}
+			}
+		})
+	}
+}
+
+// BenchmarkNextDay is the next day of a small clock of one bearing whose log
+// has not grown.
+func BenchmarkNextDay(b *testing.B) {
+	f, now := dozen()
+	f.Entries = slices.DeleteFunc(f.Entries, func(e Entry) bool { return e.Kind != Measured && e.At.Before(now.AddDate(-2, 0, 0)) })
+	before := Assess(f, now.Add(-24*time.Hour))
+	f.Before = &before
 	b.ReportAllocs()
 	for b.Loop() {
-		if a := Assess(f, now); len(a.Outlooks) != 8 || len(a.Problems) != 0 {
+		if a := Assess(f, now); len(a.Outlooks) != 1 || len(a.Problems) != 0 {
 			b.Fatal(a.Problems)
 		}
 	}

@@ -2,42 +2,36 @@ package schedule
 
 import (
 	"cmp"
-	"slices"
 )
 
 // Effective gives the log that counts: what a correction replaces is left out,
 // and the rest is in order of when it happened. The given slice is not changed.
 func Effective(log []Entry) []Entry {
-	replaced := map[string]bool{}
-	for _, e := range log {
-		if e.Replaces != "" {
-			replaced[e.Replaces] = true
-		}
+	order := inOrder(log)
+	out := make([]Entry, len(order))
+	for i, e := range order {
+		out[i] = *e
 	}
-	out := make([]Entry, 0, len(log))
-	for _, e := range log {
-		if !replaced[e.ID] || e.ID == "" {
-			out = append(out, e)
-		}
-	}
-	slices.SortStableFunc(out, byTime)
 	return out
 }
 
 // byTime orders entries by when they happened, then by when they were logged.
-func byTime(a, b Entry) int {
-	return cmp.Or(a.At.Compare(b.At), a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
+func byTime(a, b *Entry) int {
+	if c := a.At.Compare(b.At); c != 0 {
+		return c
+	}
+	return cmp.Or(a.RecordedAt.Compare(b.RecordedAt), cmp.Compare(a.ID, b.ID))
 }
 
 // concerns reports whether an entry is about a train: its own, or the whole clock.
-func (e Entry) concerns(train string) bool { return e.Train == "" || e.Train == train }
+func (e *Entry) concerns(train string) bool { return e.Train == "" || e.Train == train }
 
-// lastEntry finds the newest entry of a log that matches.
-func lastEntry(log []Entry, match func(Entry) bool) (Entry, bool) {
-	for _, e := range slices.Backward(log) {
-		if match(e) {
-			return e, true
+// newest finds the newest entry of a log that matches; nil: none does.
+func newest(log []Entry, match func(*Entry) bool) *Entry {
+	for i := len(log) - 1; i >= 0; i-- {
+		if match(&log[i]) {
+			return &log[i]
 		}
 	}
-	return Entry{}, false
+	return nil
 }

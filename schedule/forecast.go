@@ -50,6 +50,8 @@ type forecast struct {
 	at    float64       // exposure, in units, at which the level is given
 	span  float64       // exposure over which the readings tell of the rate
 	half  wear.Crossing // when the limit is reached as likely as not
+	memo  *memo         // to keep for the next answer
+	was   *memo         // of the same record; nil: there is none
 }
 
 func (p *forecast) make() {
@@ -89,7 +91,12 @@ func (p *forecast) suspect() {
 	if len(r) == 0 {
 		return
 	}
-	o.ReadAgain = r[len(r)-1].Doubt >= doubtful || p.odd()
+	if p.was != nil {
+		p.memo.readAgain, p.memo.rest = p.was.readAgain, p.was.rest
+	} else {
+		p.memo.readAgain = r[len(r)-1].Doubt >= doubtful || p.odd()
+	}
+	o.ReadAgain = p.memo.readAgain
 	i := o.Wear.ChangeAfter()
 	if i < 0 || i >= len(r) || o.ReadAgain && i >= len(r)-2 {
 		return
@@ -107,7 +114,7 @@ func (p *forecast) odd() bool {
 	if last.Doubt+p.o.Wear.PChange() < doubtful || after >= 0 && after < len(r)-2 && last.Doubt < someDoubt {
 		return false
 	}
-	w, _, err := p.without(1)
+	w, _, err := p.withoutLast()
 	if err != nil || !w.Known() {
 		return false
 	}
@@ -131,7 +138,12 @@ func (p *forecast) part() Part { return p.o.Parts[len(p.o.Parts)-1] }
 // rates gives the wear of the year to come.
 func (p *forecast) rates() {
 	scale := p.yearByUnit()
-	for i, rate := range p.o.Wear.RateQuantiles(0.1, 0.5, 0.9) {
+	if p.was != nil {
+		p.memo.rates = p.was.rates
+	} else {
+		copy(p.memo.rates[:], p.o.Wear.RateQuantiles(0.1, 0.5, 0.9))
+	}
+	for i, rate := range p.memo.rates {
 		p.o.PerYear[i] = rate * scale
 	}
 }
@@ -200,9 +212,9 @@ func (p *forecast) day(h float64) Date {
 // cross finds when the limit is reached, seen from the last fact.
 func (p *forecast) cross() {
 	o := p.o
-	from, limit := o.Wear.Now(), o.Limit.Size.MM()
+	limit := o.Limit.Size.MM()
 	var days [3]Date
-	for i, c := range o.Wear.Crossings(limit, from) {
+	for i, c := range p.crossings(limit) {
 		if i == 1 {
 			p.half = c
 		}
@@ -273,18 +285,25 @@ func (p *forecast) over(w wear.Posterior, limit float64, whole bool) bool {
 // overWithout is over without the last reading, which does not fit: nobody
 // should act on its strength alone.
 func (p *forecast) overWithout(limit float64) bool {
-	w, segs, err := p.without(1)
+	w, segs, err := p.withoutLast()
 	return err == nil && w.Known() && p.over(w, limit, p.o.Taught && sized(segs))
 }
 
 // foundOver is the day of the reading that first showed the present part over a
 // limit, as it now is.
 func (p *forecast) foundOver(limit float64) Date {
-	r := p.part().Readings
-	for k := len(r) - 1; k > 0; k-- {
-		if w, _, err := p.without(k); err == nil && w.Known() && w.Exceed(limit, w.Now(), w.Now()) >= 0.5 {
-			return p.a.dayOf(r[len(r)-1-k].At)
+	r, k := p.part().Readings, 0
+	if p.was != nil && p.was.found >= 0 && p.was.limit == limit {
+		k = p.was.found
+	} else {
+		for k = len(r) - 1; k > 0; k-- {
+			if w, _, err := p.without(k); err == nil && w.Known() && w.Exceed(limit, w.Now(), w.Now()) >= 0.5 {
+				break
+			}
 		}
+	}
+	if p.memo.found = max(k, 0); p.memo.found > 0 {
+		return p.a.dayOf(r[len(r)-1-k].At)
 	}
 	return p.today
 }
@@ -344,7 +363,7 @@ func (p *forecast) measureSooner() {
 		sooner(black.Add(afterBlack), fmt.Sprintf("oil black with metal was found on %s, and it was not measured since", black.Words()))
 	}
 	r := p.part().Readings
-	if !o.Known || len(r) == 0 {
+	if !o.Known { // a part not yet read may yet wear as those before it did
 		return
 	}
 	least := o.seen.Add(soonest)
@@ -352,9 +371,9 @@ func (p *forecast) measureSooner() {
 	if !o.Changed.IsZero() {
 		sooner(o.seen.Add(afterChange), fmt.Sprintf("the rate changed after %s", o.Changed.Words()))
 	}
-	last := r[len(r)-1]
 	switch {
 	case o.ReadAgain:
+		last := r[len(r)-1]
 		o.Measure = least
 		o.Why = fmt.Sprintf("read again: the reading of %s, %v, does not fit the others", p.a.dayOf(last.At).Words(), last.Reading.Value)
 	case p.readOver():
@@ -382,7 +401,7 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 		if l.limit == nil || o.Wear.Exceed(l.limit.Size.MM(), after, from) < l.risk {
 			continue
 		}
-		c := o.Wear.Crossing(l.limit.Size.MM(), from, l.risk)
+		c := p.crossing(l.limit.Size.MM(), l.risk)
 		if c.State == wear.Beyond || c.State == wear.Already && l.limit != o.Limit {
 			continue
 		}

@@ -291,3 +291,22 @@ func TestBeyondPlanning(t *testing.T) {
 		t.Errorf("beyond %v, dated %v, %v, %s: %q", o.Beyond, o.Dated, o.Early, o.Condition, o.Sentence)
 	}
 }
+
+// A bush that was read when it was worn out tells how fast the next one goes:
+// that is to be read in good time, though nobody has read it yet.
+func TestNextPartIsReadInTime(t *testing.T) {
+	log := book(
+		did(Measured, "2020-01-02", gave(0.10)), did(Measured, "2021-03-01", gave(0.46)), did(Repaired, "2021-03-02", left(0.10)),
+		did(Measured, "2022-05-01", gave(0.45)), did(Repaired, "2022-05-02", left(0.10)),
+	)
+	c := alone()
+	c.Policies = []Policy{{Task: Measuring, Days: 730, Source: "x"}}
+	o := outlookOf(t, assess(c, log, "2022-06-01"), "centre-front")
+	if wornOut := d("2023-02-20"); !o.Measure.Before(wornOut) { // 0.25 mm at 0.36 mm in 14 months
+		t.Errorf("measure by %s (%s), after it is likely at its limit", o.Measure, o.Why)
+	}
+	slow := book(did(Measured, "2020-01-02", gave(0.10)), did(Measured, "2021-03-01", gave(0.105)), did(Repaired, "2021-03-02", left(0.10)))
+	if o := outlookOf(t, assess(c, slow, "2021-06-01"), "centre-front"); o.Measure != d("2023-03-02") {
+		t.Errorf("measure by %s (%s), though it wears slowly", o.Measure, o.Why)
+	}
+}

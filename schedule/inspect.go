@@ -94,15 +94,15 @@ func (a Assessment) actAgain(p Policy) (Task, bool) {
 	if _, _, t, ok := a.Clock.Bearing(p.Bearing); ok {
 		code = t.Code
 	}
-	about := func(e Entry) bool {
+	about := func(e *Entry) bool {
 		return (code == "" || e.concerns(code)) && (e.Bearing == "" || p.Bearing == "" || e.Bearing == p.Bearing)
 	}
-	last, ok := lastEntry(a.Entries, func(e Entry) bool { return e.Kind == Inspected && e.Found != "" && p.counts(e) && about(e) })
-	if !ok || last.Found != Act {
+	last := newest(a.Entries, func(e *Entry) bool { return e.Kind == Inspected && e.Found != "" && p.counts(e) && about(e) })
+	if last == nil || last.Found != Act {
 		return Task{}, false
 	}
 	i := slices.IndexFunc(a.Entries, func(e Entry) bool { return e.ID == last.ID && e.At.Equal(last.At) })
-	if slices.ContainsFunc(a.Entries[i+1:], func(e Entry) bool { return e.Kind == Repaired && about(e) }) {
+	if slices.ContainsFunc(a.Entries[i+1:], func(e Entry) bool { return e.Kind == Repaired && about(&e) }) {
 		return Task{}, false
 	}
 	on := a.dayOf(last.At)

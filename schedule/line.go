@@ -75,16 +75,18 @@ func lineStates(a Assessment) []LineState {
 
 func lineState(a Assessment, l Line) LineState {
 	s := LineState{Line: l, FittedAt: l.FittedAt}
-	for _, e := range a.Entries {
-		on := a.dayOf(e.At)
+	fitted := s.FittedAt.Start(a.Zone)
+	for i := range a.Entries {
+		e := &a.Entries[i]
 		switch {
 		case e.Kind == Repaired && e.Work == NewLine && e.Line == l.Code:
-			s = LineState{Line: l, FittedAt: on}
-		case on.Before(s.FittedAt): // of the line before, as it is described
+			s = LineState{Line: l, FittedAt: a.dayOf(e.At)}
+			fitted = s.FittedAt.Start(a.Zone)
+		case !s.FittedAt.IsZero() && e.At.Before(fitted): // of the line before, as it is described
 		case e.Kind == Wound && e.concerns(l.Train):
 			s.Windings++
 		case e.Kind == Inspected && e.Line == l.Code:
-			s.look(a, e, on)
+			s.look(a, *e, a.dayOf(e.At))
 		}
 	}
 	s.Replace = l.worn(s.FittedAt)

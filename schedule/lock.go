@@ -21,7 +21,7 @@ func (l Lock) Words() string {
 }
 
 // locks puts on what an entry reports.
-func (e Entry) locks() (LockKind, bool) {
+func (e *Entry) locks() (LockKind, bool) {
 	switch {
 	case e.Kind == Inspected && e.Check != nil && e.Check.Strand:
 		return DoNotRun, true
@@ -36,20 +36,21 @@ func (e Entry) locks() (LockKind, bool) {
 // was replaced.
 func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
 	var out []Lock
-	by := map[LockKind]Entry{}
+	by := map[LockKind]*Entry{}
 	off := func(k LockKind) {
 		out = slices.DeleteFunc(out, func(l Lock) bool { return l.Kind == k })
 		delete(by, k)
 	}
-	for _, e := range log {
-		if k, ok := e.locks(); ok && by[k].Kind == "" {
+	for i := range log {
+		e := &log[i]
+		if k, ok := e.locks(); ok && by[k] == nil {
 			by[k] = e
-			out = append(out, Lock{Kind: k, Since: day(e), Why: whyLocked(c, e, day(e)), Entry: e.ID})
+			out = append(out, Lock{Kind: k, Since: day(*e), Why: whyLocked(c, *e, day(*e)), Entry: e.ID})
 		}
 		if e.Kind == Noted && e.Clears != "" {
 			off(e.Clears)
 		}
-		if on := by[DoNotRun]; e.Kind == Repaired && e.Work == NewLine && on.Old && on.Kind == Inspected && on.Line == e.Line {
+		if on := by[DoNotRun]; e.Kind == Repaired && e.Work == NewLine && on != nil && on.Old && on.Kind == Inspected && on.Line == e.Line {
 			off(DoNotRun)
 		}
 	}
@@ -140,7 +141,7 @@ func lockTasks(a Assessment) []Task {
 func validateLock(e Entry, c Clock, fleet Fleet, log []Entry) error {
 	site, _ := fleet.Site(c.Site)
 	day := func(e Entry) Date { return DateOf(e.At, site.Location()) }
-	then := slices.DeleteFunc(slices.Clone(log), func(old Entry) bool { return old.At.After(e.At) || e.Replaces != "" && old.ID == e.Replaces })
+	then := upTo(log, e)
 	on := map[LockKind]Lock{}
 	for _, l := range locksOf(c, then, day) {
 		on[l.Kind] = l

@@ -62,7 +62,7 @@ type oilUnit struct {
 
 // covers reports whether an entry went to a place: one that names points went
 // to those alone, one that names a bearing or a train to all on it.
-func (e Entry) covers(u oilUnit) bool {
+func (e *Entry) covers(u oilUnit) bool {
 	switch {
 	case len(e.Points) > 0:
 		return u.point != nil && slices.Contains(e.Points, u.point.Code)
@@ -302,10 +302,10 @@ func (o *OilState) foresee(a Assessment, r oilRecord, from time.Time) {
 func (a Assessment) blackResidue(bearing string) Date {
 	_, _, t, _ := a.Clock.Bearing(bearing)
 	at := a.Clock.unitsAt(t.Code, bearing)
-	e, _ := lastEntry(a.Entries, func(e Entry) bool {
+	e := newest(a.Entries, func(e *Entry) bool {
 		return e.Kind == Repaired && e.Bearing == bearing || e.Residue == ResidueBlack && slices.ContainsFunc(at, e.covers)
 	})
-	if e.Residue != ResidueBlack {
+	if e == nil || e.Residue != ResidueBlack {
 		return Date{}
 	}
 	return a.dayOf(e.At)

@@ -32,13 +32,19 @@ type record struct {
 	segs  []wear.Segment
 	of    []int     // by segment: its part
 	pair  wear.Pair // what rubs now
+	lent  bool      // the parts are those of an earlier answer, not to be changed
 }
 
 // gather fills in what the log and the clock tell of a bearing, but for what is
 // likely of it, and gives its record.
 func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
-	r := record{parts: parts(a, st, b), pair: pairNow(a, b)}
+	r := record{pair: pairNow(a, b)}
+	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && a.reuse.log {
+		r.parts, r.lent = was.Parts, true
+	} else {
+		r.parts = parts(a, st, b)
+	}
 	b.Pair = r.pair
 	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
 	if spans, ok := oilSpans(a, st, b); ok {
@@ -67,18 +73,28 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 		o.use.weigh(st.RunHours.Likely, o.use.last()*s.ahead)
 	}
 	b.Pair = r.pair
-	o.Prior = m.prior(b, arbor, st.Train, a.Zone)
+	o.Prior = r.priorOf(b, arbor, st.Train, a, m)
+	p := forecast{a: a, m: m, st: st, o: &o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
 	var err error
-	if !st.unfit {
-		if o.Wear, err = wear.Filter(o.Prior, m.params(), r.segs); err == nil {
-			err = r.doubt(o.Prior, m.params())
+	if was := a.reuse.outlook(b.Code); !st.unfit {
+		if p.was = r.recall(&o, was, m.params()); p.was != nil {
+			o.Wear = was.Wear
+		} else {
+			if r.lent {
+				r.parts, r.lent = undoubted(r.parts), false
+				o.Parts = r.parts
+			}
+			if o.Wear, err = wear.Filter(o.Prior, m.params(), r.segs); err == nil {
+				err = r.doubt(o.Prior, m.params())
+			}
 		}
 	}
-	p := forecast{a: a, m: m, st: st, o: &o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
 	if st.unfit || err != nil {
 		p.unfit(m)
 		return o, err
 	}
+	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, found: -1}
+	p.memo = o.memo
 	p.make()
 	return o, nil
 }
@@ -99,7 +115,8 @@ func parts(a Assessment, st TrainState, b wear.Bearing) []Part {
 	}
 	out := []Part{first}
 	per := st.Train.PerRunHour()
-	for _, e := range a.Entries {
+	for i := range a.Entries {
+		e := &a.Entries[i]
 		if e.Kind == Cleaned && e.concerns(st.Train.Code) && (e.Bearing == "" || e.Bearing == b.Code) {
 			last := &out[len(out)-1]
 			if last.From.IsZero() || a.dayOf(e.At) != a.dayOf(last.From) { // what was fitted that day is clean
@@ -137,8 +154,8 @@ func startLevel(size, sd wear.Length) *wear.Level {
 
 // pairNow is the materials that rub now.
 func pairNow(a Assessment, b wear.Bearing) wear.Pair {
-	e, ok := lastEntry(a.Entries, func(e Entry) bool { return e.Kind == Repaired && e.Bearing == b.Code && e.NewPair != "" })
-	if ok {
+	e := newest(a.Entries, func(e *Entry) bool { return e.Kind == Repaired && e.Bearing == b.Code && e.NewPair != "" })
+	if e != nil {
 		return e.NewPair
 	}
 	return b.Pair
@@ -162,7 +179,8 @@ func (r *record) segment(a Assessment, o *Outlook) {
 		r.add(s, i)
 	}
 	pair, part := o.Bearing.Pair, 0
-	for _, e := range a.Entries {
+	for i := range a.Entries {
+		e := &a.Entries[i]
 		if e.Kind != Repaired || e.Bearing != o.Bearing.Code {
 			continue
 		}

@@ -27,27 +27,27 @@ func (a Assessment) powerCheck(st TrainState) (Task, bool) {
 	if t.Drive == wear.HandWound {
 		return Task{}, false
 	}
-	cut, ok := lastEntry(a.Entries, func(e Entry) bool {
-		return e.Kind == Noted && !e.CutFrom.IsZero() && e.concerns(t.Code) && a.stops(e, t)
+	cut := newest(a.Entries, func(e *Entry) bool {
+		return e.Kind == Noted && !e.CutFrom.IsZero() && e.concerns(t.Code) && a.stops(*e, t)
 	})
-	if !ok {
+	if cut == nil {
 		return Task{}, false
 	}
-	_, known := lastEntry(a.Entries, func(e Entry) bool {
+	known := newest(a.Entries, func(e *Entry) bool {
 		switch e.Kind {
 		case Started, Stopped, Inspected, Set, Regulated:
 			return e.concerns(t.Code) && e.At.After(cut.CutFrom.Add(t.Reserve)) && !e.At.Before(cut.CutTo)
 		}
 		return false
 	})
-	if known {
+	if known != nil {
 		return Task{}, false
 	}
 	day := a.dayOf(cut.At)
 	w := usual[PowerCheck]
 	return Task{
 		Kind: PowerCheck, Subject: t.Code, About: NameOfTrain(t), From: a.dayOf(cut.CutFrom), Due: day, Latest: day.Add(w.grace),
-		Reason: cutWords(a, cut, t), Source: "its drive, and the cut as logged",
+		Reason: cutWords(a, *cut, t), Source: "its drive, and the cut as logged",
 		Confidence: "firm: from the logged cut",
 		Evidence:   "a cut of the mains, noted " + a.instant(cut.At),
 		Next:       "Telephone somebody who can see the dial: does it go, and is it right?",

@@ -139,12 +139,12 @@ func (a Assessment) behind(t Task) (Policy, bool) {
 // evidence is the last entry that bears on a task, in words.
 func (a Assessment) evidence(t Task) string {
 	_, _, train, _ := a.Clock.Bearing(t.Subject)
-	e, ok := lastEntry(a.Entries, func(e Entry) bool {
-		about := t.Subject == "" || e.Bearing == t.Subject || e.Line == t.Subject && e.Line != "" ||
-			e.Bearing == "" && e.Line == "" && (e.concerns(t.Subject) || e.concerns(train.Code) && train.Code != "")
-		return about && slices.Contains(answers[t.Kind], e.Kind)
+	kinds := answers[t.Kind]
+	e := newest(a.Entries, func(e *Entry) bool {
+		return slices.Contains(kinds, e.Kind) && (t.Subject == "" || e.Bearing == t.Subject || e.Line == t.Subject && e.Line != "" ||
+			e.Bearing == "" && e.Line == "" && (e.concerns(t.Subject) || e.concerns(train.Code) && train.Code != ""))
 	})
-	if !ok {
+	if e == nil {
 		return "nothing is logged of it; it rests on the clock's description"
 	}
 	return string(e.Kind) + " on " + a.dayOf(e.At).Words()

@@ -120,10 +120,17 @@ func (a Assessment) seasonal(s Season) Task {
 // seasonDone is the entry that ticks the occurrence of a year.
 func (a Assessment) seasonDone(s Season, year int) (Entry, bool) {
 	from, until := s.counts(year), s.counts(year+1)
-	return lastEntry(a.Entries, func(e Entry) bool {
+	e := newest(a.Entries, func(e *Entry) bool {
+		if e.Season != s.Code || e.Kind != Noted && e.Kind != Inspected {
+			return false
+		}
 		on := a.dayOf(e.At)
-		return e.Season == s.Code && (e.Kind == Noted || e.Kind == Inspected) && !on.Before(from) && on.Before(until)
+		return !on.Before(from) && on.Before(until)
 	})
+	if e == nil {
+		return Entry{}, false
+	}
+	return *e, true
 }
 
 // occurrence is the task of one year.

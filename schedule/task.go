@@ -152,6 +152,7 @@ type Outlook struct {
 	Why     string
 	seen    Date // last reading, or fitting, or first day in care
 	use     usage
+	memo    *memo // for the next answer; nil: there is no forecast
 	// Sentence says it all in words: the one line a chart carries.
 	Sentence   string
 	Confidence string
@@ -219,7 +220,8 @@ type TrainState struct {
 	// the long run, as far as the log tells.
 	PerDayLow, PerDayHigh float64
 	Wind                  WindState
-	unfit                 bool // nothing is known of its running
+	sifted                *sifted // what the running comes from
+	unfit                 bool    // nothing is known of its running
 }
 
 // Assessment is the whole answer for one clock at one instant.
@@ -246,6 +248,8 @@ type Assessment struct {
 	Lines  []LineState
 	Time   Timekeeping
 	Change *ChangeState // nil: its zone has none ahead
+
+	reuse reuse // while it is made
 }
 
 // Worst is the outlook with the largest share of its limit used, if any

@@ -195,13 +195,13 @@ func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
 	}
 	var never []string
 	for _, t := range trains {
-		e, ok := lastEntry(a.Entries, func(e Entry) bool {
+		e := newest(a.Entries, func(e *Entry) bool {
 			return p.counts(e) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
 		})
-		if !ok {
+		if e == nil {
 			never = append(never, NameOfTrain(t))
 		} else if last.At.IsZero() || e.At.Before(last.At) {
-			last = e
+			last = *e
 		}
 	}
 	switch len(never) {
@@ -215,7 +215,7 @@ func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
 
 // counts reports whether an entry starts a policy's interval anew, whatever
 // train it is about.
-func (p Policy) counts(e Entry) bool {
+func (p Policy) counts(e *Entry) bool {
 	switch p.Task {
 	case Oiling:
 		return e.Kind == Oiled || e.Kind == Cleaned

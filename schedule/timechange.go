@@ -74,7 +74,7 @@ func changeOf(a Assessment) *ChangeState {
 func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
 	s.How, s.Blows = a.changeHow(s)
-	if e, ok := lastEntry(a.Entries, s.ticks); ok {
+	if e := newest(a.Entries, s.ticks); e != nil {
 		s.Done = e.ID
 	}
 	return s
@@ -82,7 +82,7 @@ func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 
 // ticks reports whether an entry says that a change was made: it names its day,
 // or the clock was found wrong by just the change, soon after it.
-func (s ChangeState) ticks(e Entry) bool {
+func (s ChangeState) ticks(e *Entry) bool {
 	if e.Kind != Set {
 		return false
 	}

@@ -194,7 +194,8 @@ func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok 
 	}
 	at := a.Clock.unitsAt(st.Train.Code, b.Code)
 	fresh := []time.Time{a.Clock.InCare.Start(a.Zone)}
-	for _, e := range a.Entries {
+	for i := range a.Entries {
+		e := &a.Entries[i]
 		oiled := (e.Kind == Oiled && !e.TopUp || e.Kind == Cleaned) && slices.ContainsFunc(at, e.covers)
 		if oiled || e.Kind == Repaired && e.Bearing == b.Code {
 			fresh = append(fresh, e.At)

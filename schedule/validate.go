@@ -51,7 +51,7 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateCorrection(e, log); err != nil {
 		return err
 	}
-	counts := Effective(log)
+	counts := settled(log)
 	if err := validateTwice(e, counts, site.Location()); err != nil {
 		return err
 	}
@@ -235,7 +235,8 @@ func validateCorrection(e Entry, log []Entry) error {
 		return invalid("why", "say why the earlier entry is corrected")
 	}
 	found := false
-	for _, old := range log {
+	for i := range log {
+		old := &log[i]
 		if old.ID == e.Replaces {
 			found = true
 		}
@@ -315,7 +316,8 @@ const longestRest = 5 * 365
 // validateTwice refuses an entry that says what one of the same minute says:
 // a command run twice, or a form sent again. The log is the one that counts.
 func validateTwice(e Entry, log []Entry, zone *time.Location) error {
-	for _, old := range log {
+	for i := range log {
+		old := &log[i]
 		apart := e.At.Sub(old.At).Abs()
 		if apart < time.Minute && e.Replaces == "" && old.says(e) {
 			return conflict("at", "the same was logged at %s: if it was really done twice, say when it was, or add a note", old.At.In(zone).Format("15:04:05"))
@@ -325,7 +327,7 @@ func validateTwice(e Entry, log []Entry, zone *time.Location) error {
 }
 
 // says reports whether two entries say the same, but for when.
-func (e Entry) says(o Entry) bool {
+func (e *Entry) says(o Entry) bool {
 	return e.Kind == o.Kind && e.Train == o.Train && e.Bearing == o.Bearing && e.By == o.By && e.Note == o.Note &&
 		reflect.DeepEqual(e.Detail, o.Detail)
 }

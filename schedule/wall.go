@@ -55,6 +55,9 @@ func checkYear(t time.Time) error {
 // UTC, shows. Where a change of clocks leaves that out, shown is false and the
 // instant is moved on by the length of the gap.
 func onWall(wall time.Time, zone *time.Location) (t time.Time, shown bool) {
+	if zone == time.UTC {
+		return wall, true
+	}
 	// No zone was ever a day off, so a day around is enough.
 	const around = 24 * time.Hour
 	for at, until := wall.Add(-around).In(zone), wall.Add(around); !at.After(until); {

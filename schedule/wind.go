@@ -63,8 +63,8 @@ func windOf(a Assessment, st TrainState) WindState {
 	if t.Drive != wear.HandWound {
 		return w
 	}
-	for _, e := range a.Entries {
-		if e.Kind == Wound && e.concerns(t.Code) {
+	for i := range a.Entries {
+		if e := &a.Entries[i]; e.Kind == Wound && e.concerns(t.Code) {
 			w.Windings++
 		}
 	}

@@ -42,13 +42,26 @@ var phiTable = func() (table [2*tableEnd*tableSteps + 1]phiKnot) {
 func quickPhi(z float64) float64 {
 	t := (z + tableEnd) * tableSteps
 	if !(t >= 0 && t < 2*tableEnd*tableSteps) {
-		return Phi(z)
+		return tailPhi(z)
 	}
 	i := int(t)
 	t -= float64(i)
 	a, b := &phiTable[i], &phiTable[i+1]
 	rise := b.value - a.value
 	return a.value + t*(a.slope+t*(3*rise-2*a.slope-b.slope+t*(a.slope+b.slope-2*rise)))
+}
+
+// tailPhi is quickPhi beyond the table: above it 1, to 1e-15, and below it the
+// asymptotic series (Abramowitz and Stegun 1964, 26.2.12), to 1e-6 of the value.
+func tailPhi(z float64) float64 {
+	switch {
+	case z >= tableEnd:
+		return 1
+	case z > -37:
+		q := 1 / (z * z)
+		return quickExp(-z*z/2-halfLn2Pi) / -z * (1 - q*(1-q*(3-q*(15-q*105))))
+	}
+	return Phi(z)
 }
 
 // solve returns where a rising f passes from below nothing (at lo) to above

@@ -188,14 +188,16 @@ func (p Posterior) LevelQuantile(h, prob float64) float64 {
 	for i, n := range p.nodes {
 		bells[i] = bell{n.w, n.m + n.r*dL, 1 / math.Sqrt(n.p+p.phi*n.r*dL)}
 	}
-	far := max(8, 1/math.Sqrt(min(prob, 1-prob))) * math.Sqrt(spread)
+	// No quantile lies further out (Cantelli's inequality); a little more for rounding.
+	sd := 1.001*math.Sqrt(spread) + 1e-12
 	return p.warp.from(solve(func(y float64) float64 {
 		sum := -prob
-		for _, b := range bells {
+		for i := range bells {
+			b := &bells[i]
 			sum += b.w * quickPhi((y-b.mean)*b.perSD)
 		}
 		return sum
-	}, middle-far, middle+far))
+	}, middle-sd*math.Sqrt((1-prob)/prob), middle+sd*math.Sqrt(prob/(1-prob))))
 }
 
 // LnRate returns the mean and deviation of the natural logarithm of the rate, as

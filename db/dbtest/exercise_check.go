@@ -50,6 +50,21 @@ func appendChecked(t *testing.T, address string, s *db.Store) {
 	if _, _, err := s.Append(t.Context(), "tester", Day, measured("clock-1", Day, 1), yes); err != nil || asked != 2 {
 		t.Errorf("asked %d times in all, %v", asked, err)
 	}
+	// A log as it was read before is asked about as it is, but never one to which
+	// somebody has added since.
+	now, err := s.Entries(t.Context(), "clock-1")
+	must(t, err)
+	for _, known := range [][]schedule.Entry{now, before, nil} {
+		no, same := fmt.Errorf("no"), false
+		_, _, err := s.AppendTo(t.Context(), "tester", Day, measured("clock-1", Day, 1), known, func(log []schedule.Entry) error {
+			wantEqual(t, "log beside a known one", log, now)
+			same = len(known) > 0 && &log[0] == &known[0]
+			return no
+		})
+		if err != no || same != (len(known) == len(now)) {
+			t.Errorf("of %d known entries, %d stored: taken as they are %v, %v", len(known), len(now), same, err)
+		}
+	}
 }
 
 // fleetChecked: the check is asked with what is stored before the change.

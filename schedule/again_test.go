@@ -1,0 +1,112 @@
+package schedule
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"reflect"
+	"testing"
+	"time"
+
+	"endshake/wear"
+)
+
+// asLogged is a log as it stood when so many of its entries were logged.
+func asLogged(log []Entry, n int) []Entry { return append([]Entry(nil), log[:n]...) }
+
+// With an earlier answer at hand the answer is the same to the last bit: as the
+// log grows entry by entry, corrections among them, as days pass, after a
+// lesson, when the clock is described otherwise, and back in time.
+func TestAgain(t *testing.T) {
+	models := []Model{{}, inForce(), taught()}
+	for seed := range uint64(12) {
+		c, log := made(seed)
+		r := rand.New(rand.NewPCG(seed, 11))
+		site := fleetOf([]string{"UTC", "Europe/London", "Pacific/Auckland"}[seed%3]).Sites[0]
+		m, n, now := models[seed%3], len(log)/3, utc("2022-01-01 07:00")
+		f := Facts{Clock: c, Site: site, Model: m}
+		var before *Assessment
+		took := 0
+		for step := range 90 {
+			what := "a day passed"
+			switch k := r.IntN(12); {
+			case k < 4 && n < len(log):
+				n++
+				what = "an entry was added"
+			case k == 4 && n < len(log)-5:
+				n += 5
+				what = "five entries were added"
+			case k == 5:
+				f.Model = models[r.IntN(3)]
+				what = "another model"
+			case k == 6:
+				now = now.Add(-time.Duration(r.IntN(300*24)) * time.Hour)
+				what = "back in time"
+			case k == 7:
+				f.Clock.Trains = append([]wear.Train(nil), f.Clock.Trains...)
+				f.Clock.Trains[0].Arbors = append([]wear.Arbor(nil), f.Clock.Trains[0].Arbors...)
+				b := bush()
+				b.Act = limitAt(0.3 + 0.01*float64(r.IntN(20)))
+				f.Clock.Trains[0].Arbors[0].Bearings = []wear.Bearing{b}
+				what = "another limit"
+			default:
+				now = now.Add(time.Duration(r.IntN(72)) * time.Hour)
+			}
+			f.Entries, f.Before = asLogged(log, n), nil
+			cold := Assess(f, now)
+			f.Before = before
+			warm := Assess(f, now)
+			if !reflect.DeepEqual(cold, warm) {
+				t.Fatalf("seed %d, step %d, %s, %v: %s", seed, step, what, now, unlike(cold, warm))
+			}
+			if before != nil && len(warm.Entries) > 0 && len(before.Entries) > 0 && &warm.Entries[0] == &before.Entries[0] {
+				took++
+			}
+			before = &warm
+		}
+		if took == 0 {
+			t.Errorf("seed %d: nothing was ever taken over", seed)
+		}
+	}
+}
+
+// unlike names the first thing in which two assessments differ.
+func unlike(a, b Assessment) string {
+	x, y := reflect.ValueOf(a), reflect.ValueOf(b)
+	for i := range x.NumField() {
+		f := x.Type().Field(i)
+		if !f.IsExported() {
+			continue
+		}
+		if u, v := x.Field(i).Interface(), y.Field(i).Interface(); !reflect.DeepEqual(u, v) {
+			return fmt.Sprintf("%s:\ncold %+v\nwarm %+v", f.Name, u, v)
+		}
+	}
+	return "something unexported"
+}
+
+// A snapshot of another day with the earlier one at hand is as a fresh one, and
+// the earlier stays as it was; so is one after another clock came first.
+func TestSnapshotAgain(t *testing.T) {
+	a, logA := made(3)
+	b, logB := made(4)
+	b.Slug = "gate-house"
+	fleet := fleetOf("Europe/London", a, b)
+	log := map[string][]Entry{"pump-room": logA, "gate-house": logB}
+	now := utc("2025-03-01 12:00")
+	first, kept := Survey(fleet, log, Model{}, now), Survey(fleet, log, Model{}, now)
+	for _, m := range []Model{{}, taught()} {
+		for _, later := range []time.Time{now, now.Add(30 * time.Hour), now.AddDate(-1, 0, 0)} {
+			if got, want := first.Again(log, m, later), Survey(fleet, log, m, later); !reflect.DeepEqual(got, want) {
+				t.Errorf("at %v the snapshot is not as a fresh one", later)
+			}
+		}
+	}
+	if !reflect.DeepEqual(first, kept) {
+		t.Error("the old snapshot was changed")
+	}
+	turned := *first
+	turned.Fleet.Clocks = []Clock{b, a}
+	if got, want := turned.Again(log, Model{}, now), Survey(turned.Fleet, log, Model{}, now); !reflect.DeepEqual(got, want) {
+		t.Error("clocks in another order are not as in a fresh snapshot")
+	}
+}
