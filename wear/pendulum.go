@@ -29,7 +29,8 @@ func AddedRate(ratio, share float64) float64 {
 	return 86400 * (math.Sqrt((1+ratio*share)/(1+ratio*share*share)) - 1)
 }
 
-// CircularLoss is what a pendulum loses in a day by swinging a semi-arc of so
+// CircularLoss is what a pendulum loses, in seconds for each day that its clock
+// shows, by swinging a semi-arc of so
 // many degrees instead of a vanishing one: exact, by the arithmetic-geometric
 // mean. To first order 5,400 times the square of the radians (Beckett 1903, p. 35).
 func CircularLoss(degrees float64) float64 {

@@ -14,6 +14,9 @@ func EndShakeAfter(endShake, removed, washers float64) float64 { return endShake
 // end-shake.
 func WasherFor(endShake, removed, want float64) float64 { return endShake + removed - want }
 
-// WheelShift is by how many mm a wheel stands off the middle of its end-shake
-// for washers on its two ends, towards the end with the thinner one.
-func WheelShift(one, other float64) float64 { return (one - other) / 2 }
+// WheelShift is by how many mm the middle of a wheel's play stands off its first
+// place, towards the other end (negative: towards this one). At this end the
+// seat has gone down by so much from the first face, by facing or by wear, and
+// then come up by a washer; at the other end, uncut, it has come in by another.
+// Each end bounds the play, so each moves its middle by half.
+func WheelShift(washer, gone, other float64) float64 { return (washer - gone - other) / 2 }

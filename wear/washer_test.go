@@ -32,10 +32,11 @@ func TestWasherProperties(t *testing.T) {
 			t.Fatalf("a facing of %g over a pocket of %g takes off %g", f, p, m)
 		}
 		near(t, "left as wanted", EndShakeAfter(e, m, WasherFor(e, m, want)), want, 1e-12)
-		near(t, "two alike", WheelShift(f, f), 0, 0)
-		near(t, "changed over", WheelShift(f, p)+WheelShift(p, f), 0, 1e-15)
+		near(t, "two alike", WheelShift(f, 0, f), 0, 0)
+		near(t, "changed over", WheelShift(f, 0, p)+WheelShift(p, 0, f), 0, 1e-15)
+		near(t, "a washer as thick as the facing", WheelShift(f, f, 0), 0, 0)
 	}
 	// All wear w on one end puts the wheel w/2 off the middle of its end-shake as
 	// it was; a washer of w there moves the middle back by as much.
-	near(t, "one end", WheelShift(.8, 0), .4, 1e-15)
+	near(t, "one end", WheelShift(.8, 0, 0), .4, 1e-15)
 }

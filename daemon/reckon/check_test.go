@@ -133,9 +133,9 @@ var checks = []check{
 	{what: "in a 7 in bevel", sheet: "mesh", args: bevels + "--diameter 7 in", key: "freedom", want: 3.22, tol: .02, source: "geometry from Beckett 1903, p. 224"},
 	{what: "in a 9 in bevel", sheet: "mesh", args: bevels + "--diameter 9 in", key: "freedom", want: 2.51, tol: .02, source: "geometry from Beckett 1903, p. 224"},
 	{what: "lamp of 60,000 h, years", sheet: "wear", args: "--running 60000 h", key: "years", want: 6.84, tol: .01, source: "arithmetic"},
-	{what: "1 min a week", sheet: "pendulum", args: "--gained 60 --days 7", key: "rate", want: 8.57, tol: .01, source: "AHS handbook, p. 17"},
-	{what: "15 s a week", sheet: "pendulum", args: "--gained 15 --days 7", key: "rate", want: 2.14, tol: .01, source: "AHS handbook, p. 17"},
-	{what: "5 s a week", sheet: "pendulum", args: "--gained 5 --days 7", key: "rate", want: .71, tol: .01, source: "Beckett 1903, p. 60"},
+	{what: "1 min a week", sheet: "pendulum", args: "--gained 60 --gained-days 7", key: "rate", want: 8.57, tol: .01, source: "AHS handbook, p. 17"},
+	{what: "15 s a week", sheet: "pendulum", args: "--gained 15 --gained-days 7", key: "rate", want: 2.14, tol: .01, source: "AHS handbook, p. 17"},
+	{what: "5 s a week", sheet: "pendulum", args: "--gained 5 --gained-days 7", key: "rate", want: .71, tol: .01, source: "Beckett 1903, p. 60"},
 }
 
 const (

@@ -30,9 +30,8 @@ var mesh = Sheet{
 	},
 	Example: []string{"kind", "bevel", "teeth", "20", "mate", "20", "module", "2", "shift", "1 mm", "backlash", "0.15 mm", "to-hand", "1"},
 	reckon: func(b *bench) {
-		module, ok := b.module()
-		if !ok {
-			b.fault("module", "give one of three: the module, like 2, the diametral pitch (dp) or the pitch diameter")
+		module, by := b.module()
+		if by == "" {
 			return
 		}
 		m := wear.Mesh{Code: "here", Bearing: "here", Kind: wear.MeshKind(b.word("kind")), Module: module, Teeth: b.count("teeth"), Mate: b.count("mate"),
@@ -46,12 +45,17 @@ var mesh = Sheet{
 			m.Cone = 0
 		}
 		if err := m.Validate(); err != nil {
-			b.fault("", "%s", strings.TrimPrefix(err.Error(), "mesh here: "))
+			b.wrongMesh(strings.TrimPrefix(err.Error(), "mesh here: "), by)
 			return
 		}
 		shake := wear.EndShake
 		if b.word("way") == "across" {
 			shake = wear.SideShake
+		}
+		if e := m.Engage(shake, b.of("shift")); math.Abs(e.Lost) > 2*module {
+			b.fault("shift", "%s would move the teeth by %s in depth, and two modules, %s, are all that they have: check the shift and the module",
+				showLength(b.of("shift")), showLength(math.Abs(e.Lost)), showLength(2*module))
+			return
 		}
 		b.engagement(m, shake)
 		b.meshLimits(m, shake)
@@ -59,22 +63,36 @@ var mesh = Sheet{
 	},
 }
 
-// module in mm, from whichever of the three is given.
-func (b *bench) module() (mm float64, ok bool) {
-	var found []float64
-	if b.has("module") {
-		found = append(found, b.of("module"))
+// wrongMesh refuses a mesh at the input that its error speaks of; by is the one
+// that the module is from.
+func (b *bench) wrongMesh(says, by string) {
+	at := ""
+	for _, w := range [][2]string{{"module", by}, {"pressure angle", "pressure"}, {"cone", "cone"}, {"backlash", "backlash"}} {
+		if strings.Contains(says, w[0]) {
+			at = w[1]
+		}
 	}
-	if b.has("dp") {
-		found = append(found, 25.4/b.of("dp"))
+	b.fault(at, "%s", says)
+}
+
+// module in mm, and the one of three inputs that gives it; "" where it is
+// refused.
+func (b *bench) module() (mm float64, by string) {
+	three := map[string]float64{"module": b.of("module"), "dp": 25.4 / b.of("dp"), "diameter": b.of("diameter") / b.of("teeth")}
+	for _, name := range []string{"module", "dp", "diameter"} {
+		switch {
+		case !b.has(name):
+		case by != "":
+			b.instead(name, by)
+			return 0, ""
+		default:
+			by = name
+		}
 	}
-	if b.has("diameter") {
-		found = append(found, b.of("diameter")/b.of("teeth"))
+	if by == "" {
+		b.fault("module", "give one of three: the module, like 2, the diametral pitch (dp) or the pitch diameter (diameter)")
 	}
-	if len(found) != 1 {
-		return 0, false
-	}
-	return found[0], true
+	return three[by], by
 }
 
 // engagement is how the wheels meet after the shift.
@@ -87,6 +105,9 @@ func (b *bench) engagement(m wear.Mesh, s wear.Shake) {
 	mm := b.of("shift")
 	e := m.Engage(s, mm)
 	share := map[wear.Shake]string{wear.EndShake: "sin(cone)", wear.SideShake: "cos(cone)"}[s]
+	if m.Kind == wear.Spur {
+		share = map[wear.Shake]string{wear.EndShake: "0, along the arbor", wear.SideShake: "1, across it"}[s]
+	}
 	b.shown("per-mm", "Depth lost for each mm moved", math.Abs(m.Engage(s, 1).Lost), "mm/mm", figures(math.Abs(m.Engage(s, 1).Lost), 4)+" mm", share, shifts)
 	b.result("lost", "Depth lost", e.Lost, "mm", "shift × "+share, shifts)
 	working := "2 modules"
@@ -107,8 +128,24 @@ func (b *bench) engagement(m wear.Mesh, s wear.Shake) {
 	if m.Kind == wear.Spur && s == wear.EndShake {
 		b.remark("Along its arbor a spur wheel loses no depth, only overlap of the faces.")
 	}
+	b.bound(m, s, e)
 	if e.Contact < 1 {
 		b.remark("With a contact ratio below 1 the drive is no longer continuous.")
+	}
+}
+
+// bottomClear is the clearance under the tips of full-depth teeth, in modules
+// (ISO 53).
+const bottomClear = .25
+
+// bound says where the wheels cannot turn together any more.
+func (b *bench) bound(m wear.Mesh, s wear.Shake, e wear.Engagement) {
+	at, ok := m.BindsAt(s)
+	switch {
+	case e.Depth == 0:
+		b.remark("It is out of mesh: the teeth do not reach one another.")
+	case e.Lost < 0 && ok && math.Abs(b.of("shift")) >= at, e.Lost < -bottomClear*m.Module:
+		b.remark("It binds: the teeth stand too deep in one another.")
 	}
 }
 

@@ -43,7 +43,7 @@ func (b *bench) ageing() {
 	}
 	if m := b.many("months"); len(m) > 0 {
 		if len(m) != 12 {
-			b.fault("months", "%d figures cannot be right: give twelve, January first", len(m))
+			b.fault("months", "%s cannot be right: give twelve, January first", schedule.Count(len(m), "figure", "figures"))
 			return
 		}
 		mean := 0.0

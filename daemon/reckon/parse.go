@@ -240,7 +240,11 @@ func (in Input) bound(v float64, text string) error {
 	unit, _ := in.base()
 	switch {
 	case math.IsNaN(v) || v > most:
-		return fmt.Errorf("%q is too much: at most %s can be right, so check the unit", text, withUnit(most, unit))
+		check := "unit"
+		if unit == "" {
+			check = "figure"
+		}
+		return fmt.Errorf("%q is too much: at most %s can be right, so check the %s", text, withUnit(most, unit), check)
 	case v < in.Least:
 		return fmt.Errorf("%q is too little: at least %s can be right", text, withUnit(in.Least, unit))
 	case in.Above && v <= in.Least:
@@ -370,6 +374,9 @@ func parseSpan(text string) ([]float64, error) {
 	to, err2 := strconv.Atoi(strings.TrimSpace(b))
 	if err != nil || err2 != nil || from < 0 || from > 23 || to < 0 || to > 23 {
 		return nil, fmt.Errorf("%q is not a span of hours: write the first hour and the one with which it ends, 0 to 23, like 20-8", short(text))
+	}
+	if from == to {
+		return nil, fmt.Errorf("%q is no span: write the first hour and another with which it ends, like 20-8, or leave it out", short(text))
 	}
 	return []float64{float64(from), float64(to)}, nil
 }

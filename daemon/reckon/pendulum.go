@@ -1,7 +1,6 @@
 package reckon
 
 import (
-	"fmt"
 	"math"
 
 	"endshake/schedule"
@@ -17,7 +16,7 @@ var rods = []struct {
 	source string
 }{
 	{"steel", 6.4 * 1.8, beckett("53") + ", tempered"}, {"iron", 7 * 1.8, beckett("53")}, {"cast iron", 6.6 * 1.8, beckett("53")},
-	{"brass", 10 * 1.8, beckett("53")}, {"zinc", 16 * 1.8, beckett("53")}, {"lead", 16.5 * 1.8, beckett("53")},
+	{"brass", 10 * 1.8, beckett("53") + "; handbook tables have 19, from memory"}, {"zinc", 16 * 1.8, beckett("53")}, {"lead", 16.5 * 1.8, beckett("53")},
 	{"deal", 2.3 * 1.8, beckett("53")}, {"invar", 1.2, "from memory"},
 }
 
@@ -40,7 +39,8 @@ var pendulum = Sheet{
 		{Name: "arc-to", What: "another such swing, to go to", Kind: Angle, Above: true, Most: 60},
 		{Name: "air", What: "the rate for each hPa or inch of mercury more (negative: loses)", Kind: AirRate, Least: -100},
 		{Name: "gained", What: "what it gained over some days (negative: lost)", Kind: Number, Unit: "s", Least: -1e6, Most: 1e6},
-		{Name: "days", What: "the days that it did so, or that the warmth lasts", Kind: Number, Usual: "1", Above: true, Most: 40000},
+		{Name: "gained-days", What: "the days in which it gained that", Kind: Number, Usual: "1", Above: true, Most: 40000},
+		{Name: "days", What: "the days that the warmth lasts", Kind: Number, Usual: "1", Above: true, Most: 40000},
 	},
 	Example: []string{"length", "39.14 in", "pitch", "1/18 in", "bob", "20 kg", "added", "2 g", "rod", "steel", "warmer", "10 C", "arc", "2.5 deg", "arc-to", "2 deg"},
 	reckon: func(b *bench) {
@@ -49,7 +49,7 @@ var pendulum = Sheet{
 			return
 		}
 		if b.has("gained") {
-			b.result("rate", "Rate", b.of("gained")/b.of("days"), "s/day", "seconds / days", arithmetic)
+			b.result("rate", "Rate", b.of("gained")/b.of("gained-days"), "s/day", "seconds / days", arithmetic)
 		}
 		b.nut()
 		b.added()
@@ -148,8 +148,8 @@ func (b *bench) warmth() {
 	if b.has("warmer") {
 		rate := per * b.of("warmer")
 		b.result("warmer", "Rate while so much warmer", rate, "s/day", "rate per °C × warmth", firstOrder+source)
-		if b.of("days") != 1 {
-			b.shown("drift", fmt.Sprintf("Error over %s", schedule.Count(int(b.of("days")), "day", "days")), rate*b.of("days"), "s", withUnit(rate*b.of("days"), "s"), "rate × days", arithmetic)
+		if days := b.of("days"); days != 1 {
+			b.result("drift", "Error over "+withUnit(days, "days"), rate*days, "s", "rate × days", arithmetic)
 		}
 	}
 	b.remark("An encyclopaedia prints 0.27 s/day per °C for steel beside 16 s/day for 33 °C. The second is right; 0.27 is per °F.")
@@ -165,13 +165,14 @@ func (b *bench) swing() {
 		b.fault("arc", "a change of arc needs the first one too")
 		return
 	}
-	const exact, rule = "86,400 × (1 / mean of 1 and cos(a/2) − 1), the arithmetic-geometric mean", "5,400 × a², a in radians"
-	b.result("circular", "Lost by the arc", -wear.CircularLoss(a), "s/day", exact, "exact")
-	b.result("circular-rule", "The same by rule of thumb", -wear.CircularRule(a), "s/day", rule, firstOrder+beckett("35"))
+	// A day by the sun would lose 86,400 (1 − M); books reckon by the clock's own.
+	const exact, rule = "86,400 × (1 / M − 1) in each day that the clock shows, M the arithmetic-geometric mean of 1 and cos(a/2)", "5,400 × a², a in radians"
+	b.result("circular", "Lost by the arc, per day shown by the clock", wear.CircularLoss(a), "s", exact, "exact per day shown")
+	b.result("circular-rule", "Lost, by rule of thumb", wear.CircularRule(a), "s", rule, firstOrder+beckett("35"))
 	if !b.has("arc-to") {
 		return
 	}
-	b.result("arc", "From the one arc to the other", wear.CircularLoss(a)-wear.CircularLoss(to), "s/day", exact, "exact")
+	b.result("arc", "From the one arc to the other", wear.CircularLoss(a)-wear.CircularLoss(to), "s/day", "loss by the first arc − loss by the other, per day shown by the clock", "difference of the exact losses")
 	b.result("arc-rule", "The same by rule of thumb", wear.CircularRule(a)-wear.CircularRule(to), "s/day", "5,400 × (a² − b²), in radians", firstOrder+beckett("35"))
 	if to < a {
 		b.remark("A falling arc with a gaining rate is a sign of old oil, dirt or wear, before the clock stops.")

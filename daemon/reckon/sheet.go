@@ -270,6 +270,20 @@ func (b *bench) fault(input, format string, args ...any) {
 	b.faults = append(b.faults, Fault{input, fmt.Sprintf(format, args...)})
 }
 
+// instead refuses an input beside others that give the same, all of which are
+// there.
+func (b *bench) instead(name string, others ...string) {
+	if !b.has(name) || !b.has(others...) {
+		return
+	}
+	said := make([]string, len(others))
+	for i, o := range others {
+		in, _ := b.sheet.input(o)
+		said[i] = fmt.Sprintf("--%s (%s)", o, in.What)
+	}
+	b.fault(name, "it is given instead of %s, not beside it: leave one out", schedule.And(said))
+}
+
 func (b *bench) remark(format string, args ...any) {
 	b.remarks = append(b.remarks, fmt.Sprintf(format, args...))
 }

@@ -35,7 +35,16 @@ func show(v float64, unit string) string {
 }
 
 // withUnit prints a figure beside its unit.
-func withUnit(v float64, unit string) string { return strings.TrimSpace(figures(v, 4) + " " + unit) }
+func withUnit(v float64, unit string) string {
+	s := figures(v, 4)
+	if one, ok := singular[unit]; ok && (s == "1" || s == "−1") {
+		unit = one
+	}
+	return strings.TrimSpace(s + " " + unit)
+}
+
+// singular are units that are words, of one.
+var singular = map[string]string{"years": "year", "days": "day", "turns": "turn", "blows": "blow", "wires": "wire"}
 
 // showLength prints mm beside thou, inches or feet, whichever is nearest at hand.
 func showLength(mm float64) string {

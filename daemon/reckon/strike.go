@@ -1,6 +1,8 @@
 package reckon
 
 import (
+	"math"
+
 	"endshake/schedule"
 	"endshake/wear"
 )
@@ -23,10 +25,14 @@ var strike = Sheet{
 		s := wear.Striking{Hours: b.word("hours") == "yes", Half: b.count("half")}
 		if q := b.many("quarters"); len(q) > 0 {
 			if len(q) != 4 {
-				b.fault("quarters", "%d figures cannot be right: give four, like 4,8,12,16", len(q))
+				b.fault("quarters", "%s cannot be right: give four, like 4,8,12,16", schedule.Count(len(q), "figure", "figures"))
 				return
 			}
 			for i, n := range q {
+				if n != math.Trunc(n) {
+					b.fault("quarters", "%s blows cannot be struck: give whole numbers, like 4,8,12,16", figures(n, 4))
+					return
+				}
 				s.Quarters[i] = int(n)
 			}
 		}
@@ -34,7 +40,7 @@ var strike = Sheet{
 			s.Silent = [2]int{int(h[0]), int(h[1])}
 		}
 		if err := s.Validate(); err != nil {
-			b.fault("", "%v", err)
+			b.fault("hours", "%v", err) // all else is bounded above: it never sounds
 			return
 		}
 		day := float64(s.PerDay())

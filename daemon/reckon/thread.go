@@ -30,6 +30,14 @@ var thread = Sheet{
 			b.result("pitch", "Pitch", pitch, "mm", "25.4 mm / threads to the inch", arithmetic)
 		}
 		form := wear.ThreadForm(b.word("form"))
+		if form.FullThread()*pitch >= major {
+			by := "pitch"
+			if b.has("tpi") {
+				by = "tpi"
+			}
+			b.fault(by, "a pitch of %s is too coarse for a screw of %s, of which nothing would be left: check the two", showLength(pitch), showLength(major))
+			return
+		}
 		b.tapping("", form, major, pitch, form.FullThread())
 		switch form.FullThread() {
 		case wear.ChartThread:

@@ -15,16 +15,21 @@ import (
 func TestTimeChange(t *testing.T) {
 	for _, c := range []struct {
 		args         string
-		in           float64 // days from the start of the day asked from
+		in           float64 // days by the calendar from the day asked from
 		by           float64 // minutes
 		says, strike string
 	}{
-		{"--zone Europe/London --from 2026-11-25", 123 + 1./24, 60, "Sunday 28 Mar 2027", "from 01:00 to 02:00"},
-		{"--zone Europe/London --from 2027-03-29", 216 + 2./24, -60, "Sunday 31 Oct 2027", "from 02:00 to 01:00"},
-		{"--zone America/New_York --from 2026-03-01", 7 + 2./24, 60, "Sunday 8 Mar 2026", "from 02:00 to 03:00"},
-		{"--zone America/New_York --from 2026-10-25", 7 + 2./24, -60, "Sunday 1 Nov 2026", "from 02:00 to 01:00"},
-		{"--zone Australia/Lord_Howe --from 2026-09-30", 4 + 2./24, 30, "Sunday 4 Oct 2026", "from 02:00 to 02:30"},
-		{"--zone Europe/London", 123 + 1./24, 60, "Sunday 28 Mar 2027", ""}, // from today
+		{"--zone Europe/London --from 2026-11-25", 123, 60, "Sunday 28 Mar 2027", "from 01:00 to 02:00"},
+		{"--zone Europe/London --from 2027-03-29", 216, -60, "Sunday 31 Oct 2027", "from 02:00 to 01:00"},
+		{"--zone America/New_York --from 2026-03-01", 7, 60, "Sunday 8 Mar 2026", "from 02:00 to 03:00"},
+		{"--zone America/New_York --from 2026-10-25", 7, -60, "Sunday 1 Nov 2026", "from 02:00 to 01:00"},
+		{"--zone Australia/Lord_Howe --from 2026-09-30", 4, 30, "Sunday 4 Oct 2026", "from 02:00 to 02:30"},
+		// Egypt's end with the last Thursday of October, when Friday begins (Law 24 of
+		// 2023), and put the hands back into it; they begin with the last Friday of April.
+		{"--zone Africa/Cairo --from 2026-10-29", 1, -60, "Friday 30 Oct 2026, 1 day on", "from 00:00 to 23:00 of the day before"},
+		{"--zone Africa/Cairo --from 2027-04-29", 1, 60, "Friday 30 Apr 2027, 1 day on", "from 00:00 to 01:00"},
+		{"--zone Europe/London --from 2027-03-28", 0, 60, "Sunday 28 Mar 2027, the same day", ""},
+		{"--zone Europe/London", 123, 60, "Sunday 28 Mar 2027", ""}, // from today
 	} {
 		a := run(t, "timechange", c.args)
 		checkAnswer(t, c.args, a)

@@ -12,10 +12,10 @@ var washer = Sheet{
 	About: "What end-shake facing and washers leave, which washer to fit, where the wheel then stands, and whether a hole is worn.",
 	Inputs: []Input{
 		{Name: "end-shake", What: "the end-shake now", Kind: Length, Most: 100},
-		{Name: "pocket", What: "the depth of the worn pocket that the shoulder runs in", Kind: Length, Usual: "0 mm", Most: 100},
+		{Name: "pocket", What: "the depth, from the first face, of the worn pocket that the shoulder runs in", Kind: Length, Usual: "0 mm", Most: 100},
 		{Name: "facing", What: "how far the bush is faced down from its first face", Kind: Length, Usual: "0 mm", Most: 100},
-		{Name: "washer", What: "the washer fitted", Kind: Length, Most: 100},
-		{Name: "other", What: "a second washer, on the other end", Kind: Length, Most: 100},
+		{Name: "washer", What: "the washer fitted at that end", Kind: Length, Most: 100},
+		{Name: "other", What: "a second washer, at the other end", Kind: Length, Most: 100},
 		{Name: "want", What: "the end-shake that is wanted", Kind: Length, Above: true, Most: 100},
 		{Name: "stock", What: "the washers in stock, with commas between them", Kind: Lengths, Above: true, Most: 100},
 		{Name: "least", What: "the least end-shake that may be left", Kind: Length, Usual: "0.1 mm", Most: 10},
@@ -51,8 +51,8 @@ func (b *bench) fit() {
 	}
 	if one, other := b.or("washer", 0), b.or("other", 0); b.has("washer") || b.has("other") || !b.has("want") {
 		b.left("left", "End-shake left", wear.EndShakeAfter(e, removed, one+other), washers)
-		if one+other > 0 {
-			b.shifted(wear.WheelShift(one, other))
+		if gone := max(b.of("facing"), b.of("pocket")); one+other+gone > 0 {
+			b.shifted(wear.WheelShift(one, gone, other))
 		}
 	}
 }
@@ -88,7 +88,16 @@ func (b *bench) left(key, label string, mm float64, how string) {
 
 // shifted is where the wheel stands, and what that does to a bevel.
 func (b *bench) shifted(shift float64) {
-	b.result("shift", "The wheel stands off the middle, away from the thicker washer, by", math.Abs(shift), "mm", "(washer − other) / 2", geometry)
+	label := "The wheel stands off its first middle by"
+	switch {
+	case shift > 1e-9:
+		label = "The wheel stands off its first middle, towards the other end, by"
+	case shift < -1e-9:
+		label = "The wheel stands off its first middle, towards the washer's end, by"
+	}
+	b.result("shift", label, math.Abs(shift), "mm",
+		"(washer − facing − other) / 2, for each end moves the middle by half; the pocket instead of a facing less deep", geometry)
+	b.remark("The first middle is that of the end-shake before wear, facing and washers; the other end is taken to be neither cut nor worn. A washer as thick as the facing brings the face back to its first place.")
 	b.remark("Wear is often all on one end: a washer as thick as that wear brings the wheel back when it is fitted there, and moves it by as much again on the other end.")
 	if !b.has("cone") {
 		return

@@ -1,6 +1,7 @@
 package reckon
 
 import (
+	"fmt"
 	"math"
 
 	"endshake/schedule"
@@ -81,6 +82,21 @@ func (b *bench) faultsOfWear() {
 	if b.has("load", "rod") {
 		b.fault("load", "give the load or a hanging rod, not both")
 	}
+	for _, other := range []string{"pair", "oil", "good", "aged", "dry", "archard"} {
+		b.instead("k", other)
+	}
+	b.instead("archard", "pair")
+	shares := 0.0
+	for _, state := range []string{"good", "aged", "dry"} {
+		b.instead("oil", state)
+		shares += b.or(state, 0)
+	}
+	if (b.has("good") || b.has("aged") || b.has("dry")) && math.Abs(shares-1) > .001 {
+		b.fault("good", "the shares of good, aged and dry oil come to %s %%, not 100: give all the running", figures(100*shares, 4))
+	}
+	b.instead("revs", "running", "revs-per-hour")
+	b.instead("distance", "revs")
+	b.instead("distance", "running", "revs-per-hour")
 }
 
 // load in newtons, of a rod too.
@@ -192,15 +208,31 @@ func (b *bench) bush(w *worn) {
 	}
 }
 
+// expansionSources are where the growth of metals is from.
+var expansionSources = map[wear.Metal]string{
+	wear.Steel:    beckett("53"),
+	wear.Brass:    "handbook tables from memory, where " + beckett("53") + " has 18",
+	wear.CastIron: "handbook tables from memory, where " + beckett("53") + " has 11.9",
+}
+
+// expansionOf says how a metal grows, and where that is from.
+func expansionOf(m wear.Metal) string {
+	alpha, _ := wear.Expansion(m)
+	return fmt.Sprintf("%s %s millionths per °C, %s", m, figures(1e6*alpha, 4), expansionSources[m])
+}
+
 // growth is what warmth does to a long shaft.
 func (b *bench) growth() {
 	alpha, ok := wear.Expansion(wear.Metal(b.word("shaft")))
 	if !ok || !b.has("rod", "warmer") {
 		return
 	}
-	const source = "Beckett 1903, p. 53 for steel; handbook tables from memory"
+	source := expansionOf(wear.Metal(b.word("shaft")))
 	b.result("growth", "The shaft grows by", wear.ThermalGrowth(b.of("rod"), alpha, b.of("warmer")), "mm", "length × growth per °C × warmth", source)
 	if frame, ok := wear.Expansion(wear.Metal(b.word("frame"))); ok {
+		if other := expansionOf(wear.Metal(b.word("frame"))); other != source {
+			source += "; " + other
+		}
 		b.result("growth-frame", "The frame grows more than it by", wear.ThermalGrowth(b.of("rod"), frame-alpha, b.of("warmer")), "mm", "length × difference of growth × warmth", source)
 	}
 	b.remark("A long shaft moves more with the seasons than its washer wears in decades: note the temperature with each reading.")

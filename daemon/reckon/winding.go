@@ -36,7 +36,13 @@ var winding = Sheet{
 	reckon: func(b *bench) {
 		w := wear.Weight{Fall: wear.FromMM(b.or("fall", 0)), Barrel: wear.FromMM(b.or("barrel", 0)), Line: wear.FromMM(b.or("line", 0)),
 			Lines: b.count("lines"), Turns: b.or("turns", 0), Gears: b.read["wheels"].gears, GearHours: b.or("last-time", 0)}
+		b.instead("turn-time", "last-time")
+		b.instead("line-a-day", "turn-time")
+		b.instead("line-a-day", "last-time")
 		w.TurnHours = b.or("turn-time", 0)
+		if day := b.or("line-a-day", 0); day > 0 && w.Barrel > 0 {
+			w.TurnHours = 24 * w.Paid() / day
+		}
 		if w.GearHours > 0 && len(w.Gears) == 0 {
 			b.fault("wheels", "the time of the last arbor needs them: write each wheel before its pinion, like 120:10,100:10")
 			return
@@ -100,10 +106,22 @@ func paid(w wear.Weight) float64 {
 	return math.NaN()
 }
 
+// taken is the fall in mm that the turns of a full wind take; NaN where turns or
+// barrel are not known.
+func taken(w wear.Weight) float64 { return fullTurns(w) * paid(w) / float64(w.Lines) }
+
+// tooDeep reports whether the turns take more fall than there is; a thousandth is
+// for figures that were rounded.
+func tooDeep(w wear.Weight) bool { return w.Fall > 0 && taken(w) > 1.001*w.Fall.MM() }
+
 // wind is what a full wind gives.
 func (b *bench) wind(w wear.Weight) {
 	turns, hours := fullTurns(w), hoursPerTurn(w)
-	if w.TurnHours == 0 {
+	switch {
+	case b.has("line-a-day"):
+		b.result("turns-a-day", "Turns of the barrel a day", b.of("line-a-day")/paid(w), "turns", "line a day / line paid out a turn", geometry)
+		b.result("turn-time", "One turn of the barrel runs", hours, "h", "24 h / turns a day", arithmetic)
+	case w.TurnHours == 0:
 		b.result("turn-time", "One turn of the barrel runs", hours, "h", "time of the last arbor × wheels / pinions", arithmetic)
 	}
 	b.result("paid", "Line paid out a turn", paid(w), "mm", "π × (barrel + line), one layer", geometry)
@@ -112,13 +130,12 @@ func (b *bench) wind(w wear.Weight) {
 	}
 	b.result("line", "Line paid out by a full wind", turns*paid(w), "mm", "turns × line paid out a turn", geometry)
 	if w.Turns > 0 {
-		b.result("fall", "Fall that it takes", turns*paid(w)/float64(w.Lines), "mm", "line paid out / lines", geometry)
+		b.result("fall", "Fall that it takes", taken(w), "mm", "line paid out / lines", geometry)
+	}
+	if tooDeep(w) {
+		b.remark("A full wind takes a fall of %s, more than the %s that is given: check the turns, the barrel, the lines and the fall.", showLength(taken(w)), showLength(w.Fall.MM()))
 	}
 	b.result("run", "A full wind runs", turns*hours, "h", "turns × time of a turn", arithmetic)
-	if day := b.of("line-a-day"); day > 0 {
-		b.result("turns-a-day", "Turns of the barrel a day", day/paid(w), "turns", "line a day / line paid out a turn", geometry)
-		b.result("turn-time", "One turn of the barrel runs", 24*paid(w)/day, "h", "24 h / turns a day", arithmetic)
-	}
 }
 
 // wanted is what a run that is wanted would take.
@@ -153,8 +170,12 @@ func (b *bench) drive(w wear.Weight) {
 	}
 	pull := kg * wear.Gravity / float64(w.Lines)
 	b.result("pull", "Pull on the barrel, less friction", pull, "N", "weight × g / lines", mechanics)
-	if w.Fall > 0 {
-		b.result("wind-work", "Work of lifting it through the fall", kg*wear.Gravity*w.Fall.MM()/1000, "J", "weight × g × fall", mechanics)
+	if w.Fall > 0 && !tooDeep(w) {
+		lift := w.Fall.MM()
+		if t := taken(w); t < lift {
+			lift = t // fewer turns than the fall would bear
+		}
+		b.result("wind-work", "Work of lifting it by a full wind", kg*wear.Gravity*lift/1000, "J", "weight × g × fall", mechanics)
 	}
 	day := b.or("line-a-day", 24*paid(w)/hoursPerTurn(w))
 	b.result("day-work", "Work it does a day", pull*day/1000, "J", "pull × line paid out a day", mechanics)
