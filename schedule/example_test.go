@@ -86,7 +86,7 @@ func ExampleValidate() {
 	// Output:
 	// <nil>
 	// conflict
-	// going train: run-hours: stopped at 2026-03-06 12:00 UTC, but the log has it stopped already: log the start before it, or correct one of the two stops
+	// going train: run-hours: stopped at 2026-03-06 12:00 GMT, but the log has it stopped already: log the start before it, or correct one of the two stops
 }
 
 // A reading that does not fit is asked back, with the slip that would explain

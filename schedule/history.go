@@ -30,7 +30,7 @@ func (h *history) sift() (wear.Running, []wear.Oddity, error) {
 
 // historyOf picks a train's history from an effective log.
 func historyOf(c Clock, zone *time.Location, log []Entry, t wear.Train) *history {
-	h := &history{begin: c.InCare.Start(zone)}
+	h := &history{begin: c.InCare.Start(zone).In(zone)}
 	if t.Drive == wear.HandWound {
 		h.reserve = t.Run()
 	}

@@ -102,13 +102,38 @@ func (a Assessment) complete(t *Task) {
 	}
 	if t.Minutes == 0 {
 		t.Minutes = usualMinutes[t.Kind]
-		if p, ok := a.Clock.policy(t.Kind, t.Subject, t.Subject); ok && p.Minutes > 0 {
+		if p, ok := a.behind(*t); ok && p.Minutes > 0 {
 			t.Minutes = p.Minutes
 		}
 	}
 	if t.Evidence == "" {
 		t.Evidence = a.evidence(*t)
 	}
+}
+
+// behind is the policy that a task comes of, if one does.
+func (a Assessment) behind(t Task) (Policy, bool) {
+	switch t.Kind {
+	case LineLook:
+		i := slices.IndexFunc(a.Clock.Care.Lines, func(l Line) bool { return l.Code == t.Subject })
+		if i < 0 {
+			return Policy{}, false
+		}
+		return a.Clock.linePolicy(a.Clock.Care.Lines[i])
+	case Oiling, Inspection, Visiting:
+		i := slices.IndexFunc(a.Clock.Policies, func(p Policy) bool {
+			code, _ := a.subjectOf(p)
+			return p.Task == t.Kind && code == t.Subject
+		})
+		if i < 0 {
+			return Policy{}, false
+		}
+		return a.Clock.Policies[i], true
+	}
+	if _, _, train, ok := a.Clock.Bearing(t.Subject); ok {
+		return a.Clock.policy(t.Kind, train.Code, t.Subject)
+	}
+	return a.Clock.policy(t.Kind, t.Subject, "")
 }
 
 // evidence is the last entry that bears on a task, in words.

@@ -140,12 +140,20 @@ func (a Assessment) every(t Task) int {
 	case Seasonal:
 		return 365
 	}
-	for _, p := range a.Clock.Policies {
-		if code, _ := a.subjectOf(p); p.Task == t.Kind && (code == t.Subject || p.Line == t.Subject) && p.interval() > 0 {
-			return p.interval()
+	p, ok := a.behind(t)
+	if !ok {
+		return 0
+	}
+	every := p.interval()
+	if p.RunHours > 0 {
+		every = max(1, every)
+	}
+	if o, ok := a.oilOf(p); ok && p.Risk > 0 && o.fresh > 0 {
+		if byRisk := int(math.Min(o.fresh*365.25, farAhead)); every == 0 || byRisk < every {
+			every = max(1, byRisk)
 		}
 	}
-	return 0
+	return every
 }
 
 // drops is the oil that an oiling takes, by the clock's oil map.

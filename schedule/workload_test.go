@@ -171,3 +171,40 @@ func TestReached(t *testing.T) {
 		t.Error("what is over has been reached")
 	}
 }
+
+// Each task recurs by the policy that it comes of, and takes as long as that
+// says: not by one for another part of the clock.
+func TestThePolicyBehindATask(t *testing.T) {
+	c := pump()
+	c.Care.Lines = []Line{{Code: "a", Train: "going"}, {Code: "b", Train: "strike"}}
+	c.Policies = []Policy{
+		{Task: Inspection, Train: "strike", Days: 30, Minutes: 11, Source: "x"}, {Task: Inspection, Days: 365, Minutes: 22, Source: "x"},
+		{Task: LineLook, Line: "b", Days: 60, Minutes: 33, Source: "x"}, {Task: LineLook, Days: 90, Minutes: 44, Source: "x"},
+		{Task: Oiling, Train: "going", Risk: .1, Minutes: 55, Source: "x"}, {Task: Oiling, Train: "strike", RunHours: 12, Source: "x"},
+		{Task: Measuring, Train: "going", Days: 700, Minutes: 66, Source: "x"},
+	}
+	log := book(did(Inspected, "2026-03-01"), did(Oiled, "2026-03-01"), did(Measured, "2026-03-01", gave(0.5)))
+	a := assess(c, log, "2026-03-05")
+	for _, tt := range []struct {
+		kind           TaskKind
+		subject        string
+		every, minutes int
+	}{
+		{Inspection, "strike", 30, 11}, {Inspection, "", 365, 22}, {LineLook, "a", 90, 44}, {LineLook, "b", 60, 33},
+		{Oiling, "strike", 1, usualMinutes[Oiling]},
+	} {
+		task := taskOf(t, a, tt.kind, tt.subject)
+		if got := a.every(task); got != tt.every || task.Minutes != tt.minutes {
+			t.Errorf("%s of %q: every %d days, %d min; want %d, %d", tt.kind, tt.subject, got, task.Minutes, tt.every, tt.minutes)
+		}
+	}
+	// Ahead of the first failure in ten, and not later than the middle life.
+	task := taskOf(t, a, Oiling, "going")
+	o, _ := a.oilOf(c.Policies[4])
+	if n := a.every(task); n < 90 || float64(n) > 365.25*o.Median || task.Minutes != 55 {
+		t.Errorf("oiling by risk: every %d days, %d min, middle life %.1f years", n, task.Minutes, o.Median)
+	}
+	if o, ok := a.behind(Task{Kind: Measuring, Subject: "centre-front"}); !ok || o.Minutes != 66 {
+		t.Errorf("measuring of a bearing by its train's policy: %+v", o)
+	}
+}

@@ -68,7 +68,7 @@ func (c *meterReadings) take(m meterReading, at time.Time) (with int, err error)
 	}
 	switch {
 	case !(m.shows >= 0) || math.IsInf(m.shows, 0) || m.turnover > 0 && m.shows >= m.turnover:
-		return -1, fmt.Errorf("the hour meter shows %v at %s, which cannot be: read it again", m.shows, stamp(at))
+		return -1, fmt.Errorf("the hour meter shows %v at %s, which cannot be: read it again", m.shows, at.Format(stampAs))
 	case c.base == nil || m.renewed:
 	case fits(c.base):
 		c.spans = append(c.spans, meterSpan{*c.base, m})
@@ -78,7 +78,7 @@ func (c *meterReadings) take(m meterReading, at time.Time) (with int, err error)
 	default:
 		c.odd = &m
 		return c.base.event, fmt.Errorf("the hour meter shows %.1f h at %s, %.1f h more than at its reading before, but only %.1f h have passed: read it again, correct the one before, or say that it was replaced",
-			m.shows, stamp(at), m.shows-c.base.shows, (m.at - c.base.at).Hours())
+			m.shows, at.Format(stampAs), m.shows-c.base.shows, (m.at - c.base.at).Hours())
 	}
 	c.base, c.odd = &m, nil
 	return -1, nil

@@ -31,7 +31,13 @@ type runCount struct {
 // left out in their turn: each costs a walk.
 const manyOld = 200
 
-func stamp(t time.Time) string { return t.UTC().Format("2006-01-02 15:04 UTC") }
+// stamp is an instant on the wall of the zone in which the history's start is
+// given.
+func (c *runCount) stamp(t time.Time) string {
+	return t.In(c.r.from.Location()).Format(stampAs)
+}
+
+const stampAs = "2006-01-02 15:04 MST"
 
 // walk takes the events that are not left out. It stops, and must be done
 // again, when an old one has to give way.
@@ -51,7 +57,7 @@ func (c *runCount) walk() (again bool) {
 		case err == nil:
 			c.last = d
 		case !e.Old && with >= 0 && c.events[with].Old && len(c.out) < manyOld:
-			c.leaveOut(with, fmt.Sprintf("%s at %s, in the old book, does not fit what was logged since", c.events[with].Kind, stamp(c.events[with].At)))
+			c.leaveOut(with, fmt.Sprintf("%s at %s, in the old book, does not fit what was logged since", c.events[with].Kind, c.stamp(c.events[with].At)))
 			return true
 		default:
 			c.leaveOut(i, err.Error())
@@ -91,11 +97,11 @@ func (c *runCount) startsStopped() bool {
 func (c *runCount) order(e *RunEvent, d time.Duration) error {
 	switch {
 	case d < 0:
-		return fmt.Errorf("the event of %s is before the history starts: begin the history earlier", stamp(e.At))
+		return fmt.Errorf("the event of %s is before the history starts: begin the history earlier", c.stamp(e.At))
 	case d < c.last:
-		return fmt.Errorf("the event of %s comes after a later one: put the events in order of time", stamp(e.At))
+		return fmt.Errorf("the event of %s comes after a later one: put the events in order of time", c.stamp(e.At))
 	case d > longest:
-		return fmt.Errorf("the event of %s is more than 200 years after the start of the history: check the year", stamp(e.At))
+		return fmt.Errorf("the event of %s is more than 200 years after the start of the history: check the year", c.stamp(e.At))
 	}
 	return nil
 }
@@ -108,12 +114,12 @@ func (c *runCount) take(i int, e *RunEvent, d time.Duration) (with int, err erro
 		if !c.going {
 			c.start(d)
 		} else if !c.restart(d) {
-			return c.lastState, fmt.Errorf("started at %s, but the log has it going already: log the stop before it, or correct one of the two starts", stamp(e.At))
+			return c.lastState, fmt.Errorf("started at %s, but the log has it going already: log the stop before it, or correct one of the two starts", c.stamp(e.At))
 		}
 		c.lastState = i
 	case RunStopped:
 		if !c.going {
-			return c.lastState, fmt.Errorf("stopped at %s, but the log has it stopped already: log the start before it, or correct one of the two stops", stamp(e.At))
+			return c.lastState, fmt.Errorf("stopped at %s, but the log has it stopped already: log the start before it, or correct one of the two stops", c.stamp(e.At))
 		}
 		if err := c.stop(e, d); err != nil {
 			return c.lastShown, err
@@ -133,12 +139,12 @@ func (c *runCount) take(i int, e *RunEvent, d time.Duration) (with int, err erro
 		c.cut(e, d)
 		return -1, nil
 	case RunMeter:
-		return c.meters.take(meterReading{event: i, at: d, shows: e.Meter, turnover: e.Turnover, renewed: e.Renewed}, e.At)
+		return c.meters.take(meterReading{event: i, at: d, shows: e.Meter, turnover: e.Turnover, renewed: e.Renewed}, e.At.In(c.r.from.Location()))
 	case RunPause:
 		c.pause(i, e, d)
 		return -1, nil
 	default:
-		return -1, fmt.Errorf("the event of %s has unknown kind %q", stamp(e.At), e.Kind)
+		return -1, fmt.Errorf("the event of %s has unknown kind %q", c.stamp(e.At), e.Kind)
 	}
 	c.at, c.lastShown = d, i
 	return -1, nil
@@ -243,10 +249,10 @@ func (c *runCount) stop(e *RunEvent, d time.Duration) error {
 	}
 	switch {
 	case known > d:
-		return fmt.Errorf("stopped at %s, but said to have stood since later: correct the entry", stamp(e.At))
+		return fmt.Errorf("stopped at %s, but said to have stood since later: correct the entry", c.stamp(e.At))
 	case known < c.at:
 		return fmt.Errorf("stopped at %s, but said to have stood since before it was last logged going, at %s: correct one of the two",
-			stamp(e.At), stamp(c.r.from.Add(c.at)))
+			c.stamp(e.At), c.stamp(c.r.from.Add(c.at)))
 	case e.Exact || !e.Since.IsZero():
 		c.shown(known)
 		c.lowDue, c.due = max(0, c.lowDue-known), max(0, c.due-known)

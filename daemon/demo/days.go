@@ -225,11 +225,16 @@ func (s *sim) keep(by string) {
 	}
 }
 
-// regulate turns the rating nut: about half a minute a day for a turn.
+// regulate turns the rating nut: by what its pendulum says a turn brings, about
+// half a minute a day where that is not known.
 func (s *sim) regulate(by string) {
 	e := schedule.Entry{Kind: schedule.Regulated, At: s.then(7), By: by, Note: "Rating nut; rate was steady but off"}
-	e.NutTurns = math.Round(-s.rate/30*20) / 20
-	s.rate += 30*e.NutTurns + 0.4*s.r.NormFloat64()
+	turn := 30.0
+	if p := s.plan.clock.Care.Pendulum; p != nil && p.Pitch > 0 {
+		turn = wear.NutRate(p.Pitch, wear.PendulumLength(p.Beat))
+	}
+	e.NutTurns = math.Round(-s.rate/turn*20) / 20
+	s.rate += turn*e.NutTurns + 0.4*s.r.NormFloat64()
 	s.add(e)
 }
 
