@@ -36,7 +36,7 @@ func NextChange(zone *time.Location, after time.Time) (at time.Time, by time.Dur
 	until := after.AddDate(2, 0, 0)
 	for t := after.In(zone); ; {
 		_, before := t.Zone()
-		_, end := t.ZoneBounds()
+		_, end := zoneBounds(t)
 		if end.IsZero() || end.After(until) {
 			return time.Time{}, 0, false
 		}

@@ -62,7 +62,7 @@ func onWall(wall time.Time, zone *time.Location) (t time.Time, shown bool) {
 	const around = 24 * time.Hour
 	for at, until := wall.Add(-around).In(zone), wall.Add(around); !at.After(until); {
 		_, offset := at.Zone()
-		begin, end := at.ZoneBounds()
+		begin, end := zoneBounds(at)
 		here := wall.Add(-time.Duration(offset) * time.Second).In(zone)
 		switch {
 		case !end.IsZero() && !here.Before(end):
@@ -75,4 +75,15 @@ func onWall(wall time.Time, zone *time.Location) (t time.Time, shown bool) {
 		at = end
 	}
 	return t, false
+}
+
+// zoneBounds is time.ZoneBounds, whose end does not lie before its instant: on
+// the last day of a leap year beyond a zone's table it does (the year is taken
+// to have 365 days, Go 1.26), and whoever went on from there would never arrive.
+func zoneBounds(at time.Time) (begin, end time.Time) {
+	begin, end = at.ZoneBounds()
+	if !end.IsZero() && !end.After(at) {
+		end = at.Add(time.Hour)
+	}
+	return begin, end
 }

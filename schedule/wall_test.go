@@ -142,3 +142,27 @@ func FuzzParseWall(f *testing.F) {
 		}
 	})
 }
+
+// Every day has a start, in the year after its table's end too: on 31 Dec of
+// leap years from 2040 on the end of a zone's bounds lies before it.
+func TestEveryDayStarts(t *testing.T) {
+	for _, name := range []string{"Europe/London", "America/New_York", "Pacific/Auckland", "Asia/Kolkata", "America/Santiago"} {
+		zone := location(name)
+		for _, from := range []Date{d("2036-12-20"), d("2039-12-20"), d("2040-12-20"), d("2044-12-20"), d("2100-12-20"), d("2196-12-20")} {
+			for i := range 25 {
+				day := from.Add(i)
+				for _, hour := range []int{0, 6, 13, 23} {
+					at := day.At(hour, 30, zone).In(zone)
+					if DateOf(at, zone) != day || at.Hour() != hour || at.Minute() != 30 {
+						t.Fatalf("%s, %s at %d:30: got %v", name, day, hour, at)
+					}
+				}
+			}
+		}
+		for at, by, ok := NextChange(zone, utc("2039-06-01")); ok && at.Year() < 2050; at, by, ok = NextChange(zone, at) {
+			if by.Abs() != time.Hour {
+				t.Errorf("%s changes by %v at %v", name, by, at)
+			}
+		}
+	}
+}
