@@ -68,6 +68,7 @@ func open(f Facts, now time.Time) Assessment {
 		a.Trains[i].Wind = windOf(a, st)
 		a.Trains[i].RunsDown = a.Trains[i].Wind.Stops
 	}
+	a.Flags = append(a.Flags, runFlags(a)...)
 	a.Oils = oils(a, f.Model)
 	return a
 }

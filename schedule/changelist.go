@@ -7,10 +7,10 @@ import (
 	"time"
 )
 
-// ChangeList is the fleet's list for one weekend on which clocks change: what to
+// ChangeList is the fleet's list for one week in which clocks change: what to
 // do with each, who, and how to get in.
 type ChangeList struct {
-	From  Date         `json:"from"` // Friday
+	From  Date         `json:"from"` // Tuesday
 	To    Date         `json:"to"`   // Monday
 	Sites []ChangeSite `json:"sites"`
 }
@@ -40,14 +40,14 @@ type ChangeClock struct {
 	Caution string   `json:"caution"`
 }
 
-// ChangeList is the list for the weekend of a day: from the Friday to the
-// Monday around the Sunday that follows it or, of a Monday, came before it.
+// ChangeList is the list for the week of a day, from Tuesday to Monday: most zones
+// change on a Sunday, and the others are on some list too.
 func (s *Snapshot) ChangeList(day Date) ChangeList {
 	sunday := day.Add((7 - int(day.Start(time.UTC).Weekday())) % 7)
 	if day.Start(time.UTC).Weekday() == time.Monday {
 		sunday = day.Add(-1)
 	}
-	l := ChangeList{From: sunday.Add(-2), To: sunday.Add(1), Sites: []ChangeSite{}}
+	l := ChangeList{From: sunday.Add(-5), To: sunday.Add(1), Sites: []ChangeSite{}}
 	at := map[string]int{} // site slug to its place on the list
 	for _, a := range s.Clocks {
 		clocks := s.changesOf(a, l)
@@ -105,7 +105,7 @@ func (l ChangeList) Text() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Time change, %s to %s\n", l.From.Words(), l.To.Words())
 	if len(l.Sites) == 0 {
-		b.WriteString("\nNo clock of this fleet changes on this weekend.\n")
+		b.WriteString("\nNo clock of this fleet changes in this week.\n")
 		return b.String()
 	}
 	fmt.Fprintf(&b, "%s to do.\n", Count(l.Open(), "clock", "clocks"))

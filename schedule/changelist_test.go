@@ -32,7 +32,7 @@ func TestChangeList(t *testing.T) {
 	f, log := abroad()
 	s := Survey(f, log, Model{}, utc("2026-10-25 12:00"))
 	l := s.ChangeList(d("2026-10-24"))
-	if l.From != d("2026-10-23") || l.To != d("2026-10-26") || len(l.Sites) != 2 || l.Sites[0].Name != "Pump Yard" || l.Sites[1].Name != "Mill Lane" {
+	if l.From != d("2026-10-20") || l.To != d("2026-10-26") || len(l.Sites) != 2 || l.Sites[0].Name != "Pump Yard" || l.Sites[1].Name != "Mill Lane" {
 		t.Fatalf("%+v", l)
 	}
 	yard := l.Sites[0]
@@ -62,15 +62,15 @@ func TestChangeList(t *testing.T) {
 	}
 }
 
-// Every day from Tuesday on belongs to the weekend ahead, and Monday to the one
+// Every day from Tuesday on belongs to the Sunday ahead, and Monday to the one
 // before.
 func TestWhichWeekend(t *testing.T) {
 	s := Survey(Fleet{}, nil, Model{}, utc("2026-10-25"))
 	for day, from := range map[string]string{
-		"2026-10-19": "2026-10-16", "2026-10-20": "2026-10-23", "2026-10-23": "2026-10-23", "2026-10-24": "2026-10-23",
-		"2026-10-25": "2026-10-23", "2026-10-26": "2026-10-23", "2026-10-27": "2026-10-30", "2028-02-29": "2028-03-03",
+		"2026-10-19": "2026-10-13", "2026-10-20": "2026-10-20", "2026-10-23": "2026-10-20", "2026-10-24": "2026-10-20",
+		"2026-10-25": "2026-10-20", "2026-10-26": "2026-10-20", "2026-10-27": "2026-10-27", "2028-02-29": "2028-02-29",
 	} {
-		if l := s.ChangeList(d(day)); l.From != d(from) || l.To != d(from).Add(3) {
+		if l := s.ChangeList(d(day)); l.From != d(from) || l.To != d(from).Add(6) {
 			t.Errorf("%s: from %v to %v, want from %s", day, l.From, l.To, from)
 		}
 	}
@@ -83,7 +83,7 @@ func TestChangeListText(t *testing.T) {
 	golden(t, "change.txt", []byte(text))
 	golden(t, "change.json", asJSON(t, l))
 	for _, want := range []string{
-		"Time change, 23 Oct 2026 to 26 Oct 2026\n1 clock to do.\n", "[ ] Pump Room", "[done] Gate", "[rests] Mill", "where:  Behind the baths",
+		"Time change, 20 Oct 2026 to 26 Oct 2026\n1 clock to do.\n", "[ ] Pump Room", "[done] Gate", "[rests] Mill", "where:  Behind the baths",
 		"access: Key at the lodge", "It makes 76 blows", "Silence the bell first. Key at the lodge.", "who: Ann Arkwell, Ben Birchow",
 	} {
 		if !strings.Contains(text, want) {

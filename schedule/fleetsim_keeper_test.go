@@ -337,7 +337,7 @@ func (l *clockLife) compare(a Assessment, day Date) {
 		if !now[key].IsZero() || l.entries > 0 || key == measuringVisit && asksToMeasure(now) {
 			continue // a visit that falls apart into its bearings is asked for all the same
 		}
-		if strings.HasPrefix(key, string(TimeChange)) && day.Sub(since) >= changeAsked-1 {
+		if strings.HasPrefix(key, string(TimeChange)) && day.Sub(since) >= changeFound-1 {
 			l.lapsed++
 			continue
 		}

@@ -51,7 +51,7 @@ func historyOf(c Clock, zone *time.Location, log []Entry, t wear.Train) *history
 		case Started:
 			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunStarted, Old: e.Old})
 		case Set, Regulated:
-			if back := c.pause(e, zone); back > 0 {
+			if back := c.pause(e, zone); back > 0 && !ticked(log, e) {
 				h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunPause, Run: back, Old: e.Old})
 			}
 			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunSeen, Old: e.Old})

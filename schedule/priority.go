@@ -6,7 +6,8 @@ import (
 	"time"
 )
 
-// stopsSoon is how long before a train is likely to stop its winding presses
+// stopsSoon is how long before a train is likely to stop its winding presses, at
+// most; one of a short run presses for a third of it
 // (judgement, no source).
 const stopsSoon = 48 * time.Hour
 
@@ -43,7 +44,7 @@ func (a Assessment) rankOf(t Task) Rank {
 	case Locked:
 		return Danger
 	case Winding:
-		if st, ok := a.Train(t.Subject); ok && st.Going && !st.RunsDown.IsZero() && st.RunsDown.Sub(a.Now) <= stopsSoon {
+		if st, ok := a.Train(t.Subject); ok && st.Going && !st.RunsDown.IsZero() && st.RunsDown.Sub(a.Now) <= min(stopsSoon, st.Train.Run()/3) {
 			return StopsSoon
 		}
 	case PowerCheck:

@@ -23,11 +23,6 @@ func (m MonthDay) in(year int) Date {
 	return Date{year, m.Month, min(m.Day, last)}
 }
 
-// fits reports whether it is a day of any year.
-func (m MonthDay) fits() bool {
-	return m.Month >= time.January && m.Month <= time.December && m.Day >= 1 && m.Day <= 31
-}
-
 // opens is the first good day of a season's occurrence that begins in a year,
 // and closes the last.
 func (s Season) opens(year int) Date { return s.From.in(year) }
@@ -76,7 +71,7 @@ func (a Assessment) hazards(t Task) []Hazard {
 func seasonTasks(a Assessment) []Task {
 	var out []Task
 	for _, s := range a.Clock.Care.Seasons {
-		if s.Code != "" && s.From.fits() && s.To.fits() {
+		if s.Code != "" && s.From.real() && s.To.real() {
 			out = append(out, a.seasonal(s))
 		}
 	}

@@ -37,8 +37,8 @@ func TestDaysOfEveryYear(t *testing.T) {
 	if got := (MonthDay{time.April, 31}).in(2026).String(); got != "2026-04-30" {
 		t.Errorf("31 April: %s", got)
 	}
-	for _, m := range []MonthDay{{}, {0, 1}, {13, 1}, {1, 0}, {1, 32}, {-1, -1}} {
-		if m.fits() {
+	for _, m := range []MonthDay{{}, {0, 1}, {13, 1}, {1, 0}, {1, 32}, {2, 30}, {-1, -1}} {
+		if m.real() {
 			t.Errorf("%v fits a year", m)
 		}
 	}

@@ -18,12 +18,15 @@ type ChangeState struct {
 	How   string        // what to do with this clock, in words
 	Blows int           // that its striking trains make while it is done
 	Done  string        // Entry.ID that ticks it; empty: not done
+	// Missed is the day of the change before, where that was not logged either.
+	Missed Date
 }
 
 const (
-	// changeAsked is how many days a change that nobody has ticked is asked for
-	// (judgement, no source).
-	changeAsked = 60
+	// changeYears is how many years a change that nobody has ticked is asked for
+	// where no other follows it, and changeFound how many days after it an error
+	// found may come of it (judgement, no source).
+	changeYears, changeFound = 2, 60
 	// changeNear is how near to the change of the hour the error must be that a
 	// setting found, to count as that change (judgement, no source).
 	changeNear = 10 * time.Minute
@@ -47,18 +50,22 @@ func NextChange(zone *time.Location, after time.Time) (at time.Time, by time.Dur
 	}
 }
 
-// changeOf is the change that a clock waits for; nil: none. The last counts for
-// some weeks, unless it is done or came before the clock into care.
+// changeOf is the change that a clock waits for; nil: none. The last counts
+// until it is done or the next is within its window, which then says so; not if
+// it came before the clock into care.
 func changeOf(a Assessment) *ChangeState {
-	from := a.Now.AddDate(0, 0, -changeAsked)
+	from := a.Now.AddDate(-changeYears, 0, 0)
 	if begin := a.Clock.InCare.Start(a.Zone); begin.After(from) {
 		from = begin
 	}
 	var last *ChangeState
 	for at, by, ok := NextChange(a.Zone, from); ok; at, by, ok = NextChange(a.Zone, at) {
 		s := a.changeAt(at, by)
+		if last != nil {
+			s.Missed = last.On
+		}
 		if at.After(a.Now) {
-			if last != nil {
+			if last != nil && s.Done == "" && a.dayOf(a.Now).Before(s.On.Add(-usual[TimeChange].lead)) {
 				return last
 			}
 			return &s
@@ -74,7 +81,7 @@ func changeOf(a Assessment) *ChangeState {
 func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
 	s.How, s.Blows = a.changeHow(s)
-	if e := newest(a.Entries, s.ticks); e != nil {
+	if e := newest(a.Entries, func(e *Entry) bool { return s.ticks(e) && a.Clock.moves(*e) }); e != nil {
 		s.Done = e.ID
 	}
 	return s
@@ -90,7 +97,28 @@ func (s ChangeState) ticks(e *Entry) bool {
 		return e.Change == s.On
 	}
 	off := *e.ErrorFound + s.By.Seconds()
-	return !e.At.Before(s.At) && e.At.Before(s.At.AddDate(0, 0, changeAsked)) && math.Abs(off) <= changeNear.Seconds()
+	return !e.At.Before(s.At) && e.At.Before(s.At.AddDate(0, 0, changeFound)) && math.Abs(off) <= changeNear.Seconds()
+}
+
+// moves reports whether what an entry says of the hands is of the clock's own,
+// and not of a train that only strikes.
+func (c Clock) moves(e Entry) bool {
+	t, ok := c.Train(e.Train)
+	return e.Train == "" || ok && c.speaks(t)
+}
+
+// ticked reports whether an entry ticks a change that one before it in the log
+// ticks already.
+func ticked(log []Entry, e Entry) bool {
+	for _, old := range log {
+		if old.ID == e.ID {
+			return false
+		}
+		if old.Kind == Set && old.Change == e.Change {
+			return true
+		}
+	}
+	return false
 }
 
 // changeHow says what to do with a clock at a change of time, and how many blows
@@ -210,9 +238,13 @@ func changeTasks(a Assessment) []Task {
 	if s.By < 0 {
 		way = "back"
 	}
+	missed := ""
+	if !s.Missed.IsZero() {
+		missed = ", and the change of " + s.Missed.Words() + " was not logged"
+	}
 	return []Task{{
 		Kind: TimeChange, From: s.On.Add(-w.lead), Due: s.On, Latest: s.On.Add(w.grace), Source: "the zone's table (IANA tz database)",
-		Reason:     fmt.Sprintf("clocks go %s by %s on %s (%s). %s", way, minutesWords(s.By.Abs()), s.On.Words(), a.Zone, s.How),
+		Reason:     fmt.Sprintf("clocks go %s by %s on %s (%s)%s. %s", way, minutesWords(s.By.Abs()), s.On.Words(), a.Zone, missed, s.How),
 		Confidence: "firm: by the rules of the zone as they are known",
 	}}
 }

@@ -228,10 +228,10 @@ func TestChangeHow(t *testing.T) {
 func changed(day string) change { return func(e *Entry) { e.Change = d(day) } }
 
 // The task opens three days before, is good until the day after, and stays late
-// until a setting ticks it or sixty days are over.
+// until a setting ticks it or the next is within its window.
 func TestChangeTask(t *testing.T) {
 	c := alone()
-	c.Care.Change = StopAnHour
+	c.Care.Change, c.InCare = StopAnHour, d("2026-05-01")
 	const window = "2026-10-22 2026-10-25 2026-10-26"
 	for _, tt := range []struct {
 		name, now string
@@ -247,7 +247,9 @@ func TestChangeTask(t *testing.T) {
 		{"two days after", "2026-10-27 00:00", nil, window, Late},
 		{"a month after", "2026-11-25 12:00", nil, window, Late},
 		{"sixty days after", "2026-12-23 12:00", nil, window, Late},
-		{"given up", "2026-12-25 12:00", nil, "2027-03-25 2027-03-28 2027-03-29", Ahead},
+		{"the day before the next is within its window", "2027-03-24 12:00", nil, window, Late},
+		{"which then takes its place", "2027-03-25 12:00", nil, "2027-03-25 2027-03-28 2027-03-29", Open},
+		{"ticked by the strike alone", "2026-10-26 12:00", []Entry{did(Set, "2026-10-25 08:00", of("strike"), changed("2026-10-25"))}, window, Due},
 		{"ticked", "2026-10-26 12:00", []Entry{did(Set, "2026-10-25 08:00", changed("2026-10-25"))}, "2027-03-25 2027-03-28 2027-03-29", Ahead},
 		{"ticked by what was found", "2026-10-26 12:00", []Entry{did(Set, "2026-10-25 08:00", wrongBy(num(3612), num(0)))}, "2027-03-25 2027-03-28 2027-03-29", Ahead},
 		{"another error", "2026-10-26 12:00", []Entry{did(Set, "2026-10-25 08:00", wrongBy(num(60), num(0)))}, window, Due},
@@ -269,6 +271,10 @@ func TestChangeTask(t *testing.T) {
 	early := inLondon(c, book(did(Set, "2026-10-23 08:00", changed("2026-10-25"))), "2026-10-24 12:00")
 	if early.Change == nil || early.Change.Done == "" || strings.Contains(titles(early.Tasks), "time change") {
 		t.Errorf("done two days before: %+v; %s", early.Change, titles(early.Tasks))
+	}
+	next := taskOf(t, inLondon(c, nil, "2027-03-25 12:00"), TimeChange, "")
+	if !strings.Contains(next.Reason, "(Europe/London), and the change of 25 Oct 2026 was not logged. Put") {
+		t.Errorf("the next change says %q", next.Reason)
 	}
 	c.InCare = d("2026-11-01")
 	if got := inLondon(c, nil, "2026-11-05 12:00").Change; got.On != d("2027-03-28") {

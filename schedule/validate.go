@@ -55,6 +55,9 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateTwice(e, counts, site.Location()); err != nil {
 		return err
 	}
+	if err := validateTicked(e, counts); err != nil {
+		return err
+	}
 	if err := validateUndoes(e, counts); err != nil {
 		return err
 	}

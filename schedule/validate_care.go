@@ -12,7 +12,9 @@ const (
 	mostWires   = 1000 // broken, in thirty diameters
 	thickest    = 100 * wear.Millimetre
 	grownLine   = 1.25 // times its diameter: beyond that the unit is wrong
-	changeSlack = 60   // days around a change of time in which a setting may tick it
+	changeEarly = 4    // days before a change of time from which a setting may tick it
+	changeLate  = 220  // days after it until which one may: the longest half of a year between two
+	changeNigh  = 60   // days around a setting in which a change is near it
 )
 
 // validateCare refuses what an entry says of lines, locks, seasons and changes
@@ -95,13 +97,30 @@ func validateChange(e Entry, c Clock, zone *time.Location) error {
 	at, _, ok := NextChange(zone, day.Start(zone).Add(-1))
 	if !ok || DateOf(at, zone) != day {
 		near := "none is known of"
-		if next, _, ok := NextChange(zone, e.At.AddDate(0, 0, -changeSlack)); ok {
+		if next, _, ok := NextChange(zone, e.At.AddDate(0, 0, -changeNigh)); ok {
 			near = "the one near it is on " + DateOf(next, zone).Words()
 		}
 		return invalid("change", "the clocks of %s do not change on %s: %s", zone, day.Words(), near)
 	}
-	if away := day.Sub(DateOf(e.At, zone)); away > changeSlack || away < -changeSlack {
-		return invalid("change", "the change of %s lies %s from this setting of %s: check both days", day.Words(), Days(away), c.Name)
+	if away := day.Sub(DateOf(e.At, zone)); away > changeEarly || away < -changeLate {
+		return invalid("change", "the change of %s lies %s from this setting of %s: log it when it is done, %d days before at the earliest, and check both days",
+			day.Words(), Days(away), c.Name, changeEarly)
+	}
+	if !c.moves(e) {
+		return invalid("change", "the %s train has no hands to put on or back: log the change of %s of the whole clock", e.Train, day.Words())
+	}
+	return nil
+}
+
+// validateTicked refuses to tick a change of time for the second time.
+func validateTicked(e Entry, log []Entry) error {
+	if e.Change.IsZero() {
+		return nil
+	}
+	for _, old := range log {
+		if old.Kind == Set && old.Change == e.Change && old.ID != e.Replaces {
+			return conflict("change", "the change of %s is logged already: correct that entry, or leave the change out of this one", e.Change.Words())
+		}
 	}
 	return nil
 }

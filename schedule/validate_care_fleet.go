@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"math"
 	"strings"
 	"time"
 
@@ -14,6 +15,9 @@ const (
 	mostOnce    = 1000 // drops at one point, wires of one line
 	mostBob     = 5000 // kg
 	longestWind = 400 * 24 * time.Hour
+	leastWind   = time.Hour
+	leastTurn   = 1.0 / 60 // h
+	apart       = 1.25     // two figures for the same may differ so much
 )
 
 func (c *Climate) validate(where string) error {
@@ -50,6 +54,12 @@ func validateDriven(where string, t wear.Train) error {
 		if err := t.Striking.Validate(); err != nil {
 			return invalid(where, "%s: %v", where, err)
 		}
+		if n := float64(t.Striking.PerDay()); t.StrokesPerDay > 0 && math.Abs(t.StrokesPerDay-n) > 1 {
+			return invalid(where, "%s: %v strokes a day do not fit its striking, which makes %v: leave out strokesPerDay, or mend the striking", where, t.StrokesPerDay, n)
+		}
+	}
+	if t.Drive == wear.HandWound && t.Reserve > 0 && t.Reserve < leastWind {
+		return invalid(where, "%s: a full wind that runs %v cannot be right: use an hour at least", where, t.Reserve)
 	}
 	if t.Weight == nil {
 		return nil
@@ -63,6 +73,7 @@ func validateDriven(where string, t wear.Train) error {
 func validateGearing(where string, t wear.Train) error {
 	w := *t.Weight
 	full := w.FullTurns()
+	stated := t.Reserve
 	t.Reserve = 0 // what the weight gives, whatever is stated
 	switch {
 	case t.Kind == wear.Going && w.TurnBlows != 0:
@@ -76,6 +87,30 @@ func validateGearing(where string, t wear.Train) error {
 	case t.Run() > longestWind:
 		return invalid(where, "%s: a full wind of %.4g turns that runs %.4g days cannot be right: check the turns, and the gears or blows of a turn",
 			where, full, t.Run().Hours()/24)
+	case w.TurnHours > 0 && w.TurnHours < leastTurn:
+		return invalid(where, "%s: a turn of the barrel that runs %.3g h cannot be right: use a minute at least", where, w.TurnHours)
+	case t.Run() > 0 && t.Run() < leastWind:
+		return invalid(where, "%s: a full wind of %.4g turns that runs %v cannot be right: check the turns, and the gears or blows of a turn", where, full, t.Run())
+	}
+	return agree(where, w, stated, t.Run())
+}
+
+// agree refuses facts of a weight that contradict each other: the run that is
+// stated and what the weight gives, the turns and the fall, an hour and the gears.
+func agree(where string, w wear.Weight, stated, run time.Duration) error {
+	byFall, byGears := w, w
+	byFall.Turns, byGears.TurnHours = 0, 0
+	for _, p := range []struct {
+		first, second string
+		a, b          float64
+	}{
+		{"a full wind of %.4g turns", "the %.4g turns that fall, barrel and line give", w.Turns, byFall.FullTurns()},
+		{"a turn of the barrel of %.4g h", "the %.4g h that its gears give", w.TurnHours, byGears.HoursPerTurn()},
+		{"a stated reserve of %.4g h", "the %.4g h that its weight gives", stated.Hours(), run.Hours()},
+	} {
+		if p.a > 0 && p.b > 0 && math.Max(p.a, p.b) > apart*math.Min(p.a, p.b) {
+			return invalid(where, "%s: "+p.first+" does not fit "+p.second+": mend one of the two, or leave it out", where, p.a, p.b)
+		}
 	}
 	return nil
 }

@@ -206,3 +206,45 @@ func TestNewPoliciesRefused(t *testing.T) {
 		t.Errorf("unspoilt: %v", err)
 	}
 }
+
+// Two figures for the same that differ by more than a quarter are refused, both
+// named; by less they are not.
+func TestContradictingWeights(t *testing.T) {
+	going := func(reserve time.Duration, w wear.Weight) error {
+		return validateDriven("x", wear.Train{Code: "going", Kind: wear.Going, Drive: wear.HandWound, Reserve: reserve, Weight: &w})
+	}
+	gears := []wear.Gear{{Wheel: 120, Pinion: 40}} // three hours a turn
+	for _, tt := range []struct {
+		reserve time.Duration
+		w       wear.Weight
+		says    string
+	}{
+		{240 * time.Hour, wear.Weight{Turns: 64, TurnHours: 3}, ""},
+		{241 * time.Hour, wear.Weight{Turns: 64, TurnHours: 3}, "a stated reserve of 241 h does not fit the 192 h"},
+		{0, wear.Weight{Turns: 64, TurnHours: 3.75, Gears: gears, GearHours: 1}, ""},
+		{0, wear.Weight{Turns: 64, TurnHours: 3.8, Gears: gears, GearHours: 1}, "3.8 h does not fit the 3 h that its gears give"},
+		{0, wear.Weight{Turns: 10, TurnHours: 3, Fall: mm(9144), Barrel: mm(280)}, ""},
+		{0, wear.Weight{Turns: 20, TurnHours: 3, Fall: mm(9144), Barrel: mm(280)}, "a full wind of 20 turns does not fit the 10.4"},
+		{0, wear.Weight{Turns: 64, TurnHours: 0.01}, "use a minute at least"},
+		{0, wear.Weight{Turns: 10, TurnHours: 0.05}, "that runs 30m0s cannot be right"},
+		{time.Minute, wear.Weight{Turns: 10}, "use an hour at least"},
+	} {
+		err := going(tt.reserve, tt.w)
+		if tt.says != "" {
+			if err == nil || !strings.Contains(err.Error(), tt.says) {
+				t.Errorf("%v, %+v: %v, want %q", tt.reserve, tt.w, err, tt.says)
+			}
+		} else if err != nil {
+			t.Errorf("%v, %+v: %v", tt.reserve, tt.w, err)
+		}
+	}
+	for strokes, ok := range map[float64]bool{0: true, 156: true, 157: true, 158: false, 100: false} {
+		tr := wear.Train{Code: "strike", Kind: wear.Strike, Drive: wear.HandWound, StrokesPerDay: strokes, Striking: &wear.Striking{Hours: true}}
+		if err := validateDriven("x", tr); (err == nil) != ok || err != nil && !strings.Contains(err.Error(), "leave out strokesPerDay") {
+			t.Errorf("%v strokes a day beside 156: %v", strokes, err)
+		}
+		if tr.Blows() != 156 {
+			t.Errorf("%v strokes a day beside a striking of 156: %v blows", strokes, tr.Blows())
+		}
+	}
+}

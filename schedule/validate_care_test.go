@@ -86,10 +86,22 @@ func TestCareRefused(t *testing.T) {
 		{"no such change", did(Set, when, changed("2026-10-26")), Invalid, "change", "the clocks of Europe/London do not change on 26 Oct 2026: the one near it is on 25 Oct 2026"},
 		{"the change of another year", did(Set, when, changed("2025-10-26")), Invalid, "change", "lies 12 months from this setting"},
 		{"a change to come", did(Set, when, changed("2027-03-28")), Invalid, "change", "lies 5 months from this setting"},
+		{"a change five days off", did(Set, "2026-10-20 12:00", changed("2026-10-25")), Invalid, "change", "4 days before at the earliest"},
+		{"a change of the strike", did(Set, when, of("strike"), changed("2026-10-25")), Invalid, "change", "the strike train has no hands"},
 		{"a change in the year 1", did(Set, when, func(e *Entry) { e.Change = Date{1, 1, 1} }), Invalid, "change", "in the year 1 cannot be right"},
 		{"a change in the year 9999", did(Set, when, func(e *Entry) { e.Change = Date{9999, 1, 1} }), Invalid, "change", "cannot be right"},
 	} {
 		t.Run(tt.name, func(t *testing.T) { refused(t, tell("Europe/London", tt.e), tt.code, tt.field, tt.sentence) })
+	}
+	early := did(Set, "2026-10-21 12:00", changed("2026-10-25"), called("early"))
+	if err := tell("Europe/London", early); err != nil {
+		t.Errorf("four days before: %v", err)
+	}
+	again, instead := did(Set, when, changed("2026-10-25")), did(Set, when, changed("2026-10-25"))
+	instead.Replaces = "early"
+	refused(t, validateTicked(again, []Entry{early}), Conflict, "change", "the change of 25 Oct 2026 is logged already")
+	if err := validateTicked(instead, []Entry{early}); err != nil {
+		t.Errorf("instead of the first: %v", err)
 	}
 	refused(t, tell("Asia/Tokyo", did(Set, when, changed("2026-10-25"))), Invalid, "change", "the clocks of Asia/Tokyo do not change on 25 Oct 2026: none is known of")
 	bare := func(e Entry) error { return Validate(e, fleetOf("UTC", pump()), nil, Model{}, utc("2026-11-20 12:00")) }

@@ -39,10 +39,18 @@ const (
 	// spareDay is the forgotten day: a going part is made for eight days and a
 	// fraction, so that it is survived (Beckett 1903, p. 197).
 	spareDay = 24 * time.Hour
+	// shortRun is a full wind that cannot spare a day.
+	shortRun = 48 * time.Hour
 )
 
 // spareOf is how long before a train stops its winding falls due at the latest.
-func spareOf(run time.Duration) time.Duration { return min(spareDay, run/2) }
+// One made for a day or so has no day to forget.
+func spareOf(run time.Duration) time.Duration {
+	if run < shortRun {
+		return run / 5
+	}
+	return spareDay
+}
 
 // windFact is the last thing logged that tells what run is left in a train.
 type windFact struct {
@@ -171,7 +179,7 @@ func newSpender(a Assessment, st TrainState) spender {
 	sp := spender{a: a, st: st, full: fullOf(st.Train)}
 	if a.Clock.Care.Change == AdvanceEleven && strikingOf(st.Train) != nil {
 		for _, e := range a.Entries {
-			if n := a.advance(e, st.Train); n > 0 {
+			if n := a.advance(e, st.Train); n > 0 && !ticked(a.Entries, e) {
 				sp.advances = append(sp.advances, advance{e.At, float64(n)})
 			}
 		}
@@ -182,7 +190,7 @@ func newSpender(a Assessment, st TrainState) spender {
 // fullOf is what a full wind of a train holds.
 func fullOf(t wear.Train) float64 {
 	if s := strikingOf(t); s != nil {
-		if t.Reserve == 0 && t.StrokesPerDay == 0 && t.Weight != nil {
+		if t.Weight != nil && t.Weight.FullTurns()*t.Weight.TurnBlows > 0 {
 			return t.Weight.FullTurns() * t.Weight.TurnBlows
 		}
 		return t.Run().Hours() / 24 * float64(s.PerDay())

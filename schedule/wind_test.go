@@ -209,6 +209,10 @@ func TestStoppedForAnHour(t *testing.T) {
 			t.Errorf("%s: stops %v later", name, by)
 		}
 	}
+	twice := look(full, did(Set, "2026-10-25 08:00", changed("2026-10-25"), called("one")), did(Set, "2026-10-26 08:00", changed("2026-10-25"), called("two")))
+	if !near(twice.RunHours.Likely, plain.RunHours.Likely-1) {
+		t.Errorf("ticked twice: %v run-hours, want an hour less than %v", twice.RunHours.Likely, plain.RunHours.Likely)
+	}
 	spring := look(full, did(Set, "2026-10-25 08:00", changed("2026-03-29")))
 	if spring.RunHours != plain.RunHours {
 		t.Errorf("a change in spring takes nothing off: %+v", spring.RunHours)

@@ -245,3 +245,45 @@ func TestWindingOverTimeChanges(t *testing.T) {
 		}
 	}
 }
+
+// A clock of thirty hours is wound every day: on the next day, and never on that
+// of the winding. It presses from a third of its run before it stops.
+func TestWoundEveryDay(t *testing.T) {
+	c := wound(30 * time.Hour)
+	log := book(did(Wound, "2026-03-04 08:00"))
+	for _, tt := range []struct {
+		now   string
+		state TaskState
+		rank  Rank
+	}{
+		{"2026-03-04 08:01", Ahead, Plain}, {"2026-03-04 23:59", Ahead, Plain}, {"2026-03-05 00:00", Due, Plain},
+		{"2026-03-05 03:59", Due, Plain}, {"2026-03-05 04:00", Due, StopsSoon}, {"2026-03-05 13:00", Due, StopsSoon},
+	} {
+		got := taskOf(t, assess(c, log, tt.now), Winding, "going")
+		if got.Due != d("2026-03-05") || got.Latest != d("2026-03-05") || got.State != tt.state || got.Rank != tt.rank {
+			t.Errorf("%s: %s, %s, rank %v; want %s, rank %v", tt.now, windowOf(got), got.State, got.Rank, tt.state, tt.rank)
+		}
+	}
+	short := book(did(Wound, "2026-03-04 00:30")) // its spare begins on the day itself
+	if got := taskOf(t, assess(wound(25*time.Hour), short, "2026-03-04 12:00"), Winding, "going"); windowOf(got) != "2026-03-05 2026-03-05 2026-03-05" {
+		t.Errorf("25 hours from half past midnight: %s", windowOf(got))
+	}
+	for run, want := range map[time.Duration]time.Duration{30 * time.Hour: 6 * time.Hour, 10 * time.Hour: 2 * time.Hour, 48 * time.Hour: 24 * time.Hour, 192 * time.Hour: 24 * time.Hour} {
+		if got := spareOf(run); got != want {
+			t.Errorf("a run of %v spares %v, want %v", run, got, want)
+		}
+	}
+}
+
+// Where neither a run nor days are known, that is said.
+func TestRunNotDescribed(t *testing.T) {
+	const says = "The run of the going train is not described: give its reserve, or days for winding, and it can be said when it wants winding."
+	if a := assess(wound(0), nil, "2026-03-04"); len(a.Flags) != 1 || a.Flags[0] != says {
+		t.Errorf("%q, want %q", a.Flags, says)
+	}
+	for _, c := range []Clock{wound(0, weeklyWind), wound(days8)} {
+		if a := assess(c, nil, "2026-03-04"); len(a.Flags) != 0 {
+			t.Errorf("%q of a train that is described", a.Flags)
+		}
+	}
+}

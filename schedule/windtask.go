@@ -62,9 +62,9 @@ func (windFact) stoodSince(a Assessment, st TrainState) (sum time.Duration) {
 func (a Assessment) windingKnown(task *Task, st TrainState, pol Policy, w window) {
 	wind := st.Wind
 	due, wanted := wind.due(a, st)
-	task.Due = a.dayOf(due)
-	task.From = earliest(a.dayOf(wanted).Add(-w.lead), task.Due)
-	task.Latest = a.dayOf(wind.Stops.Add(-spareOf(st.Train.Run())))
+	task.Due = a.windingDay(due, st)
+	task.From = earliest(a.windingDay(wanted, st).Add(-w.lead), task.Due)
+	task.Latest = a.windingDay(wind.Stops.Add(-spareOf(st.Train.Run())), st)
 	if grace := task.Due.Add(w.grace); pol.Grace > 0 && grace.Before(task.Latest) {
 		task.Latest = grace
 	}
@@ -80,6 +80,28 @@ func (a Assessment) windingKnown(task *Task, st TrainState, pol Policy, w window
 	case st.Train.Weight != nil:
 		task.Next = "Wind it, and log the turns put on, or before you wind how far the weight can still fall."
 	}
+}
+
+// windingDay is the day of an instant; of a train that runs for a day or so not
+// the one on which it was wound, unless it stops on that.
+func (a Assessment) windingDay(at time.Time, st TrainState) Date {
+	day, wound := a.dayOf(at), a.dayOf(st.Wind.fact.at)
+	if st.Train.Run() < shortRun && !day.After(wound) && a.dayOf(st.Wind.Stops).After(wound) {
+		return wound.Add(1)
+	}
+	return day
+}
+
+// runFlags names the trains that somebody winds and of which nothing tells when
+// they want it.
+func runFlags(a Assessment) []string {
+	var out []string
+	for _, t := range a.Clock.Trains {
+		if _, every := a.Clock.windingPolicy(t); t.Drive == wear.HandWound && every == 0 {
+			out = append(out, fmt.Sprintf("The run of the %s is not described: give its reserve, or days for winding, and it can be said when it wants winding.", NameOfTrain(t)))
+		}
+	}
+	return out
 }
 
 // windWords says what the run left is reckoned from.

@@ -11,11 +11,6 @@ const Gravity = 9.80665
 // seconds a beat (half a period).
 func PendulumLength(beat float64) float64 { return Gravity * (beat / math.Pi) * (beat / math.Pi) }
 
-// LengthRate is the rate that comes of lengthening a pendulum by a share of its
-// length: longer loses. To first order 43,200 times the share (Beckett 1903);
-// this is exact.
-func LengthRate(share float64) float64 { return 86400 * (1/math.Sqrt(1+share) - 1) }
-
 // NutRate is the rate of one turn of a rating nut that raises the bob by a
 // pitch: to first order 43,200 pitch/length (Beckett 1903, p. 50).
 func NutRate(pitch Length, metres float64) float64 { return 43200 * pitch.MM() / (1000 * metres) }

@@ -56,7 +56,6 @@ func TestPendulum(t *testing.T) {
 		{"4 to 3° gains 11.5 s (a page says 11)", CircularLoss(4) - CircularLoss(3), 11.5, .1},
 		{"a seconds pendulum at standard gravity", seconds, .993621, 1e-6},
 		{"one of two seconds is four times as long", PendulumLength(2), 4 * seconds, 1e-12},
-		{"lengthened by a thousandth, to first order", LengthRate(1e-3), -43.2, .05},
 		{"20 kg and 1 s a day", AddedRate(1.851852e-3/20, .5), 1, 1e-4},
 		{"a vanishing arc", CircularLoss(0), 0, 0},
 		{"5400 is the first term", CircularLoss(radians(1e-3)) / 1e-6, 5400, .01},

@@ -57,8 +57,8 @@ type Train struct {
 	// goes on without mains. Zero: not known, or no matter.
 	Reserve time.Duration
 	// StrokesPerDay is the number of hammer blows in a day of running, for
-	// strike and chime trains: 156 for hours alone on a 12-hour rack. Zero: as
-	// Striking says ([Train.Blows]).
+	// strike and chime trains: 156 for hours alone on a 12-hour rack. Where
+	// Striking is described, that is what counts ([Train.Blows]).
 	StrokesPerDay float64
 	Weight        *Weight   // what drives it, where that is described
 	Striking      *Striking // what it sounds, where that is described
@@ -90,10 +90,10 @@ func (t Train) Blows() float64 {
 	switch {
 	case t.Kind == Going:
 		return 0
-	case t.StrokesPerDay > 0 || t.Striking == nil:
-		return t.StrokesPerDay
+	case t.Striking != nil && t.Striking.PerDay() > 0:
+		return float64(t.Striking.PerDay())
 	}
-	return float64(t.Striking.PerDay())
+	return t.StrokesPerDay
 }
 
 // Run is how long one full wind runs on average: as stated, else as the weight
