@@ -2,12 +2,15 @@ package schedule
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"math"
+	"reflect"
 	"regexp"
+	"strings"
 	"time"
 
 	"endshake/wear"
@@ -194,7 +197,9 @@ func fleetFileError(data []byte, err error) error {
 	case errors.As(err, &syntax):
 		offset = syntax.Offset
 	case errors.As(err, &kind):
-		offset = kind.Offset
+		name := kind.Field[strings.LastIndex(kind.Field, ".")+1:]
+		return invalid("", "the fleet file cannot be read near line %d: %s needs %s, not %s; mend it there",
+			lineAt(data, kind.Offset), cmp.Or(name, "it"), fileWants(kind.Type), fileHas(kind.Value))
 	default:
 		text := quoted.FindString(err.Error())
 		if at := bytes.Index(data, []byte(text)); at >= 0 && text != "" {
@@ -202,6 +207,45 @@ func fleetFileError(data []byte, err error) error {
 		}
 	}
 	return invalid("", "the fleet file cannot be read near line %d: %v; mend it there", lineAt(data, offset), err)
+}
+
+// fileWants says how a value of a type is written in a fleet file.
+func fileWants(t reflect.Type) string {
+	for t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	switch t {
+	case reflect.TypeFor[length]():
+		return `a length with its unit in quotation marks, like "32 ft"`
+	case reflect.TypeFor[Date]():
+		return `a day in quotation marks, like "2026-11-25"`
+	case reflect.TypeFor[monthDay]():
+		return `a month and day in quotation marks, like "10-15"`
+	case reflect.TypeFor[gear]():
+		return `a wheel and its pinion in quotation marks, like "120:10"`
+	}
+	switch t.Kind() {
+	case reflect.String:
+		return "words in quotation marks"
+	case reflect.Float64:
+		return "a plain number without quotation marks"
+	case reflect.Int:
+		return "a whole number without quotation marks"
+	case reflect.Bool:
+		return "true or false"
+	case reflect.Slice:
+		return "a list in [ ]"
+	}
+	return "its fields in { }"
+}
+
+// fileHas says what the decoder found instead.
+func fileHas(value string) string {
+	if n, ok := strings.CutPrefix(value, "number "); ok {
+		return n
+	}
+	return cmp.Or(map[string]string{"string": "words in quotation marks", "number": "a plain number", "bool": "true or false",
+		"array": "a list", "object": "fields in { }"}[value], value)
 }
 
 // quoted is a text in quotation marks.

@@ -49,7 +49,7 @@ func (c *logCmd) Run(ctx context.Context, out io.Writer) error {
 	}
 	stored, err := desk.Log(ctx, e)
 	if err != nil {
-		return err
+		return c.flagged(err)
 	}
 	a, _ := desk.Snapshot().Clock(c.Clock)
 	fmt.Fprintf(out, "Logged %s for %s (%s). %s\n", stored.Kind, a.Clock.Name, stored.ID, a.Status)

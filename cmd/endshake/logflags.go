@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -113,6 +115,9 @@ func (c *logCmd) entry(zone *time.Location) (schedule.Entry, error) {
 
 // reading is of a bearing; without one the temperature is that of the clock.
 func (c *logCmd) reading(p *flagReader, e *schedule.Entry) {
+	if p.err == nil {
+		p.err = c.strayReading()
+	}
 	shake, text := wear.EndShake, c.EndShake
 	if text == "" {
 		shake, text = wear.SideShake, c.SideShake
@@ -124,6 +129,26 @@ func (c *logCmd) reading(p *flagReader, e *schedule.Entry) {
 	e.Reading = &wear.Reading{Shake: shake, Instrument: c.With, Celsius: c.Celsius, Load: wear.LoadState(c.Load)}
 	p.length("--"+string(shake), text, &e.Reading.Value)
 	p.length("--gauge", c.Gauge, &e.Reading.Gauge)
+}
+
+// strayReading refuses two readings at once, and what would be said of none.
+func (c *logCmd) strayReading() error {
+	switch {
+	case c.EndShake != "" && c.SideShake != "":
+		return errors.New("--end-shake, --side-shake: a bearing is followed by one of the two: give one, and log the two apart")
+	case c.EndShake != "" || c.SideShake != "":
+		return nil
+	}
+	var stray []string
+	for _, f := range []struct{ flag, value string }{{"--gauge", c.Gauge}, {"--with", c.With}, {"--load", c.Load}} {
+		if f.value != "" {
+			stray = append(stray, f.flag)
+		}
+	}
+	if len(stray) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%s: only for a reading: give it with --end-shake or --side-shake, or leave this out", strings.Join(stray, ", "))
 }
 
 // check is what a look at a line found; that nothing was found is worth keeping.

@@ -1,7 +1,10 @@
 package main
 
 import (
+	"os"
+	"path/filepath"
 	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -122,6 +125,116 @@ func TestLogHelp(t *testing.T) {
 	for line := range strings.Lines(out) {
 		if len(line) > 81 {
 			t.Errorf("a line of %d characters: %q", len(line), line)
+		}
+	}
+}
+
+// What is said of a reading is refused where there is none, and so are two
+// readings at once, by their flags.
+func TestLogReadingFlagsRefused(t *testing.T) {
+	for _, tt := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"--end-shake=0.4 mm", "--side-shake=0.3 mm"}, "--end-shake, --side-shake: a bearing is followed by one of the two"},
+		{[]string{"--gauge=0.01 mm"}, "--gauge: only for a reading: give it with --end-shake or --side-shake"},
+		{[]string{"--with=dial"}, "--with: only for a reading"},
+		{[]string{"--load=off"}, "--load: only for a reading"},
+		{[]string{"--gauge=0.01 mm", "--load=off", "--with=dial"}, "--gauge, --with, --load: only for a reading"},
+		{[]string{"--gauge=0.01 mm", "--side-shake=0.3 mm", "--load=off", "--with=dial"}, ""},
+		{[]string{"--end-shake=0.3 mm"}, ""},
+		{[]string{"--celsius=12"}, ""}, // that of the room
+	} {
+		_, err := logged(t, time.UTC, append([]string{"measured", "x"}, tt.args...)...)
+		if (err == nil) != (tt.want == "") || err != nil && !strings.HasPrefix(err.Error(), tt.want) {
+			t.Errorf("%q: %v; want %q", tt.args, err, tt.want)
+		}
+	}
+}
+
+// Every field that an entry can be refused for is a flag or an argument of the
+// command.
+func TestEveryFieldHasAFlag(t *testing.T) {
+	var c logCmd
+	parser, err := kong.New(&c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := map[string]bool{"<kind>": true, "<clock>": true}
+	for _, f := range parser.Model.Flags {
+		known["--"+f.Name] = true
+	}
+	sources, err := filepath.Glob("../../schedule/*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	fields := map[string]bool{}
+	// A field is what invalid, notFound and conflict are told first, or what
+	// stands first in a list of details or figures.
+	field := regexp.MustCompile(`(?:(?:invalid|notFound|conflict|doubtful)\(|\t\{)"([a-z][A-Za-z0-9]*)", `)
+	for _, name := range sources {
+		base := filepath.Base(name)
+		if strings.HasSuffix(base, "_test.go") || !strings.HasPrefix(base, "validate") && base != "lock.go" || strings.Contains(base, "fleet") {
+			continue
+		}
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range field.FindAllSubmatch(text, -1) {
+			fields[string(m[1])] = true
+		}
+	}
+	if len(fields) < 35 {
+		t.Fatalf("only %d fields were found: %v", len(fields), fields)
+	}
+	for f := range fields {
+		if flag := c.flagOf(f); !known[flag] {
+			t.Errorf("the field %s would be called %s, which is no flag", f, flag)
+		}
+	}
+	for _, tt := range []struct {
+		c           logCmd
+		field, want string
+	}{
+		{logCmd{measuredFlags: measuredFlags{SideShake: "1 mm"}}, "value", "--side-shake"},
+		{logCmd{}, "value", "--end-shake"},
+		{logCmd{lookedFlags: lookedFlags{Strand: true}}, "check", "--strand"},
+		{logCmd{lookedFlags: lookedFlags{Wires6: 1, Strand: true}}, "check", "--wires6"},
+		{logCmd{lookedFlags: lookedFlags{Wires30: 5000}}, "wires6", "--wires30"},
+		{logCmd{woundFlags: woundFlags{Part: true}}, "turns", "--part"},
+		{logCmd{woundFlags: woundFlags{Part: true, Turns: 2}}, "turns", "--turns"},
+		{logCmd{}, "fallLeft", "--fall-left"},
+	} {
+		if got := tt.c.flagOf(tt.field); got != tt.want {
+			t.Errorf("%s: %s, want %s", tt.field, got, tt.want)
+		}
+	}
+}
+
+// A refused entry names the flag, not the field.
+func TestLogRefusalNamesTheFlag(t *testing.T) {
+	at := "--database=" + filepath.Join(t.TempDir(), "data")
+	if status, _, stderr := program(t, "fleet", "load", at, fleetFile); status != 0 {
+		t.Fatal(stderr)
+	}
+	for _, tt := range []struct{ args, want string }{
+		{"repaired moot-hall --bearing=centre-front --work=refaced --leaves=99@mm", "endshake: --leaves: 99.00 mm after the repair is not below the limit"},
+		{"repaired moot-hall --bearing=centre-front --work=magic", "endshake: --work: say what was done"},
+		{"oiled moot-hall --error=3", "endshake: --error: this is only for set, regulated, wound, inspected, not for oiled"},
+		{"oiled moot-hall --leaves=1@mm", "endshake: --leaves: this is only for repaired"},
+		{"wound moot-hall --strand", "endshake: --strand: this is only for inspected"},
+		{"dusted moot-hall", "endshake: <kind>: an entry of kind \"dusted\" is not known"},
+		{"wound elsewhere", "endshake: <clock>: there is no clock \"elsewhere\""},
+		{"wound moot-hall --by=nobody", "endshake: --by: there is no person"},
+	} {
+		args := strings.Fields(tt.args)
+		for i := range args {
+			args[i] = strings.ReplaceAll(args[i], "@", " ")
+		}
+		status, _, stderr := program(t, append([]string{"log", at}, args...)...)
+		if status == 0 || !strings.HasPrefix(stderr, tt.want) {
+			t.Errorf("%s: status %d, %q; want %q", tt.args, status, stderr, tt.want)
 		}
 	}
 }

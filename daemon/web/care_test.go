@@ -358,16 +358,25 @@ func TestChangeOfTime(t *testing.T) {
 	if tick := "/clock/%s/log?change=2026-10-25&kind=set"; !slices.Contains(all, fmt.Sprintf(tick, "corn-hall")) || slices.Contains(all, fmt.Sprintf(tick, "mill")) {
 		t.Errorf("the ticks lead to %q", all)
 	}
-	// A day asked for shows the list of its weekend; what is no day is left aside.
+	// A day asked for shows the list of its weekend.
 	for path, want := range map[string]string{"/timechange?day=2027-03-14": "On Sunday 14 March 2027 the hands are put on by 1 hour.", "/timechange?day=2027-07-01": "No clock of this fleet changes between 2 Jul 2027 and 5 Jul 2027.",
-		"/timechange?day=x": "On Sunday 25 October 2026", "/timechange?day=9999-12-31": "No clock of this fleet changes"} {
+		"/timechange?day=": "On Sunday 25 October 2026"} {
 		if text := pageText(t, s, path); !strings.Contains(text, want) {
 			t.Errorf("%s does not say %q: %s", path, want, text)
 		}
 	}
+	for day, want := range map[string]string{"x": `The day "x" is not understood: write it as year-month-day, like 2026-11-25.`,
+		"2026-02-30": `The day "2026-02-30" is not understood`, "9999-12-31": "The changes of time of the year 9999 are not known: ask for a day within 50 years of today.",
+		"0001-01-01": "of the year 1 are not known", strings.Repeat("9", 5000): "is not understood"} {
+		if res, body := get(t, s, "/timechange?day="+day); res.StatusCode != 422 || !strings.Contains(strings.ReplaceAll(body, "&#34;", `"`), want) {
+			t.Errorf("day %.20s answers %d: %.1500s", day, res.StatusCode, body)
+		}
+	}
 	d.snap = &schedule.Snapshot{Now: now}
-	if text := pageText(t, siteOf(t, d), "/timechange"); !strings.Contains(text, "No clock in care has a change of time ahead.") {
-		t.Errorf("an empty fleet says %s", text)
+	for _, path := range []string{"/", "/timechange", "/outlook"} {
+		if text := pageText(t, siteOf(t, d), path); !strings.Contains(text, "no clock in care yet. Load a fleet file: endshake fleet load fleet.json.") || strings.Contains(text, "Month by month") {
+			t.Errorf("an empty fleet says %s at %s", text, path)
+		}
 	}
 	for by, want := range map[time.Duration]string{time.Hour: "put on by 1 hour", -30 * time.Minute: "put back by 30 minutes", 2 * time.Hour: "put on by 2 hours"} {
 		if got := moved(by); got != want {

@@ -87,10 +87,10 @@ func lookWords(c schedule.LineCheck) []string {
 		parts = append(parts, "a strand broken")
 	}
 	if c.Wires6 > 0 {
-		parts = append(parts, fmt.Sprintf("%d broken wires in six diameters", c.Wires6))
+		parts = append(parts, schedule.Count(c.Wires6, "broken wire", "broken wires")+" in six diameters")
 	}
 	if c.Wires30 > 0 {
-		parts = append(parts, fmt.Sprintf("%d broken wires in thirty diameters", c.Wires30))
+		parts = append(parts, schedule.Count(c.Wires30, "broken wire", "broken wires")+" in thirty diameters")
 	}
 	if c.Wires6 == 0 && c.Wires30 == 0 && !c.Strand {
 		parts = append(parts, "no broken wire seen")

@@ -133,10 +133,13 @@ func names(f schedule.Fleet, slugs []string) []string {
 	return out
 }
 
+// noClocks is said where the fleet is empty, and how to fill it.
+const noClocks = "There is no clock in care yet. Load a fleet file: endshake fleet load fleet.json."
+
 // fleetLede is the one thing to know about the fleet.
 func fleetLede(snap *schedule.Snapshot) string {
 	if len(snap.Clocks) == 0 {
-		return "There is no clock in care yet."
+		return noClocks
 	}
 	out := schedule.Count(len(snap.Clocks), "clock", "clocks") + " in care. " + standingWords(snap)
 	late, due := 0, 0

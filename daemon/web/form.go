@@ -116,20 +116,18 @@ func (f entryForm) own(kind schedule.EntryKind) []field {
 
 // often are the questions that a volunteer with cold fingers is asked.
 func (f entryForm) often(kind schedule.EntryKind) []field {
-	found := field{Name: "errorFound", Label: "Error found, in seconds", Input: "number", Hint: "Seconds only; leave empty if not looked at."}
-	foundWay := way("errorFoundWay", "It was")
 	switch kind {
 	case schedule.Wound:
-		return []field{f.trainField("All that are wound by hand"),
+		return append([]field{f.trainField("All that are wound by hand"),
 			{Name: "turns", Label: "Turns put on", Input: "number", Hint: "Leave empty for a full wind not counted."},
-			{Name: "part", Label: "It is not wound fully", Input: "checkbox"}, found, foundWay}
+			{Name: "part", Label: "It is not wound fully", Input: "checkbox"}}, foundFields()...)
 	case schedule.Oiled:
 		return append([]field{f.trainField("The whole clock"), f.bearingField(false),
 			{Name: "oil", Label: "Oil or grease", Input: "text", Hint: "What it says on the bottle."}}, oilFields()...)
 	case schedule.Inspected:
-		return []field{{Name: "found", Label: "Found", Input: "select", Options: []option{{"", "not said"},
+		return append([]field{{Name: "found", Label: "Found", Input: "select", Options: []option{{"", "not said"},
 			{string(schedule.Sound), "sound"}, {string(schedule.Watch), "watch: look closer next time"},
-			{string(schedule.Act), "act: it wants work"}}}, found, foundWay}
+			{string(schedule.Act), "act: it wants work"}}}}, foundFields()...)
 	case schedule.Measured:
 		return f.measuredFields()
 	case schedule.Repaired:
@@ -143,9 +141,7 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 	case schedule.Cleaned:
 		return append([]field{f.trainField("The whole clock")}, oilFields()...)
 	case schedule.Set:
-		return append(f.changeFields(), found, foundWay,
-			field{Name: "errorLeft", Label: "Error left, in seconds", Input: "number", Hint: "0 when it was left right."},
-			way("errorLeftWay", "It was left"))
+		return slices.Concat(f.changeFields(), foundFields(), leftFields())
 	case schedule.Regulated:
 		return []field{{Name: "nutTurns", Label: "Turns of the rating nut", Input: "number", Hint: "0.25 for a quarter turn."},
 			{Name: "nutWay", Label: "The bob was", Input: "select", Options: []option{{"up", "raised: the clock gains"}, {"down", "lowered: the clock loses"}}}}

@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"endshake/schedule"
 	"endshake/wear"
@@ -43,27 +44,53 @@ func (f entryForm) seldom(kind schedule.EntryKind) []field {
 	var out []field
 	switch kind {
 	case schedule.Wound:
-		out = slices.Concat(f.fallFields(), f.meterFields(), f.goingFields())
+		out = slices.Concat(leftFields(), f.fallFields(), f.meterFields(), f.goingFields())
 	case schedule.Oiled:
 		out = append(f.pointFields("Only at these points"),
 			field{Name: "topUp", Label: "Topped up: new oil on the old", Input: "checkbox"})
 	case schedule.Inspected:
 		out = slices.Concat([]field{{Name: "visit", Label: "The clockmaker\u2019s yearly visit, with a written report", Input: "checkbox"},
 			f.trainField("The whole clock")}, f.lineFields(), f.seasonFields(), f.pointFields("Oil looked at: these points"), oilFields(),
-			f.fallFields(), f.meterFields(), f.goingFields())
+			leftFields(), f.fallFields(), f.meterFields(), f.goingFields())
 	case schedule.Repaired:
 		out = f.lineField("The line that was renewed")
 	case schedule.Set:
 		out = f.goingFields()
 	case schedule.Regulated:
-		out = append(f.regulationFields(), f.goingFields()...)
+		out = slices.Concat(f.regulationFields(), foundFields(), leftFields(), f.goingFields())
 	case schedule.Noted:
 		out = slices.Concat(f.lockFields(), f.mainsFields(), []field{f.trainField("The whole clock")}, f.meterFields())
 		if f.swings() {
 			out = append(out, weightField)
 		}
 	}
+	out = append(out, f.kept(slices.Concat(f.often(kind), out))...)
 	return append(out, field{Name: "old", Label: "Copied from an old book: taken as it stands", Input: "checkbox"})
+}
+
+// kept are the questions that a form of its kind does not ask, and that the
+// entry to be corrected answers: what it says is not lost.
+func (f entryForm) kept(asked []field) []field {
+	var out []field
+	for _, more := range [][]field{{f.trainField("The whole clock")}, {f.bearingField(false)}, foundFields(), leftFields()} {
+		name := more[0].Name
+		if f.said(name) && !slices.ContainsFunc(asked, func(q field) bool { return q.Name == name }) {
+			out = append(out, more...)
+		}
+	}
+	return out
+}
+
+// foundFields ask how far the clock was out when it was looked at.
+func foundFields() []field {
+	return []field{{Name: "errorFound", Label: "Error found, in seconds", Input: "number", Hint: "Seconds only; leave empty if not looked at."},
+		way("errorFoundWay", "It was")}
+}
+
+// leftFields ask how far out it was left.
+func leftFields() []field {
+	return []field{{Name: "errorLeft", Label: "Error left, in seconds", Input: "number", Hint: "0 when it was left right."},
+		way("errorLeftWay", "It was left")}
 }
 
 // oilFields ask how the old oil was found.
@@ -162,6 +189,9 @@ func (f entryForm) seasonFields() []field {
 // or the one that the clock waits for.
 func (f entryForm) changeFields() []field {
 	day, err := schedule.ParseDate(f.values.Get("change"))
+	if err == nil && !changesOn(day, f.a.Zone) && day.String() != f.was().Get("change") {
+		return nil
+	}
 	if c := f.a.Change; err != nil && c != nil && c.Done == "" {
 		if days := c.On.Sub(schedule.DateOf(f.a.Now, f.a.Zone)); days <= 7 && days >= -60 {
 			day, err = c.On, nil
@@ -171,6 +201,12 @@ func (f entryForm) changeFields() []field {
 		return nil
 	}
 	return []field{{Name: "change", Label: "This was for the change of time on " + day.Words(), Input: "checkbox", Mark: day.String()}}
+}
+
+// changesOn reports whether the clocks of a zone change on a day.
+func changesOn(day schedule.Date, zone *time.Location) bool {
+	at, _, ok := schedule.NextChange(zone, day.Start(zone).Add(-1))
+	return ok && schedule.DateOf(at, zone) == day
 }
 
 // swings reports whether the clock has a pendulum and a weight, or a spring.

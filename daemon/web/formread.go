@@ -49,17 +49,16 @@ func (r *reader) detail(e *schedule.Entry) {
 		r.asks[q.Name] = q
 	}
 	e.Train, e.Bearing = r.asked("train"), r.asked("bearing")
+	e.ErrorFound, e.ErrorLeft = r.signed("errorFound", "errorFoundWay"), r.signed("errorLeft", "errorLeftWay")
 	r.care(e)
 	switch r.kind {
 	case schedule.Wound:
 		e.Turns = r.number("turns")
 		e.Part = r.text("part") != ""
-		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
 	case schedule.Oiled:
 		e.Oil = r.text("oil")
 	case schedule.Inspected:
 		e.Found = schedule.Condition(r.text("found"))
-		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
 	case schedule.Measured:
 		r.measured(e)
 	case schedule.Repaired:
@@ -70,9 +69,6 @@ func (r *reader) detail(e *schedule.Entry) {
 		e.Cause = schedule.StopCause(r.text("cause"))
 		old, _ := entryOf(r.a, r.values.Get("replaces"))
 		e.Since, e.Until = r.instant("since", old.Since), r.date("until")
-	case schedule.Set:
-		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
-		e.ErrorLeft = r.signed("errorLeft", "errorLeftWay")
 	case schedule.Regulated:
 		e.NutTurns = r.number("nutTurns")
 		if r.text("nutWay") == "down" {
@@ -175,12 +171,18 @@ func (r *reader) number(name string) float64 {
 	return r.plain(name, false)
 }
 
+// directed are the questions that have their direction beside them.
+var directed = []string{"errorFound", "errorLeft", "nutTurns", "grams"}
+
 func (r *reader) plain(name string, below bool) float64 {
 	s := strings.Replace(r.text(name), ",", ".", 1)
 	v, err := strconv.ParseFloat(s, 64)
 	switch {
 	case err != nil || math.IsNaN(v) || math.IsInf(v, 0) || strings.ContainsAny(s, "xXpP_"):
 		r.fault(name, "%q is not a plain number: use figures only", short(r.text(name)))
+		return 0
+	case v < 0 && !below && !slices.Contains(directed, name):
+		r.fault(name, "Give a plain number, nothing less than 0")
 		return 0
 	case v < 0 && !below:
 		r.fault(name, "Give a plain number without a sign, and choose the direction beside it")
@@ -189,9 +191,10 @@ func (r *reader) plain(name string, below bool) float64 {
 	return v
 }
 
-// signed reads seconds with their direction in words; nil when left empty.
+// signed reads seconds with their direction in words; nil when left empty, or
+// not asked.
 func (r *reader) signed(name, wayName string) *float64 {
-	if r.text(name) == "" {
+	if r.asked(name) == "" {
 		return nil
 	}
 	v := r.number(name)

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // logPageView is the entry form, empty or refused.
@@ -79,6 +80,9 @@ func (s *server) logForm(w http.ResponseWriter, r *http.Request) {
 		if v := q.Get(name); v != "" {
 			f.values.Set(name, v)
 		}
+	}
+	if f.values.Get("kind") == string(schedule.Repaired) && f.values.Get("line") != "" && f.values.Get("work") == "" {
+		f.values.Set("work", string(schedule.NewLine)) // no other work is of a line
 	}
 	if f.values.Get("at") == "" {
 		f.values.Set("at", wallText(s.Now(), a.Zone))
@@ -168,7 +172,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 			page.More = append(page.More, q)
 			page.MoreOpen = page.MoreOpen || q.Fault != "" || q.filled()
 		}
-		page.Caution = cautionFor(f.a, page.Kind)
+		page.Caution = f.caution(page.Kind)
 	}
 	title := "Log for " + f.a.Clock.Name
 	if len(faults) > 0 {
@@ -185,17 +189,58 @@ func entryOf(a schedule.Assessment, id string) (schedule.Entry, bool) {
 	return a.Entries[i], true
 }
 
-// cautionFor is what can hurt somebody who does such work on this clock.
-func cautionFor(a schedule.Assessment, kind schedule.EntryKind) string {
-	of := map[schedule.EntryKind]schedule.TaskKind{
-		schedule.Wound: schedule.Winding, schedule.Oiled: schedule.Oiling, schedule.Cleaned: schedule.Oiling,
-		schedule.Inspected: schedule.Inspection, schedule.Measured: schedule.Measuring, schedule.Repaired: schedule.NearLimit,
+// caution is what can hurt somebody who does what the form logs on this clock.
+func (f entryForm) caution(kind schedule.EntryKind) string {
+	task := f.task(kind)
+	hazards := slices.Clone(f.a.Clock.Cautions)
+	add := func(h schedule.Hazard) {
+		if !slices.Contains(hazards, h) {
+			hazards = append(hazards, h)
+		}
 	}
-	caution := schedule.Caution(of[kind], a.Site, a.Clock.Cautions)
-	if of[kind] == "" {
-		return "Somebody knows you are up and when you return; keep clear of moving trains, and never stand under a weight. " + caution
+	if task == schedule.Seasonal {
+		for _, s := range f.a.Clock.Care.Seasons {
+			if s.Code == f.values.Get("season") {
+				for _, h := range s.Hazard {
+					add(h)
+				}
+			}
+		}
 	}
-	return caution
+	driven := slices.ContainsFunc(f.a.Clock.Trains, func(t wear.Train) bool { return t.Drive != wear.Electric })
+	if task == schedule.Inspection && driven && slices.Contains([]schedule.EntryKind{schedule.Started, schedule.Stopped, schedule.Noted}, kind) {
+		add(schedule.HeavyFall)
+	}
+	return schedule.Caution(task, f.a.Site, hazards)
+}
+
+// task is the kind of task whose caution stands with the form: what is filled
+// in tells it, and otherwise the kind of entry.
+func (f entryForm) task(kind schedule.EntryKind) schedule.TaskKind {
+	has := func(name string) bool { return f.values.Get(name) != "" }
+	switch {
+	case kind == schedule.Inspected && has("line"):
+		return schedule.LineLook
+	case kind == schedule.Repaired && (has("line") || f.values.Get("work") == string(schedule.NewLine)):
+		return schedule.LineAge
+	case (kind == schedule.Inspected || kind == schedule.Noted) && has("season"):
+		return schedule.Seasonal
+	case kind == schedule.Inspected && has("visit"):
+		return schedule.Visiting
+	case kind == schedule.Set && has("change") && len(f.changeFields()) > 0:
+		return schedule.TimeChange
+	case len(f.a.Locks) > 0 && slices.Contains([]schedule.EntryKind{schedule.Started, schedule.Stopped, schedule.Noted}, kind):
+		return schedule.Locked
+	}
+	return cautionOf[kind]
+}
+
+// cautionOf is the kind of task that each kind of entry is most like.
+var cautionOf = map[schedule.EntryKind]schedule.TaskKind{
+	schedule.Wound: schedule.Winding, schedule.Oiled: schedule.Oiling, schedule.Cleaned: schedule.Oiling,
+	schedule.Inspected: schedule.Inspection, schedule.Measured: schedule.Measuring, schedule.Repaired: schedule.NearLimit,
+	schedule.Set: schedule.Setting, schedule.Regulated: schedule.Setting,
+	schedule.Started: schedule.Inspection, schedule.Stopped: schedule.Inspection, schedule.Noted: schedule.Inspection,
 }
 
 // atLayout is how a browser writes a date and time in a form.

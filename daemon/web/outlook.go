@@ -30,6 +30,9 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 	}
 	page := newOutlookPage(snap.YearAhead())
 	page.Change = changeLink(snap)
+	if len(snap.Clocks) == 0 {
+		page = outlookPage{Lede: noClocks}
+	}
 	s.show(w, r, http.StatusOK, "outlook", view{Title: "Outlook", Here: "/outlook", Body: page})
 }
 

@@ -51,14 +51,40 @@ func (s *server) timeChange(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	day, known := nextChange(snap)
-	if asked, err := schedule.ParseDate(r.URL.Query().Get("day")); err == nil {
+	if text := r.URL.Query().Get("day"); text != "" {
+		asked, err := changeDay(text, snap.Now)
+		if err != nil {
+			s.failed(w, r, err)
+			return
+		}
 		day, known = asked, true
 	}
 	page := changePage{Lede: "No clock in care has a change of time ahead."}
-	if known {
+	switch {
+	case len(snap.Clocks) == 0:
+		page.Lede = noClocks
+	case known:
 		page = newChangePage(snap, day)
 	}
 	s.show(w, r, http.StatusOK, "timechange", view{Title: "Change of time", Here: "/due", Body: page})
+}
+
+// mostChange is how many years from now changes of time may be asked for:
+// further on no zone's rules are known (judgement, no source).
+const mostChange = 50
+
+// changeDay reads the day of a list that is asked for.
+func changeDay(text string, now time.Time) (schedule.Date, error) {
+	day, err := schedule.ParseDate(text)
+	switch {
+	case err != nil:
+		return day, &schedule.Error{Code: schedule.Invalid, Field: "day",
+			Message: fmt.Sprintf("The day %q is not understood: write it as year-month-day, like 2026-11-25", short(text))}
+	case day.Year > now.Year()+mostChange || day.Year < now.Year()-mostChange:
+		return day, &schedule.Error{Code: schedule.Invalid, Field: "day",
+			Message: fmt.Sprintf("The changes of time of the year %d are not known: ask for a day within %d years of today", day.Year, mostChange)}
+	}
+	return day, nil
 }
 
 // nextChange is the day of the change that some clock waits for first.

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // mostTimes is how many errors, stretches and regulations a page shows.
@@ -16,7 +17,7 @@ const mostTimes = 10
 // timeView is how well a clock keeps time. Its lists run from the newest on.
 type timeView struct {
 	Sentence    string
-	Silent      bool // no error is logged
+	Silent      string // no error is logged: when to look; empty: one is
 	Facts       []pair
 	Signs       []pair
 	Errors      []pair
@@ -34,7 +35,13 @@ type regulationLine struct{ When, What, Total, Expected, Brought string }
 
 func newTimeView(a schedule.Assessment) timeView {
 	t := a.Time
-	v := timeView{Sentence: t.Sentence, Silent: len(t.Errors) == 0, Older: max(len(t.Errors), len(t.Stretches), len(t.Regulations)) > mostTimes}
+	v := timeView{Sentence: t.Sentence, Older: max(len(t.Errors), len(t.Stretches), len(t.Regulations)) > mostTimes}
+	if len(t.Errors) == 0 {
+		v.Silent = "when you look at it"
+		if slices.ContainsFunc(a.Clock.Trains, func(t wear.Train) bool { return t.Drive == wear.HandWound }) {
+			v.Silent = "when you wind it"
+		}
+	}
 	add := func(name, words string) { v.Facts = append(v.Facts, pair{name, words}) }
 	if t.ErrorKnown {
 		words := errorWords(t.Error)

@@ -35,7 +35,7 @@ type whatIfLine struct{ What, Now, Then string }
 // status of the page; an error is ours and no one's to mend.
 func (s *server) whatIf(r *http.Request, a schedule.Assessment, o schedule.Outlook, part *whatIfPart) (int, error) {
 	q := r.URL.Query()
-	part.Caution = cautionFor(a, schedule.Repaired)
+	part.Caution = entryForm{a: a}.caution(schedule.Repaired)
 	part.Fields = whatIfFields(a, o)
 	if !slices.ContainsFunc(part.Fields, func(f field) bool { return q.Has(f.Name) }) {
 		return http.StatusOK, nil

@@ -118,7 +118,7 @@ var hostileAsks = []struct {
 	{"worn", "pair", "<script>", "not known"},
 	{"worn", "oilDays", "NaN", "not a plain number"},
 	{"worn", "oilDays", "Inf", "not a plain number"},
-	{"worn", "oilDays", "-30", "without a sign"},
+	{"worn", "oilDays", "-30", "nothing less than 0"},
 	{"worn", "oilDays", "0", "cannot be right"},
 	{"worn", "oilDays", "1.5", "whole number"},
 	{"worn", "oilDays", "1e18", "cannot be right"},
