@@ -63,6 +63,7 @@ func open(f Facts, now time.Time) Assessment {
 	for _, t := range f.Clock.Trains {
 		a.Trains = append(a.Trains, a.assessTrain(t))
 	}
+	a.Flags = append(a.Flags, lockFlags(a)...)
 	a.Going, a.Resting, a.Back = standing(a)
 	for i, st := range a.Trains {
 		a.Trains[i].Wind = windOf(a, st)

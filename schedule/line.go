@@ -26,6 +26,7 @@ type LineState struct {
 	// more than a mine hoist's rope may be.
 	Broken bool
 	Found  Date   // when Past or Broken was found
+	Act    Date   // when a look said to act on it, and no look by the trade has said less since; zero: none
 	Source string // of what is to be done then
 	// Replace is the day on which it reaches the age at which the conservator
 	// has it replaced; zero: none is set, or it is not known when it was fitted.
@@ -107,6 +108,7 @@ func (l Line) worn(fitted Date) Date {
 // found fewer changes nothing, unless it is their trade.
 func (s *LineState) look(a Assessment, e Entry, on Date) {
 	s.Checked = on
+	s.act(a, e, on)
 	if e.Check == nil {
 		return
 	}
@@ -124,6 +126,27 @@ func (s *LineState) look(a Assessment, e Entry, on Date) {
 		}
 	default:
 		s.Past, s.Broken, s.Found, s.Source = false, false, Date{}, ""
+	}
+}
+
+// act takes in that a look said to act on the line, whatever was counted, which
+// only a look by the trade takes back.
+func (s *LineState) act(a Assessment, e Entry, on Date) {
+	switch {
+	case e.Found == Act && s.Act.IsZero():
+		s.Act = on
+	case e.Found != Act && (e.Visit || a.Clock.unlocks(&e)):
+		s.Act = Date{}
+	}
+}
+
+// toAct asks the trade to look at a line that somebody said to act on.
+func (s *LineState) toAct() Task {
+	return Task{
+		Kind: LineLook, Subject: s.Line.Code, About: s.Line.name(), From: s.Act, Due: s.Act, Latest: s.Act,
+		Reason: s.Note, Source: "the log", Rank: AtLimit,
+		Confidence: "firm: found on " + s.Act.Words(), Evidence: "inspected on " + s.Checked.Words(),
+		Next: "Have the line looked at by the clockmaker.",
 	}
 }
 
@@ -152,6 +175,9 @@ func (s *LineState) note() string {
 	var parts []string
 	if s.Past || s.Broken {
 		parts = append(parts, fmt.Sprintf("Damage found on %s: stop using the clock until a professional clears it (%s).", s.Found.Words(), s.Source))
+	}
+	if !s.Act.IsZero() {
+		parts = append(parts, fmt.Sprintf("Found on %s to need action: a look by the clockmaker is due.", s.Act.Words()))
 	}
 	switch k := s.Check; {
 	case s.Checked.IsZero():
@@ -256,6 +282,9 @@ func lineLook(a Assessment, s LineState) (Task, bool) {
 			t.Rank = Danger
 		}
 		return t, true
+	}
+	if !s.Act.IsZero() {
+		return s.toAct(), true
 	}
 	p, ok := a.Clock.linePolicy(s.Line)
 	if !ok {

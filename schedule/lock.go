@@ -21,7 +21,7 @@ func (l Lock) Words() string {
 }
 
 // locks puts on what an entry reports.
-func (e *Entry) locks() (LockKind, bool) {
+func (c Clock) locks(e *Entry) (LockKind, bool) {
 	switch {
 	case e.Kind == Inspected && e.Check != nil && e.Check.Strand:
 		return DoNotRun, true
@@ -29,32 +29,6 @@ func (e *Entry) locks() (LockKind, bool) {
 		return e.Lock, true
 	}
 	return "", false
-}
-
-// locksOf are the locks in force at the end of an effective log, the oldest
-// first. A broken strand copied from an old book locks nothing once its line
-// was replaced.
-func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
-	var out []Lock
-	by := map[LockKind]*Entry{}
-	off := func(k LockKind) {
-		out = slices.DeleteFunc(out, func(l Lock) bool { return l.Kind == k })
-		delete(by, k)
-	}
-	for i := range log {
-		e := &log[i]
-		if k, ok := e.locks(); ok && by[k] == nil {
-			by[k] = e
-			out = append(out, Lock{Kind: k, Since: day(*e), Why: whyLocked(c, *e, day(*e)), Entry: e.ID})
-		}
-		if e.Kind == Noted && e.Clears != "" {
-			off(e.Clears)
-		}
-		if on := by[DoNotRun]; e.Kind == Repaired && e.Work == NewLine && on != nil && on.Old && on.Kind == Inspected && on.Line == e.Line {
-			off(DoNotRun)
-		}
-	}
-	return out
 }
 
 // whyLocked says in words why an entry locks a clock.
@@ -101,10 +75,12 @@ func (a Assessment) warned(caution string) string {
 // lockWords leads the status of a locked clock; empty: it is not.
 func (a Assessment) lockWords() string {
 	var parts []string
+	runs := a.runs()
 	for _, l := range a.Locks {
 		parts = append(parts, l.Words())
-		if l.Kind == DoNotRun && a.runs() {
+		if l.Kind == DoNotRun && runs {
 			parts = append(parts, "By its log it is going: stop it.")
+			runs = false // said
 		}
 	}
 	return strings.Join(parts, " ")
@@ -118,9 +94,14 @@ func (a Assessment) runs() bool {
 // lockTasks ask for what would clear each lock.
 func lockTasks(a Assessment) []Task {
 	var out []Task
+	n := map[LockKind]int{}
 	for _, l := range a.Locks {
+		subject := strings.ReplaceAll(string(l.Kind), " ", "-")
+		if n[l.Kind]++; n[l.Kind] > 1 {
+			subject += fmt.Sprintf("-%d", n[l.Kind])
+		}
 		t := Task{
-			Kind: Locked, Subject: strings.ReplaceAll(string(l.Kind), " ", "-"), About: "lock against running",
+			Kind: Locked, Subject: subject, About: "lock against running",
 			From: l.Since, Due: l.Since, Latest: l.Since, Source: "the log",
 			Reason: l.Words(), Confidence: "firm: it is in force until it is cleared", Evidence: "the entry of " + l.Since.Words(),
 		}
@@ -138,7 +119,7 @@ func lockTasks(a Assessment) []Task {
 
 // validateLock refuses what a lock forbids, and a lock cleared by nobody. The
 // log is the one that counts.
-func validateLock(e Entry, c Clock, fleet Fleet, log []Entry) error {
+func validateLock(e Entry, c Clock, fleet Fleet, log []Entry, now time.Time) error {
 	site, _ := fleet.Site(c.Site)
 	day := func(e Entry) Date { return DateOf(e.At, site.Location()) }
 	then := upTo(log, e)
@@ -146,19 +127,20 @@ func validateLock(e Entry, c Clock, fleet Fleet, log []Entry) error {
 	for _, l := range locksOf(c, then, day) {
 		on[l.Kind] = l
 	}
+	if err := oldOnly(e, log, site.Location()); err != nil {
+		return err
+	}
 	if err := c.unlocking(e, log, site.Location()); err != nil {
 		return err
 	}
-	running, stands := on[DoNotRun]
+	stands := slices.ContainsFunc(c.inForce(then), func(was *Entry) bool { return c.forbids(&e, was) })
 	switch {
-	case e.Lock != "" && on[e.Lock].Kind != "":
-		return conflict("lock", "the clock is locked already (%s): clear that first, or log a note without a lock", clause(on[e.Lock]))
 	case e.Clears != "" && on[e.Clears].Kind == "":
 		return conflict("clears", "no lock %q is in force then: check the day, or log a note without clearing", e.Clears)
-	case stands && !e.Old && (e.Kind == Wound || e.Kind == Started):
-		return conflict("kind", "it must not be %s while it is locked (%s): have the conservator or the clockmaker clear the lock first, by name", e.Kind, clause(running))
+	case stands && (e.Kind == Wound || e.Kind == Started):
+		return conflict("kind", "it must not be %s while it is locked (%s): have the conservator or the clockmaker clear the lock first, by name", e.Kind, clause(on[DoNotRun]))
 	}
-	return nil
+	return c.keepsLocks(e, log, site.Location(), now)
 }
 
 // clause is a lock within a sentence.
@@ -167,23 +149,18 @@ func clause(l Lock) string { return fmt.Sprintf("%s: %s", l.Kind, l.Why) }
 // unlocking refuses to have a lock taken off by anybody else than those who
 // may: by clearing it, or by correcting the entry that put it on.
 func (c Clock) unlocking(e Entry, log []Entry, zone *time.Location) error {
-	field, what := "by", ""
+	what := ""
 	if e.Clears != "" {
 		what = fmt.Sprintf("clears the lock %q", e.Clears)
 	}
 	if i := slices.IndexFunc(log, func(old Entry) bool { return e.Replaces != "" && old.ID == e.Replaces }); i >= 0 {
-		was, did := log[i].locks()
-		if now, does := e.locks(); did && !(does && now == was) {
+		was, did := c.locks(&log[i])
+		if now, does := c.locks(&e); did && !(does && now == was) {
 			what = fmt.Sprintf("takes back the entry of %s that locks the clock", DateOf(log[i].At, zone).Words())
 		}
 	}
-	switch {
-	case what == "":
+	if what == "" {
 		return nil
-	case e.By == "":
-		return invalid(field, "say by name who %s: only the conservator or the clockmaker of %s may", what, c.Name)
-	case !c.Has(e.By, unlockers...):
-		return conflict(field, "%q is neither conservator nor clockmaker of %s, and nobody else %s: give the name of whoever did", e.By, c.Name, what)
 	}
-	return nil
+	return c.mayUnlock(&e, what)
 }

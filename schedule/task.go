@@ -241,7 +241,8 @@ type Assessment struct {
 	LastEntry time.Time
 	Problems  []string // facts that do not fit together
 	// Flags are entries copied from old books that do not fit the rest, and so
-	// count for nothing in its running; one sentence each.
+	// count for nothing in its running, or that fall within a lock; one sentence
+	// each.
 	Flags  []string
 	Locks  []Lock
 	Oils   []OilState

@@ -89,6 +89,7 @@ func (a Assessment) finish(t *Task) {
 		}
 	}
 	a.complete(t)
+	a.bar(t)
 }
 
 // pressesAtRest reports whether a task does not wait for its clock to go again:

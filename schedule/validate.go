@@ -61,7 +61,7 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateUndoes(e, counts); err != nil {
 		return err
 	}
-	if err := validateLock(e, c, fleet, counts); err != nil {
+	if err := validateLock(e, c, fleet, counts, now); err != nil {
 		return err
 	}
 	if err := validateRunning(e, c, site.Location(), log); err != nil {

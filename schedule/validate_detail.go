@@ -146,6 +146,13 @@ func validateFall(e Entry, c Clock) error {
 // date.
 const longestCut = 366 * 24 * time.Hour
 
+// needsNoMains reports whether all that an entry is about is wound by hand.
+func (c Clock) needsNoMains(e Entry) bool {
+	return len(c.Trains) > 0 && !slices.ContainsFunc(c.Trains, func(t wear.Train) bool {
+		return e.concerns(t.Code) && t.Drive != wear.HandWound
+	})
+}
+
 // validateCut holds a cut of the mains to what can be.
 func validateCut(e Entry, c Clock, zone *time.Location, now time.Time) error {
 	switch {
@@ -153,6 +160,8 @@ func validateCut(e Entry, c Clock, zone *time.Location, now time.Time) error {
 		return nil
 	case e.CutFrom.IsZero():
 		return invalid("cutFrom", "say when the mains went, as well as when they came back")
+	case c.needsNoMains(e):
+		return conflict("cutFrom", "no train of %s there needs the mains: leave the cut out, or name the clock or train that it stopped", c.Name)
 	case e.CutFrom.Before(c.InCare.Start(zone)):
 		return invalid("cutFrom", "the mains cannot have gone before the log begins (%s): mend the time", c.InCare.Words())
 	case e.CutFrom.After(e.At.Add(leeway)):

@@ -169,7 +169,11 @@ func fillFromTask(q url.Values, a schedule.Assessment, t schedule.Task) {
 		q.Set("season", t.Subject)
 		return
 	case schedule.Locked:
-		q.Set("clears", strings.ReplaceAll(t.Subject, "-", " "))
+		for _, k := range schedule.LockKinds { // "do-not-run-2" is the second of its kind
+			if strings.HasPrefix(strings.ReplaceAll(t.Subject, "-", " "), string(k)) {
+				q.Set("clears", string(k))
+			}
+		}
 		return
 	case schedule.Visiting:
 		q.Set("visit", "on")
