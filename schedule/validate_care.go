@@ -100,6 +100,9 @@ func validateChange(e Entry, c Clock, zone *time.Location) error {
 		}
 		return invalid("change", "the clocks of %s do not change on %s: %s", zone, day.Words(), near)
 	}
+	if day.Before(c.InCare) {
+		return invalid("change", "the change of %s lies before the log of %s begins (%s): leave the day out", day.Words(), c.Name, c.InCare.Words())
+	}
 	if away := day.Sub(DateOf(e.At, zone)); away > changeSlack || away < -changeSlack {
 		return invalid("change", "the change of %s lies %s from this setting of %s: check both days", day.Words(), Days(away), c.Name)
 	}
