@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"endshake/wear"
 )
@@ -25,6 +26,10 @@ const (
 	// The first reading of a part may well be over its limit; beyond so many
 	// times that, it is asked whether it was a slip.
 	firstFar = 2
+	// Two readings of a part within so long differ by what their gauges make of
+	// it, and by no more than so many of their deviations taken together: in
+	// so short a time nothing wears (judgement, no source).
+	againFar, againWithin = 4, 24 * time.Hour
 )
 
 // slips are the factors by which readings are written wrongly, and what the
@@ -83,6 +88,9 @@ func validateFit(e Entry, c Clock, site Site, log []Entry, m Model) error {
 		if err := farOff(written, value, want, wear.FromMM(math.Round(100*f.post.LevelQuantile(f.at, 0.5))/100)); err != nil {
 			return err
 		}
+		if err := readTwice(e, b, site.Location(), log); err != nil {
+			return err
+		}
 		near = math.Abs(value-want.Mean) <= slipNear*want.SD
 		if math.Abs(value-want.Mean) >= doubtedLeast && f.doubt(value, sd) >= doubted {
 			return askBack("value", "%v does not fit what was read before: about %v was expected. %s %s", written,
@@ -97,7 +105,39 @@ func validateFit(e Entry, c Clock, site Site, log []Entry, m Model) error {
 	if b.Act != nil && written > absurd*b.Act.Size {
 		return askBack("value", "%v is more than %d times the limit of %v: check the unit and the point. %s", written, absurd, b.Act.Size, sureWords)
 	}
+	return readTwice(e, b, site.Location(), log)
+}
+
+// readTwice asks back a reading that differs from one of the same part, taken
+// shortly before or after, by more than the two gauges can explain.
+func readTwice(e Entry, b wear.Bearing, zone *time.Location, log []Entry) error {
+	value, sd := b.Corrected(*e.Reading)
+	for _, old := range log {
+		if old.Kind != Measured || old.Reading == nil || old.Bearing != e.Bearing || e.Replaces != "" && old.ID == e.Replaces || old.At.Sub(e.At).Abs() > againWithin {
+			continue
+		}
+		was, its := b.Corrected(*old.Reading)
+		if math.Abs(value-was) <= againFar*math.Hypot(sd, its) || renewedBetween(e, old, log) {
+			continue
+		}
+		mend := "Read it again."
+		if value < was == e.At.After(old.At) {
+			mend = renewedWords + "; else read it again."
+		}
+		return askBack("value", "%v differs from the %v read at %s by more than the two gauges can explain. %s %s",
+			e.Reading.Value, old.Reading.Value, old.At.In(zone).Format("15:04 on 2 Jan 2006"), mend, sureWords)
+	}
 	return nil
+}
+
+// renewedBetween reports whether a part was repaired between two readings of it.
+func renewedBetween(a, b Entry, log []Entry) bool {
+	if b.At.Before(a.At) {
+		a, b = b, a
+	}
+	return slices.ContainsFunc(log, func(e Entry) bool {
+		return e.Kind == Repaired && e.Bearing == a.Bearing && !e.At.Before(a.At) && !e.At.After(b.At)
+	})
 }
 
 // farOff asks back a reading too far from what is wanted, about so much.

@@ -327,3 +327,42 @@ func TestLateStaysLate(t *testing.T) {
 		t.Errorf("found over in 2023: %s, %s at first; %s, %s two readings later", first.State, windowOf(first), later.State, windowOf(later))
 	}
 }
+
+// Nothing wears in a day: two readings of a part differ by what their gauges
+// make of it, or one of them is asked back, however few there are.
+func TestReadTwice(t *testing.T) {
+	bare := alone()
+	b := &bare.Trains[0].Arbors[0].Bearings[0]
+	b.Watch, b.Act, b.FittedAt, b.Fitted = nil, limitAt(0.80), utc("0001-01-01"), 0
+	log := func(more ...Entry) []Entry {
+		return book(append([]Entry{did(Measured, "2025-01-01 10:00", gave(0.30), called("first"))}, more...)...)
+	}
+	far := againFar * math.Hypot(.01, .01) // the gauge of these readings
+	for _, tt := range []struct {
+		name string
+		log  []Entry
+		when string
+		size float64
+		more []change
+		want bool
+	}{
+		{"much less within the hour", log(), "2025-01-01 10:40", 0.16, nil, true},
+		{"much more the same day", log(), "2025-01-01 18:00", 0.44, nil, true},
+		{"much less, copied in before it", log(), "2025-01-01 09:20", 0.16, nil, true},
+		{"within what the gauges explain", log(), "2025-01-01 10:40", 0.30 + far - .002, nil, false},
+		{"just beyond it", log(), "2025-01-01 10:40", 0.30 + far + .002, nil, true},
+		{"two days on", log(), "2025-01-03 10:40", 0.16, nil, false},
+		{"repaired between", log(did(Repaired, "2025-01-01 10:20", left(0.15))), "2025-01-01 10:40", 0.16, nil, false},
+		{"and sure", log(), "2025-01-01 10:40", 0.16, []change{func(e *Entry) { e.Sure = true }}, false},
+		{"the one that it corrects", log(), "2025-01-01 10:00", 0.16, []change{instead("first", "misread")}, false},
+	} {
+		err := logged(bare, tt.log, tt.when, append([]change{gave(tt.size)}, tt.more...)...)
+		if !tt.want {
+			if err != nil {
+				t.Errorf("%s: %v", tt.name, err)
+			}
+			continue
+		}
+		refused(t, err, Doubtful, "value", "differs from the 0.30 mm read at 10:00 on 1 Jan 2025 by more than the two gauges can explain. ")
+	}
+}

@@ -96,7 +96,7 @@ type Detail struct {
 	FittedSD wear.Length `json:"fittedSd,omitempty"` // repaired
 	NewPair  wear.Pair   `json:"newPair,omitempty"`  // repaired: other materials
 	// ErrorFound and ErrorLeft in seconds, + fast.
-	ErrorFound *float64 `json:"errorFound,omitempty"` // set, wound, inspected
+	ErrorFound *float64 `json:"errorFound,omitempty"` // set, regulated, wound, inspected, noted
 	ErrorLeft  *float64 `json:"errorLeft,omitempty"`  // set
 	NutTurns   float64  `json:"nutTurns,omitempty"`   // regulated: + raises the bob
 	// Grams put on the pendulum, - taken off; Undoes is the ID of the regulation
@@ -106,11 +106,11 @@ type Detail struct {
 	// What a look at the clock's going shows: room temperature, air pressure in
 	// hPa, semi-arc of the pendulum in degrees, driving weight in kg, and what
 	// its corrector had to add in s/day.
-	Celsius   *float64 `json:"celsius,omitempty"`   // wound, inspected, set, regulated
-	Pressure  *float64 `json:"pressure,omitempty"`  // wound, inspected, set, regulated
-	Arc       *float64 `json:"arc,omitempty"`       // wound, inspected, set, regulated
+	Celsius   *float64 `json:"celsius,omitempty"`   // wound, inspected, set, regulated, noted
+	Pressure  *float64 `json:"pressure,omitempty"`  // wound, inspected, set, regulated, noted
+	Arc       *float64 `json:"arc,omitempty"`       // wound, inspected, set, regulated, noted
 	Weight    *float64 `json:"weight,omitempty"`    // wound, inspected, set, regulated, noted
-	Corrector *float64 `json:"corrector,omitempty"` // wound, inspected, set, regulated
+	Corrector *float64 `json:"corrector,omitempty"` // wound, inspected, set, regulated, noted
 	// Change is the day of the change of time that this setting ticks off.
 	Change Date `json:"change,omitzero"` // set
 	// Old: copied from an old book. It is taken as it stands, and what does not

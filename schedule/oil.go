@@ -33,10 +33,14 @@ type OilState struct {
 	Good, Ended Date
 	// Factors say how the prior came about, one sentence each.
 	Factors []string
-	// Found is what was last found of it, and Residue; empty: nothing.
-	Found   OilFound
-	Residue Residue
-	Looks   int // lives of its oil that somebody looked at
+	// Found is what was last found of it, and Residue; empty: nothing. Before is
+	// what was found, on BeforeOn, of the oil that it took the place of, where
+	// nothing was found since.
+	Found    OilFound
+	Residue  Residue
+	Before   OilFound
+	BeforeOn Date
+	Looks    int // lives of its oil that somebody looked at
 
 	fresh     float64         // years by which new oil comes to the policy's risk
 	untaught  float64         // Life.Mu before the fleet taught anything
@@ -47,6 +51,9 @@ type OilState struct {
 	lesson    OilLesson
 	drops     oilAmount
 	foundAt   time.Time
+	endedAs   OilFound // how it was found at Ended
+	pastAs    OilFound // how the oil before was found, if past its work
+	apart     string   // which places were gone to since, and which not, for a sentence
 }
 
 // good reports whether oil found so still does its work.
@@ -136,7 +143,9 @@ type oilRecord struct {
 	// was not.
 	pure, good, bad float64
 	goodAt, badAt   time.Time
+	badAs           OilFound
 	seen            []wear.Sighting // of oil before
+	pastAs          OilFound        // the last of them, as found past its work
 }
 
 // yearHours turns hours into years.
@@ -176,10 +185,10 @@ func (r *oilRecord) renewed(i int) {
 		return
 	}
 	if s, ok := r.sighting(); ok {
-		r.seen = append(r.seen, s)
+		r.seen, r.pastAs = append(r.seen, s), r.badAs
 	}
 	r.since, r.topUps = oldest, 0
-	r.pure, r.good, r.bad, r.goodAt, r.badAt = 0, 0, 0, time.Time{}, time.Time{}
+	r.pure, r.good, r.bad, r.goodAt, r.badAt, r.badAs = 0, 0, 0, time.Time{}, time.Time{}, ""
 }
 
 // saw takes down how an entry found the oil. What is found on the day of an
@@ -201,13 +210,19 @@ func (r *oilRecord) saw(e *Entry) {
 	switch {
 	case age < 1/365.25:
 	case !e.OilFound.good():
-		r.bad, r.badAt = age, e.At
+		r.bad, r.badAt, r.badAs = age, e.At, e.OilFound
 	case e.covers(r.units[r.governs]):
 		r.good, r.goodAt = age, e.At
 		if r.topUps == 0 {
 			r.pure = age
 		}
 	}
+}
+
+// foundBefore reports whether what was found last is of the oil that the one now
+// in place took the place of.
+func (r *oilRecord) foundBefore() bool {
+	return r.since >= 0 && !r.found.At.After(r.log[r.since].At)
 }
 
 // sighting is what was seen of the oil now in place; ok is false for nothing.
@@ -253,7 +268,12 @@ func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState 
 	r.governs = governs(a.Clock.Care, r.units)
 	r.read()
 	o.Residue, o.TopUps = r.residue, r.topUps
-	if r.found != nil {
+	o.endedAs, o.pastAs, o.apart = r.badAs, r.pastAs, a.oiledApart(r)
+	switch {
+	case r.found == nil:
+	case r.foundBefore():
+		o.Before, o.BeforeOn = r.found.OilFound, a.dayOf(r.found.At)
+	default:
 		o.Found, o.foundAt = r.found.OilFound, r.found.At
 	}
 	o.believe(a.Clock.Care, r, year, m)

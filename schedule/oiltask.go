@@ -3,7 +3,10 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+
+	"endshake/wear"
 )
 
 // oilings are the oiling tasks of a clock. One without a day, because the
@@ -42,25 +45,50 @@ func (o OilState) task(a Assessment) Task {
 	switch {
 	case !o.Ended.IsZero():
 		t.From, t.Due = o.Ended, o.Ended
-		t.Reason = fmt.Sprintf("found %s on %s, %s after it was oiled%s: it no longer does its work", o.Found, o.Ended.Words(), Days(o.Ended.Sub(o.Since)), o.with())
+		t.Reason = fmt.Sprintf("found %s on %s, %s after it was oiled%s: it no longer does its work", o.endedAs, o.Ended.Words(), Days(o.Ended.Sub(o.Since)), o.with())
 		t.Confidence = "firm: somebody saw it"
 	case !o.ByRisk.IsZero() && (t.Due.IsZero() || o.ByRisk.Before(t.Due)):
 		t.Due = o.ByRisk
 		t.Reason, t.Confidence = o.riskReason(), o.confidence(a)
 		w := p.window(Oiling, t.Due.Sub(from))
 		t.From, t.Latest = t.Due.Add(-max(0, w.lead)), t.Due.Add(w.grace)
+	case o.tooLong():
+		t.Reason += fmt.Sprintf("; the last oil looked at was found %s after %s, and the one before it was past its work too: this interval may be too long", o.pastAs, Days(o.pastAge()))
+		if strings.HasPrefix(t.Confidence, "firm") {
+			t.Confidence = "fair: the interval is fixed, but the last two oils looked at did not last it"
+		}
 	case !o.ByRisk.IsZero():
 		t.Reason += fmt.Sprintf("; by the state of its oil it could wait until %s", o.ByRisk.Words())
 	}
 	if !o.Ended.IsZero() {
 		t.Latest = o.Ended.Add(p.window(Oiling, math.MaxInt).grace)
 	}
+	t.Reason += o.apart
 	t.Evidence = o.evidence(a)
 	t.Next = nextSteps[Oiling]
+	if o.Ended.IsZero() && o.tooLong() {
+		t.Next = "Oil it sooner, or set a shorter interval. " + t.Next
+	}
 	if s := o.drops.words(); s != "" {
 		t.Next += " If it wants oil: " + s + "."
 	}
 	return t
+}
+
+// tooLong reports whether nothing but an interval says when, and the last two
+// oils that somebody looked at were past their work within it.
+func (o OilState) tooLong() bool {
+	n := len(o.Life.Seen)
+	if n < 2 || o.Policy.Risk > 0 || o.Policy.interval() <= 0 {
+		return false
+	}
+	within := float64(o.Policy.interval() + o.Policy.window(Oiling, o.Policy.interval()).grace)
+	return !slices.ContainsFunc(o.Life.Seen[n-2:], func(s wear.Sighting) bool { return !s.Ended() || s.To*365.25 > within })
+}
+
+// pastAge is how many days old the last oil was when it was found past its work.
+func (o OilState) pastAge() int {
+	return int(math.Round(o.Life.Seen[len(o.Life.Seen)-1].To * 365.25))
 }
 
 // with is what it was oiled with, where that is logged.
@@ -135,6 +163,9 @@ func (o OilState) evidence(a Assessment) string {
 	if o.Found != "" {
 		out = append(out, fmt.Sprintf("last found %s on %s", o.Found, a.dayOf(o.foundAt).Words()))
 	}
+	if o.Before != "" {
+		out = append(out, fmt.Sprintf("the oil before it was found %s on %s", o.Before, o.BeforeOn.Words()))
+	}
 	if o.Residue == ResidueBlack {
 		out = append(out, "black with metal")
 	}
@@ -149,14 +180,7 @@ func (c Clock) neverOiled(r oilRecord) string {
 		if r.last[i] >= 0 {
 			continue
 		}
-		name := "the " + u.train
-		if t, ok := c.Train(u.train); ok {
-			name = "the " + NameOfTrain(t)
-		}
-		if u.point != nil {
-			name = u.point.called()
-		}
-		names = append(names, name)
+		names = append(names, c.unitName(u))
 	}
 	const most = 3
 	switch n := len(names); {
@@ -166,4 +190,52 @@ func (c Clock) neverOiled(r oilRecord) string {
 		return fmt.Sprintf(" for %d of its %d places", n, len(r.units))
 	}
 	return " for " + strings.Join(names, " and ")
+}
+
+// unitName is a place in words.
+func (c Clock) unitName(u oilUnit) string {
+	if u.point != nil {
+		return u.point.called()
+	}
+	if t, ok := c.Train(u.train); ok {
+		return "the " + NameOfTrain(t)
+	}
+	return "the " + u.train
+}
+
+// oneRound is how many days apart places may be oiled and still be done together
+// (judgement, no source).
+const oneRound = 30
+
+// oiledApart says which places of a subject were gone to since its oil counts
+// as new, and which were not, for the end of a sentence; empty: all together.
+func (a Assessment) oiledApart(r oilRecord) string {
+	if r.since < 0 {
+		return ""
+	}
+	newest := slices.Max(r.last)
+	at := func(i int) Date { return a.dayOf(r.log[i].At) }
+	if at(newest).Sub(at(r.since)) <= oneRound {
+		return ""
+	}
+	var done, left []string
+	for i, u := range r.units {
+		if at(newest).Sub(at(r.last[i])) <= oneRound {
+			done = append(done, a.Clock.unitName(u))
+		} else {
+			left = append(left, a.Clock.unitName(u))
+		}
+	}
+	const most = 3
+	say := func(names []string) string {
+		if len(names) > most {
+			return fmt.Sprintf("%d of its %d places", len(names), len(r.units))
+		}
+		return And(names)
+	}
+	be := "was"
+	if len(done) > 1 {
+		be = "were"
+	}
+	return fmt.Sprintf("; %s %s %s on %s, still to do: %s", say(done), be, r.log[newest].Kind, at(newest).Words(), say(left))
 }

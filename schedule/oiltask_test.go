@@ -133,7 +133,7 @@ func TestOilWords(t *testing.T) {
 	task := taskOf(t, a, Oiling, "")
 	for got, want := range map[string]string{
 		task.Reason:     "oiled on 1 Aug 2021 with no. 4; one oiling in five is no longer good by ",
-		task.Evidence:   "oiled on 1 Aug 2021 with no. 4; topped up once, which is no new oiling; last found gummed on 1 Aug 2021; black with metal",
+		task.Evidence:   "oiled on 1 Aug 2021 with no. 4; topped up once, which is no new oiling; the oil before it was found gummed on 1 Aug 2021; black with metal",
 		task.Confidence: "firm: from 5 lives of its oil that somebody looked at",
 	} {
 		if !strings.HasPrefix(got, want) {
@@ -224,5 +224,78 @@ func TestOilDaysOfItsZone(t *testing.T) {
 	o := Assess(Facts{Clock: c, Site: f.Sites[0], Entries: log}, utc("2024-06-01")).Oils[0]
 	if o.Since != d("2024-01-02") {
 		t.Errorf("oiled on %v, but it was the 2nd there", o.Since)
+	}
+}
+
+// What was found at an oiling is of the oil before; two such in a row say that an
+// interval may be too long, and its day is not firm.
+func TestOilPastItsInterval(t *testing.T) {
+	for _, tt := range []struct {
+		name       string
+		p          Policy
+		found      []OilFound // at the oilings of 2022, 2023 and 2024
+		reason     string
+		confidence string
+	}{
+		{"twice past", Policy{Days: 365}, []OilFound{"", OilDry, OilGummed}, "oiled on 1 Jan 2024; every 1 year; the last oil looked at was found gummed after 12 months, and the one before it was past its work too: this interval may be too long", "fair: the interval is fixed, but the last two"},
+		{"once past", Policy{Days: 365}, []OilFound{"", OilClean, OilGummed}, "oiled on 1 Jan 2024; every 1 year", "firm: a fixed interval"},
+		{"good since", Policy{Days: 365}, []OilFound{OilGummed, OilGummed, OilClean}, "oiled on 1 Jan 2024; every 1 year", "firm: a fixed interval"},
+		{"far beyond a short interval", Policy{Days: 90}, []OilFound{"", OilDry, OilGummed}, "oiled on 1 Jan 2024; every 90 days", "firm: a fixed interval"},
+		{"a risk sees to it", Policy{Risk: .1, Days: 3650}, []OilFound{"", OilDry, OilGummed}, "oiled on 1 Jan 2024; one oiling in ten", "fair: from 2 lives"},
+	} {
+		c := mapped()
+		tt.p.Task, tt.p.Source = Oiling, "x"
+		c.Policies = []Policy{tt.p}
+		var log []Entry
+		for i, f := range tt.found {
+			log = append(log, doneAt(Oiled, d("2022-01-01").Add(365*i).Start(time.UTC), oilFound(f)))
+		}
+		a := assess(c, book(log...), "2024-02-01")
+		task, o := taskOf(t, a, Oiling, ""), a.Oils[0]
+		last := tt.found[len(tt.found)-1]
+		long := strings.Contains(tt.reason, "too long")
+		if long && task.Reason != tt.reason || !long && (!strings.HasPrefix(task.Reason, tt.reason) || strings.Contains(task.Reason, "too long")) || !strings.HasPrefix(task.Confidence, tt.confidence) {
+			t.Errorf("%s: %q, %q", tt.name, task.Reason, task.Confidence)
+		}
+		if strings.HasPrefix(task.Next, "Oil it sooner, or set a shorter interval.") != long {
+			t.Errorf("%s: %q", tt.name, task.Next)
+		}
+		if o.Found != "" || o.Before != last || o.BeforeOn != d("2024-01-01") || strings.Contains(task.Evidence, "last found") || !strings.Contains(task.Evidence, "the oil before it was found "+string(last)+" on 1 Jan 2024") {
+			t.Errorf("%s: found %q, before %q on %v: %q", tt.name, o.Found, o.Before, o.BeforeOn, task.Evidence)
+		}
+	}
+}
+
+// Oil that failed at one place, found as it was oiled there, is not forgotten
+// for what was found elsewhere later.
+func TestOilEndedAsFound(t *testing.T) {
+	c := mapped(pt("front"), pt("back"))
+	task := taskOf(t, assess(c, book(did(Oiled, "2024-01-01"), did(Oiled, "2024-11-01", points("front"), oilFound(OilDry)), did(Inspected, "2024-11-20", oilFound(OilClean), points("back"))), "2024-12-01"), Oiling, "")
+	if !strings.HasPrefix(task.Reason, "found dry on 1 Nov 2024") || !strings.HasSuffix(task.Reason, "; front was oiled on 1 Nov 2024, still to do: back") {
+		t.Errorf("%q", task.Reason)
+	}
+}
+
+// Places that were oiled apart: which, and which not.
+func TestOiledApart(t *testing.T) {
+	five := []OilPoint{pt("a"), pt("b"), pt("c"), pt("d", func(p *OilPoint) { p.Name = "fly pivot" }), pt("e")}
+	for _, tt := range []struct {
+		name   string
+		points []OilPoint
+		log    []Entry
+		want   string // at the end
+	}{
+		{"together", five, []Entry{did(Oiled, "2024-01-01")}, ""},
+		{"in one round", five, []Entry{did(Oiled, "2024-01-01", points("a", "b", "c")), did(Oiled, "2024-01-20", points("d", "e"))}, ""},
+		{"one", five[2:], []Entry{did(Oiled, "2024-01-01"), did(Oiled, "2024-05-01", points("d"))}, "; fly pivot was oiled on 1 May 2024, still to do: c and e"},
+		{"one of many", five, []Entry{did(Oiled, "2024-01-01"), did(Oiled, "2024-05-01", points("d"))}, "; fly pivot was oiled on 1 May 2024, still to do: 4 of its 5 places"},
+		{"one train", nil, []Entry{did(Oiled, "2024-01-01"), did(Oiled, "2024-05-01", of("strike"))}, "; the strike train was oiled on 1 May 2024, still to do: the going train"},
+	} {
+		c := pump()
+		c.Policies, c.Care.Points = []Policy{{Task: Oiling, Days: 365, Source: "x"}}, tt.points
+		task := taskOf(t, assess(c, book(tt.log...), "2024-06-01"), Oiling, "")
+		if !strings.HasSuffix(task.Reason, tt.want) || strings.Contains(task.Reason, "still to do") != (tt.want != "") {
+			t.Errorf("%s: %q, want %q", tt.name, task.Reason, tt.want)
+		}
 	}
 }

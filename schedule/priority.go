@@ -155,6 +155,6 @@ func (a Assessment) evidence(t Task) string {
 var answers = map[TaskKind][]EntryKind{
 	Winding: {Wound}, Oiling: {Oiled, Cleaned, Inspected}, Inspection: {Inspected}, Measuring: {Measured, Repaired},
 	NearLimit: {Measured, Repaired}, Locked: {Noted, Inspected}, LineLook: {Inspected, Repaired}, LineAge: {Repaired},
-	Visiting: {Inspected}, Setting: {Set, Regulated, Wound, Inspected}, TimeChange: {Set}, Seasonal: {Noted, Inspected},
+	Visiting: {Inspected}, Setting: {Set, Regulated, Wound, Inspected, Noted}, TimeChange: {Set}, Seasonal: {Noted, Inspected},
 	PowerCheck: {Noted, Started, Inspected},
 }

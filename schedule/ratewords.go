@@ -16,11 +16,35 @@ func (k *timekeeper) sentence() string {
 	if t.ErrorKnown {
 		out += ", " + fastWords(t.Error) + " now"
 	}
+	if stands := k.a.standsWords(); stands != "" {
+		out += "; " + stands + ", so its error now is not known"
+	}
 	out += t.reachWords(k.a.dayOf(k.a.Now)) + "."
 	if t.Carried != "" {
 		out += " The rate is taken over, " + t.Carried + "."
 	}
 	return out + k.asideWords()
+}
+
+// standsWords says why a clock does not go by its log; empty: it goes.
+func (a Assessment) standsWords() string {
+	if len(a.Trains) == 0 {
+		return ""
+	}
+	down := false
+	for _, st := range a.Trains {
+		switch {
+		case !a.Clock.speaks(st.Train) || !st.Going:
+		case !st.Wind.Past:
+			return ""
+		default:
+			down = true
+		}
+	}
+	if down {
+		return "by its log it has run down and stands"
+	}
+	return "it stands"
 }
 
 // rateWords says the rate: "Gains 0.5 s a day (give or take 0.1)".

@@ -81,15 +81,16 @@ func changeOf(a Assessment) *ChangeState {
 func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
 	s.How, s.Blows = a.changeHow(s)
-	if e := newest(a.Entries, func(e *Entry) bool { return s.ticks(e) && a.Clock.moves(*e) }); e != nil {
+	if e := newest(a.Entries, func(e *Entry) bool { return s.ticks(e, a.dayOf(e.At)) && a.Clock.moves(*e) }); e != nil {
 		s.Done = e.ID
 	}
 	return s
 }
 
 // ticks reports whether an entry says that a change was made: it names its day,
-// or the clock was found wrong by just the change, soon after it.
-func (s ChangeState) ticks(e *Entry) bool {
+// or the clock was found wrong by just the change, soon after it or on its day,
+// for an entry may have a day alone.
+func (s ChangeState) ticks(e *Entry, on Date) bool {
 	if e.Kind != Set {
 		return false
 	}
@@ -97,7 +98,7 @@ func (s ChangeState) ticks(e *Entry) bool {
 		return e.Change == s.On
 	}
 	off := *e.ErrorFound + s.By.Seconds()
-	return !e.At.Before(s.At) && e.At.Before(s.At.AddDate(0, 0, changeFound)) && math.Abs(off) <= changeNear.Seconds()
+	return !on.Before(s.On) && e.At.Before(s.At.AddDate(0, 0, changeFound)) && math.Abs(off) <= changeNear.Seconds()
 }
 
 // moves reports whether what an entry says of the hands is of the clock's own,

@@ -35,7 +35,9 @@ const (
 // gaining; errors in seconds, + fast. A good rate is a steady one: Rate and
 // Error are apart.
 type Timekeeping struct {
-	Stretches []Stretch // between settings, regulations and stops, oldest first; the last is the present one
+	// Stretches lie between settings, regulations and stops, oldest first; the
+	// last is the present one. One of no errors and no length is left out.
+	Stretches []Stretch
 	Errors    []ErrorSeen
 	// Rate of the present stretch, or of its last weeks where it changed in it,
 	// with its deviation; Known is false where nothing tells. Give is half of the interval that holds it 19 times in 20.
@@ -48,7 +50,8 @@ type Timekeeping struct {
 	// does not show itself; empty: it does.
 	Carried string
 	// Error now, as far as the rate tells, and its deviation; meaningless unless
-	// ErrorKnown: an error was seen since the hands were last moved, and it goes.
+	// ErrorKnown: an error was seen since the hands were last moved, and it goes
+	// as far as the log tells.
 	ErrorKnown     bool
 	Error, ErrorSD float64
 	// Tolerance is what the clock is held to; 0: none.
@@ -82,9 +85,9 @@ type Stretch struct {
 // ErrorSeen is one error as found or left.
 type ErrorSeen struct {
 	At      time.Time
-	Seconds float64
-	Left    bool // as left after setting
-	Aside   bool // does not fit the others of its stretch, and counts for nothing
+	Seconds float64 // without a change of time for which the hands were not moved yet
+	Left    bool    // as left after setting
+	Aside   bool    // does not fit the others of its stretch, and counts for nothing
 	Entry   string
 }
 
@@ -108,7 +111,7 @@ func timekeeping(a Assessment) Timekeeping {
 	k.close(a.Now)
 	k.t.Stretches = make([]Stretch, 0, len(k.spans))
 	for i := range k.spans {
-		k.fit(&k.spans[i])
+		k.fit(&k.spans[i], i == len(k.spans)-1)
 	}
 	k.brought()
 	k.present()
@@ -129,7 +132,7 @@ type timekeeper struct {
 	days, secs []float64
 	of         []int // place in t.Errors
 	spans      []span
-	still      time.Time // until when the zone's time does not change, from the last error on
+	hands      hands
 	// What else was seen.
 	celsius, pressure, arcs, efforts, weights []value
 	cleaned                                   float64  // day on which it was last cleaned
@@ -187,6 +190,7 @@ func spanOf(days float64) time.Duration { return time.Duration(days * 24 * float
 
 // read takes in one entry.
 func (k *timekeeper) read(e *Entry) {
+	k.pass(e.At)
 	k.around(e)
 	if e.Kind == Cleaned && e.Train == "" {
 		k.cleaned = k.day(e.At)
@@ -206,8 +210,10 @@ func (k *timekeeper) read(e *Entry) {
 	case e.ErrorLeft != nil:
 		k.see(e, *e.ErrorLeft, true)
 	case e.Kind == Regulated && e.ErrorFound != nil && plainError(*e.ErrorFound): // the hands stayed as they were
-		k.add(e.At, *e.ErrorFound, len(k.t.Errors)-1)
+		of := len(k.t.Errors) - 1
+		k.add(e.At, k.t.Errors[of].Seconds, of)
 	}
+	k.moves(e)
 }
 
 // cuts reports whether an entry ends a stretch.
@@ -228,22 +234,21 @@ func (k *timekeeper) cuts(e *Entry) bool {
 // plainError reports whether an error can be one.
 func plainError(v float64) bool { return math.Abs(v) <= 12*3600 }
 
-// see takes in one error. Where the zone's time changed since the last, the
-// hands were moved in between, whether that is logged or not.
+// see takes in one error. Where the zone's time changed since the last and the
+// clock is not wrong by it, the hands were moved in between, whether that is
+// logged or not.
 func (k *timekeeper) see(e *Entry, seconds float64, left bool) {
 	if !plainError(seconds) {
 		return
 	}
-	s := &k.spans[len(k.spans)-1]
-	if k.still.IsZero() || !e.At.Before(k.still) {
-		start, end := e.At.In(k.a.Zone).ZoneBounds()
-		if !k.still.IsZero() && s.lo < len(k.days) && k.a.Clock.Care.Change != ByMotor {
-			k.close(start)
-			k.spans = append(k.spans, span{lo: len(k.days), from: start, regs: s.regs, expected: s.expected, unknown: s.unknown})
-		}
-		if k.still = end; end.IsZero() {
-			k.still = e.At.AddDate(1000, 0, 0)
-		}
+	since := k.hands.was.at
+	if k.hands.off {
+		since = k.t.Errors[len(k.t.Errors)-1].At
+	}
+	seconds, moved := k.whole(e, seconds, left)
+	if s := &k.spans[len(k.spans)-1]; moved && s.lo < len(k.days) {
+		k.close(since)
+		k.spans = append(k.spans, span{lo: len(k.days), from: since, regs: s.regs, expected: s.expected, unknown: s.unknown})
 	}
 	k.t.Errors = append(k.t.Errors, ErrorSeen{At: e.At, Seconds: seconds, Left: left, Entry: e.ID})
 	k.add(e.At, seconds, len(k.t.Errors)-1)
@@ -281,7 +286,7 @@ func (k *timekeeper) close(at time.Time) {
 }
 
 // fit works out a stretch's rate, and sets aside what does not fit.
-func (k *timekeeper) fit(s *span) {
+func (k *timekeeper) fit(s *span, present bool) {
 	st := Stretch{From: s.from, To: s.to, Errors: s.hi - s.lo}
 	if s.rate, s.ok = wear.FitRate(k.days[s.lo:s.hi], k.secs[s.lo:s.hi], readingNoise); s.ok {
 		st.Rate, st.SD = s.rate.PerDay, s.rate.SD
@@ -293,7 +298,9 @@ func (k *timekeeper) fit(s *span) {
 		mean := s.celsius / float64(s.readings)
 		st.Celsius = &mean
 	}
-	k.t.Stretches = append(k.t.Stretches, st)
+	if present || st.Errors > 0 || st.To.After(st.From) {
+		k.t.Stretches = append(k.t.Stretches, st)
+	}
 }
 
 // Bands are the shares of the errors found since an instant that lie below each

@@ -129,11 +129,17 @@ func validateKind(e Entry, c Clock, zone *time.Location) error {
 			return invalid("found", "condition %q is not known: use %s, %s or %s", e.Found, Sound, Watch, Act)
 		}
 	case Noted:
-		if strings.TrimSpace(e.Note) == "" {
+		if strings.TrimSpace(e.Note) == "" && (e.Lock != "" || e.Clears != "" || !e.tells()) {
 			return invalid("note", "a note needs words: write what you saw")
 		}
 	}
 	return nil
+}
+
+// tells reports whether a note without words tells something all the same.
+func (e Entry) tells() bool {
+	return e.Season != "" || e.Meter != nil || !e.CutFrom.IsZero() || e.ErrorFound != nil ||
+		e.Celsius != nil || e.Pressure != nil || e.Arc != nil || e.Weight != nil || e.Corrector != nil
 }
 
 func validateWound(e Entry, c Clock) error {

@@ -102,6 +102,9 @@ func validateChange(e Entry, c Clock, zone *time.Location) error {
 		}
 		return invalid("change", "the clocks of %s do not change on %s: %s", zone, day.Words(), near)
 	}
+	if day.Before(c.InCare) {
+		return invalid("change", "the change of %s lies before the log of %s begins (%s): leave the day out", day.Words(), c.Name, c.InCare.Words())
+	}
 	if away := day.Sub(DateOf(e.At, zone)); away > changeEarly || away < -changeLate {
 		return invalid("change", "the change of %s lies %s from this setting of %s: log it when it is done, %d days before at the earliest, and check both days",
 			day.Words(), Days(away), c.Name, changeEarly)

@@ -36,6 +36,9 @@ func TestCareTaken(t *testing.T) {
 		"seasonal work and a look":       did(Inspected, when, season("lights")),
 		"a change of time":               did(Set, when, changed("2026-10-25")),
 		"a change of time, early":        did(Set, "2026-10-24", changed("2026-10-25")),
+		"seasonal work, no words":        did(Noted, when, season("lights")),
+		"a cut of the mains, no words":   did(Noted, when, func(e *Entry) { e.CutFrom = utc("2026-11-10 08:00") }),
+		"the time alone, no words":       did(Noted, when, sees(3), warm(8), swings(1.5), func(e *Entry) { e.Pressure = num(1000) }),
 		"a lock":                         did(Noted, when, note("x"), locking(DoNotRun)),
 		"a bearing repaired as ever":     did(Repaired, when, left(0.1)),
 		"a strand of which it is logged": did(Inspected, when, ofLine("going-line", LineCheck{Strand: true})),
@@ -56,6 +59,8 @@ func TestCareRefused(t *testing.T) {
 		sentence string
 	}{
 		{"unknown line", did(Inspected, when, ofLine("chime-line", LineCheck{})), NotFound, "line", `Pump Room has no line "chime-line": it has going-line, strike-line`},
+		{"a lock with no words", did(Noted, when, locking(DoNotRun), sees(3)), Invalid, "note", "a note needs words"},
+		{"an error left on a note", did(Noted, when, note("x"), leaves(0)), Invalid, "errorLeft", "only for set"},
 		{"a count of no line", did(Inspected, when, func(e *Entry) { e.Check = &LineCheck{} }), Invalid, "line", "say which line was looked at: Pump Room has going-line"},
 		{"a line of another train", did(Inspected, when, of("strike"), ofLine("going-line", LineCheck{})), Invalid, "line", `is on the train "going", not on "strike"`},
 		{"a line and a bearing", did(Inspected, when, onBearing("centre-front"), ofLine("going-line", LineCheck{})), Invalid, "bearing", "both the line going-line and the bearing centre-front"},
@@ -157,4 +162,18 @@ func TestPoliciesOfLines(t *testing.T) {
 	twice := Policy{Task: LineLook, Line: "going-line", Days: 30, Source: "x"}
 	refused(t, with(twice, twice), Invalid, "clock pump-room", "two policies for line inspection")
 	refused(t, with(Policy{Task: LineAge, Days: 30, Source: "x"}), Invalid, "clock pump-room", `a policy for "new line" is not known: use one of winding, `)
+}
+
+// A change of time before a clock's log begins was never this log's to tick.
+func TestChangeBeforeTheLog(t *testing.T) {
+	for inCare, want := range map[string]string{"2026-10-25": "", "2026-11-01": "the change of 25 Oct 2026 lies before the log of Pump Room begins (1 Nov 2026): leave the day out"} {
+		c := kitted()
+		c.InCare = d(inCare)
+		err := Validate(did(Set, "2026-11-10 10:00", changed("2026-10-25")), fleetOf("Europe/London", c), nil, Model{}, utc("2026-11-20 12:00"))
+		if want == "" && err != nil {
+			t.Errorf("%s: %v", inCare, err)
+		} else if want != "" {
+			refused(t, err, Invalid, "change", want)
+		}
+	}
 }

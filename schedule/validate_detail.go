@@ -29,20 +29,23 @@ type detail struct {
 // looks are the kinds of entry of somebody who looks at how a clock goes.
 var looks = []EntryKind{Set, Regulated, Wound, Inspected}
 
+// timeLooks are those, and a note that only the time was looked at.
+var timeLooks = append(slices.Clone(looks), Noted)
+
 // details lists what only some kinds of entry carry.
 func details(e Entry) []detail {
 	return slices.Concat(careDetails(e), runDetails(e), []detail{
 		{"value", e.Reading != nil, []EntryKind{Measured}},
 		{"sure", e.Sure, []EntryKind{Measured}},
-		{"errorFound", e.ErrorFound != nil, looks},
+		{"errorFound", e.ErrorFound != nil, timeLooks},
 		{"errorLeft", e.ErrorLeft != nil, looks},
 		{"nutTurns", e.NutTurns != 0, []EntryKind{Regulated}},
 		{"grams", e.Grams != 0, []EntryKind{Regulated}},
-		{"celsius", e.Celsius != nil, looks},
-		{"pressure", e.Pressure != nil, looks},
-		{"arc", e.Arc != nil, looks},
-		{"weight", e.Weight != nil, append(slices.Clone(looks), Noted)},
-		{"corrector", e.Corrector != nil, looks},
+		{"celsius", e.Celsius != nil, timeLooks},
+		{"pressure", e.Pressure != nil, timeLooks},
+		{"arc", e.Arc != nil, timeLooks},
+		{"weight", e.Weight != nil, timeLooks},
+		{"corrector", e.Corrector != nil, timeLooks},
 		{"change", !e.Change.IsZero(), []EntryKind{Set}},
 	})
 }

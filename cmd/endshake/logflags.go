@@ -36,7 +36,7 @@ type oiledFlags struct {
 }
 
 type lookedFlags struct {
-	Found    string `help:"sound, watch or act." placeholder:"CONDITION"`
+	Found    string `help:"Looked over: sound, watch or act. (The time alone: noted.)" placeholder:"CONDITION"`
 	Visit    bool   `help:"It was the clockmaker's yearly visit, with a written report."`
 	Line     string `help:"Code of the line looked at; also repaired." placeholder:"CODE"`
 	Wires6   int    `name:"wires6" help:"Broken wires seen in six diameters of the line." placeholder:"N"`
@@ -59,7 +59,7 @@ type stoppedFlags struct {
 }
 
 type timeFlags struct {
-	Error     *float64 `help:"Seconds found, + fast; also wound and inspected." placeholder:"SECONDS"`
+	Error     *float64 `help:"Seconds found, + fast; also wound, inspected, noted." placeholder:"SECONDS"`
 	Left      *float64 `help:"Seconds left, + fast." placeholder:"SECONDS"`
 	Change    string   `help:"Set: the day of the change of time that this was for." placeholder:"DAY"`
 	Nut       float64  `help:"Regulated: turns of the rating nut, + raises the bob." placeholder:"TURNS"`

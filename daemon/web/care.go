@@ -82,8 +82,11 @@ func newOilLine(a schedule.Assessment, o schedule.OilState) oilLine {
 	if !o.ByRisk.IsZero() {
 		l.By = fmt.Sprintf("%s on %s", percent(o.Policy.Risk), o.ByRisk.Words())
 	}
-	if o.Found != "" {
+	switch {
+	case o.Found != "":
 		l.Found = string(o.Found)
+	case o.Before != "":
+		l.Found = "the oil before it: " + string(o.Before) + " on " + o.BeforeOn.Words()
 	}
 	switch o.Residue {
 	case schedule.ResidueBlack:

@@ -51,7 +51,7 @@ type entryForm struct {
 func (f entryForm) fields(kind schedule.EntryKind, faults []fault) []field {
 	out := append([]field{f.whenField()}, f.own(kind)...)
 	out = append(out, f.whoField(), field{Name: "note", Label: "Note", Input: "long",
-		Hint: "Anything odd: noise, black oil, birds, rope, weather.", Required: kind == schedule.Noted})
+		Hint: "Anything odd: noise, black oil, birds, rope, weather."})
 	if f.values.Get("replaces") != "" {
 		out = append(out, field{Name: "why", Label: "Why is the earlier entry corrected?", Input: "text", Required: true})
 	}
@@ -146,7 +146,8 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 		return []field{{Name: "nutTurns", Label: "Turns of the rating nut", Input: "number", Hint: "0.25 for a quarter turn."},
 			{Name: "nutWay", Label: "The bob was", Input: "select", Options: []option{{"up", "raised: the clock gains"}, {"down", "lowered: the clock loses"}}}}
 	case schedule.Noted:
-		return f.seasonFields()
+		found.Label, found.Hint = "Error found, if only the time was looked at, in seconds", "That is no inspection, and counts for its rate alone."
+		return append([]field{found, foundWay}, f.seasonFields()...)
 	}
 	return nil
 }

@@ -59,10 +59,7 @@ func (f entryForm) seldom(kind schedule.EntryKind) []field {
 	case schedule.Regulated:
 		out = slices.Concat(f.regulationFields(), foundFields(), leftFields(), f.goingFields())
 	case schedule.Noted:
-		out = slices.Concat(f.lockFields(), f.mainsFields(), []field{f.trainField("The whole clock")}, f.meterFields())
-		if f.swings() {
-			out = append(out, weightField)
-		}
+		out = slices.Concat(f.lockFields(), f.mainsFields(), []field{f.trainField("The whole clock")}, f.meterFields(), f.goingFields())
 	}
 	out = append(out, f.kept(slices.Concat(f.often(kind), out))...)
 	return append(out, field{Name: "old", Label: "Copied from an old book: taken as it stands", Input: "checkbox"})

@@ -131,6 +131,8 @@ func detailsOf(kind schedule.EntryKind) schedule.Detail {
 		d = going
 		d.NutTurns, d.Grams, d.Undoes = -0.25, -2.5, "an-earlier-one"
 	case schedule.Noted:
+		d = going
+		d.ErrorFound = num(7)
 		d.Lock, d.Season, d.Meter, d.MeterNew, d.Weight = schedule.DoNotRun, "lamps", num(12.5), true, num(80)
 		d.CutFrom, d.CutTo = time.Date(2026, 11, 1, 10, 0, 13, 0, time.UTC), time.Date(2026, 11, 1, 12, 0, 0, 0, time.UTC)
 		d.Clears = schedule.DoNotEnter

@@ -29,7 +29,8 @@ var goodForms = map[schedule.EntryKind]map[string]string{
 	schedule.Regulated: {"nutTurns": "0.25", "nutWay": "down", "grams": "2", "gramsWay": "off", "undoes": "", "errorFound": "3", "errorFoundWay": "slow", "errorLeft": "0", "errorLeftWay": "fast",
 		"celsius": "4", "arc": "1.75", "pressure": "1013", "weight": "75", "corrector": "0.5"},
 	schedule.Noted: {"season": "lamps", "lock": "", "clears": "", "cutFrom": "2026-11-23T09:00", "cutTo": "2026-11-23T12:00",
-		"train": "", "meter": "", "meterNew": "", "weight": "75"},
+		"train": "", "meter": "", "meterNew": "", "errorFound": "3", "errorFoundWay": "fast",
+		"celsius": "4", "arc": "1.75", "pressure": "1013", "weight": "75", "corrector": "0.5"},
 }
 
 // goodForm is that form with what every kind asks.

@@ -57,6 +57,8 @@ func (r *reader) detail(e *schedule.Entry) {
 		e.Part = r.text("part") != ""
 	case schedule.Oiled:
 		e.Oil = r.text("oil")
+	case schedule.Noted:
+		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
 	case schedule.Inspected:
 		e.Found = schedule.Condition(r.text("found"))
 	case schedule.Measured:

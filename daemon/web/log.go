@@ -42,7 +42,7 @@ type kindLink struct {
 var kindWords = map[schedule.EntryKind]string{
 	schedule.Wound:     "weights wound, in full or in part",
 	schedule.Oiled:     "the whole clock, a train or one bearing",
-	schedule.Inspected: "looked over, and going",
+	schedule.Inspected: "looked over, and going; not the time alone",
 	schedule.Measured:  "a gauge reading of a bearing",
 	schedule.Stopped:   "stopped by somebody, or found stopped",
 	schedule.Started:   "set going again",
@@ -50,7 +50,7 @@ var kindWords = map[schedule.EntryKind]string{
 	schedule.Regulated: "the rating nut turned, or grams put on",
 	schedule.Cleaned:   "taken apart and cleaned",
 	schedule.Repaired:  "a bush, washer, face, pivot or line renewed",
-	schedule.Noted:     "a lock, a power cut, work of the season, anything else",
+	schedule.Noted:     "only the time looked at, a lock, a power cut, work of the season, anything else",
 }
 
 // fault is one thing to mend in a form.

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"time"
 
 	"endshake/schedule"
 	"endshake/wear"
@@ -79,8 +78,8 @@ func newTimeView(a schedule.Assessment) timeView {
 		}
 		v.Errors = append(v.Errors, pair{instant(e.At, a.Zone), words})
 	}
-	for _, s := range newest(t.Stretches) {
-		v.Stretches = append(v.Stretches, newStretchLine(a, s))
+	for i, s := range newest(t.Stretches) {
+		v.Stretches = append(v.Stretches, newStretchLine(a, s, i == 0))
 	}
 	for _, r := range newest(t.Regulations) {
 		v.Regulations = append(v.Regulations, newRegulationLine(a, r))
@@ -95,10 +94,10 @@ func newest[T any](all []T) []T {
 	return out
 }
 
-func newStretchLine(a schedule.Assessment, s schedule.Stretch) stretchLine {
-	l := stretchLine{From: day(s.From, a.Zone), To: "now", Rate: "too few errors to tell", Errors: strconv.Itoa(s.Errors)}
-	if !s.To.IsZero() && s.To.Before(a.Now.Add(-time.Minute)) {
-		l.To = day(s.To, a.Zone)
+func newStretchLine(a schedule.Assessment, s schedule.Stretch, present bool) stretchLine {
+	l := stretchLine{From: day(s.From, a.Zone), To: day(s.To, a.Zone), Rate: "too few errors to tell", Errors: strconv.Itoa(s.Errors)}
+	if present {
+		l.To = "now"
 	}
 	if s.SD > 0 {
 		l.Rate = gainWords(s.Rate, s.SD)
