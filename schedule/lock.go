@@ -20,10 +20,11 @@ func (l Lock) Words() string {
 	return fmt.Sprintf("%s: %s. %s", Capital(string(l.Kind)), l.Why, onlyThey)
 }
 
-// locks puts on what an entry reports.
-func (e *Entry) locks() (LockKind, bool) {
+// locks puts on what an entry reports. Any damage found on a line stops the
+// clock until a professional clears it ([adviceOnWires]).
+func (c Clock) locks(e *Entry) (LockKind, bool) {
 	switch {
-	case e.Kind == Inspected && e.Check != nil && e.Check.Strand:
+	case e.Kind == Inspected && e.Check != nil && c.damage(e) != "":
 		return DoNotRun, true
 	case e.Kind == Noted && e.Lock != "":
 		return e.Lock, true
@@ -31,36 +32,65 @@ func (e *Entry) locks() (LockKind, bool) {
 	return "", false
 }
 
+// sameLock reports whether an entry says no more than an earlier one that locks
+// the clock: the same kind of lock, and no worse damage on the same line.
+func (c Clock) sameLock(was, e *Entry) bool {
+	x, _ := c.locks(was)
+	y, _ := c.locks(e)
+	return x == y && was.Kind == e.Kind && was.Line == e.Line && (e.Check == nil || was.Check.Strand || !e.Check.Strand)
+}
+
 // locksOf are the locks in force at the end of an effective log, the oldest
-// first. A broken strand copied from an old book locks nothing once its line
-// was replaced.
+// first. Damage copied from an old book locks nothing once its line was
+// replaced.
 func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
-	var out []Lock
-	by := map[LockKind]*Entry{}
-	off := func(k LockKind) {
-		out = slices.DeleteFunc(out, func(l Lock) bool { return l.Kind == k })
-		delete(by, k)
-	}
+	var on []*Entry // what put them on
 	for i := range log {
 		e := &log[i]
-		if k, ok := e.locks(); ok && by[k] == nil {
-			by[k] = e
-			out = append(out, Lock{Kind: k, Since: day(*e), Why: whyLocked(c, *e, day(*e)), Entry: e.ID})
+		_, ok := c.locks(e)
+		if ok && !slices.ContainsFunc(on, func(was *Entry) bool { return c.sameLock(was, e) }) {
+			on = append(on, e)
 		}
-		if e.Kind == Noted && e.Clears != "" {
-			off(e.Clears)
+		on = slices.DeleteFunc(on, func(was *Entry) bool {
+			w, _ := c.locks(was)
+			mended := e.Kind == Repaired && e.Work == NewLine && was.Old && was.Kind == Inspected && was.Line == e.Line
+			return e.Kind == Noted && e.Clears != "" && w == e.Clears || mended
+		})
+	}
+	var out []Lock
+	for _, e := range on {
+		k, _ := c.locks(e)
+		why := whyLocked(c, e, day(*e))
+		if i := slices.IndexFunc(out, func(l Lock) bool { return l.Kind == k }); i >= 0 {
+			out[i].Why += "; " + why
+			continue
 		}
-		if on := by[DoNotRun]; e.Kind == Repaired && e.Work == NewLine && on != nil && on.Old && on.Kind == Inspected && on.Line == e.Line {
-			off(DoNotRun)
-		}
+		out = append(out, Lock{Kind: k, Since: day(*e), Why: why, Entry: e.ID})
 	}
 	return out
 }
 
+// damage is what a look at a line found that stops the clock; empty: nothing.
+func (c Clock) damage(e *Entry) string {
+	l, _ := c.line(e.Line)
+	s := LineState{Line: l}
+	past, broken := s.judge(*e.Check)
+	k := e.Check
+	switch {
+	case !past && !broken:
+		return ""
+	case k.Strand:
+		return "broken strand"
+	case k.Wires6 > 0 || k.Wires30 > 0:
+		return Count(max(k.Wires6, k.Wires30), "broken wire", "broken wires")
+	}
+	return fmt.Sprintf("diameter %.1f %% down", 100*s.thinned(*k))
+}
+
 // whyLocked says in words why an entry locks a clock.
-func whyLocked(c Clock, e Entry, on Date) string {
+func whyLocked(c Clock, e *Entry, on Date) string {
 	if e.Kind == Inspected {
-		return fmt.Sprintf("broken strand found on %s (%s)", on.Words(), c.nameOfLine(e.Line))
+		return fmt.Sprintf("%s found on %s (%s)", c.damage(e), on.Words(), c.nameOfLine(e.Line))
 	}
 	// A note may go on for pages; the lock stands in front of every caution.
 	const most = 200
@@ -172,8 +202,8 @@ func (c Clock) unlocking(e Entry, log []Entry, zone *time.Location) error {
 		what = fmt.Sprintf("clears the lock %q", e.Clears)
 	}
 	if i := slices.IndexFunc(log, func(old Entry) bool { return e.Replaces != "" && old.ID == e.Replaces }); i >= 0 {
-		was, did := log[i].locks()
-		if now, does := e.locks(); did && !(does && now == was) {
+		was, did := c.locks(&log[i])
+		if now, does := c.locks(&e); did && !(does && now == was) {
 			what = fmt.Sprintf("takes back the entry of %s that locks the clock", DateOf(log[i].At, zone).Words())
 		}
 	}

@@ -29,7 +29,7 @@ func (k *timekeeper) present() {
 	if k.t.Carried == "" { // what is carried over allows for it
 		d.RateSD = math.Hypot(d.RateSD, k.t.Wander)
 	}
-	if !k.a.Going && len(k.a.Trains) > 0 {
+	if (!k.a.Going || k.a.ProbablyStopped()) && len(k.a.Trains) > 0 {
 		return
 	}
 	k.t.last = k.t.Errors[k.of[last]].At
