@@ -148,12 +148,32 @@ func lately(a Assessment, r wear.Running, t wear.Train) time.Time {
 	return from
 }
 
-// ranDown reports that a train which stands has used up its last wind.
+// ranDown reports that a train which stands has used up its last wind, and that
+// none was put on since, not even in part.
 func ranDown(a Assessment, st TrainState) bool {
-	stop := newest(a.Entries, func(e *Entry) bool {
-		return e.Kind == Stopped && (e.Train == st.Train.Code || e.Train == "" && a.Clock.speaks(st.Train))
-	})
-	return stop != nil && stop.Cause == RanDown && stop.At.After(st.WoundAt)
+	stop := newest(a.Entries, func(e *Entry) bool { return e.Kind == Stopped && a.stopsIt(e, st.Train) })
+	if stop == nil || stop.Cause != RanDown {
+		return false
+	}
+	wind := newest(a.Entries, func(e *Entry) bool { return e.Kind == Wound && e.concerns(st.Train.Code) })
+	return wind == nil || stop.At.After(wind.At)
+}
+
+// foundDown reports whether an entry says that a train was found run down.
+func (a Assessment) foundDown(e *Entry, t wear.Train) bool {
+	return e.Kind == Stopped && e.Cause == RanDown && a.stopsIt(e, t)
+}
+
+// stopsIt reports whether the cause of a stop is a train's own: its weight is
+// down when it is named, or when it is the one that drives the hands.
+func (a Assessment) stopsIt(e *Entry, t wear.Train) bool {
+	return e.Train == t.Code || e.Train == "" && a.Clock.speaks(t)
+}
+
+// ProbablyStopped reports that the clock goes by its log, but has run down by
+// its last logged wind, unless somebody wound it and did not write it down.
+func (a Assessment) ProbablyStopped() bool {
+	return slices.ContainsFunc(a.Trains, func(st TrainState) bool { return st.Wind.Past && a.Clock.speaks(st.Train) })
 }
 
 // speaks reports whether the clock goes when a train does: its going train, or

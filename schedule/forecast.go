@@ -367,7 +367,10 @@ func (p *forecast) measureSooner() {
 		return
 	}
 	least := o.seen.Add(soonest)
-	p.risk(func(h float64, why string) { sooner(p.day(h), why) })
+	p.risk(func(h float64, why string) {
+		o.own = why
+		sooner(p.day(h), why)
+	})
 	if !o.Changed.IsZero() {
 		sooner(o.seen.Add(afterChange), fmt.Sprintf("the rate changed after %s", o.Changed.Words()))
 	}

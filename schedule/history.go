@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"math"
 	"slices"
 	"time"
 
@@ -91,6 +92,9 @@ func (h *history) looked(i int, e Entry, c Clock, t wear.Train) {
 		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunHeight, Run: ch.left, Old: e.Old})
 		h.vague = false
 	}
+	if c.foundRight(e, t) {
+		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunSeen, Old: e.Old})
+	}
 	switch {
 	case e.Kind == Inspected:
 		if !ok || ch.left > 0 {
@@ -110,6 +114,27 @@ type charge struct {
 	full bool          // it was wound fully
 	adds time.Duration // wound in part: so much put on; 0: not known how much
 	part bool
+	// untold is why it is not known how much a wind in part put on; empty: it is.
+	untold string
+}
+
+// Why a wind in part does not tell how much it put on.
+const (
+	notLogged    = "how much is not logged"
+	turnNotKnown = "turns are logged, but how long a turn runs is not described"
+	whoseTurns   = "turns are logged, but not of which train"
+)
+
+// nearRight is the most, in seconds, that a clock's hands may be found out by
+// for them to show that it went until then: one that had stopped is so near by
+// chance one time in thirty-six (judgement, no source).
+const nearRight = 600.0
+
+// foundRight reports whether a wind says that the hands a train drives were
+// found about right: it had gone on until then.
+func (c Clock) foundRight(e Entry, t wear.Train) bool {
+	return e.Kind == Wound && e.ErrorFound != nil && math.Abs(*e.ErrorFound) <= nearRight && c.speaks(t) &&
+		(e.FallLeft == nil || *e.FallLeft > 0) // nobody sees a train going whose weight is down
 }
 
 // chargeOf is what a wind, or a look at a weight, tells of the run left in a
@@ -127,6 +152,15 @@ func (c Clock) chargeOf(e Entry, t wear.Train) (ch charge, ok bool) {
 		ch.full, ch.part = !e.Part, e.Part
 		if e.Part && c.its(e, t) {
 			ch.adds = time.Duration(min(e.Turns*float64(t.PerTurn()), float64(t.Run())))
+		}
+		switch {
+		case ch.adds > 0 || !e.Part:
+		case e.Turns > 0 && c.its(e, t):
+			ch.untold = turnNotKnown
+		case e.Turns > 0:
+			ch.untold = whoseTurns
+		default:
+			ch.untold = notLogged
 		}
 	}
 	return ch, ch.read || e.Kind == Wound

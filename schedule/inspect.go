@@ -43,7 +43,7 @@ func (a Assessment) inspection(p Policy) Task {
 	t := byPolicy(a, a.shortened(p))
 	if share, name := a.usedShare(p); share > 0 {
 		t.Reason += fmt.Sprintf("; cut from every %s, since the %s had used %.0f %% of its limit when last read (judgement, no source)",
-			everyWords(p.interval()), name, 100*math.Min(share, 1))
+			everyWords(p.interval()), name, 100*share)
 	}
 	if again, asked := a.actAgain(p); asked && again.Due.Before(t.Due) {
 		again.Reason += "; " + t.Reason

@@ -20,7 +20,7 @@ type LineState struct {
 	Note string
 	// Past: a look found as many broken wires as a crane's rope is discarded at,
 	// a diameter down by as much, or a broken strand, and no conservator or
-	// clockmaker has found less since.
+	// clockmaker has found less or cleared the lock since.
 	Past bool
 	// Broken: wires are broken, fewer than those, or its diameter is down by
 	// more than a mine hoist's rope may be.
@@ -88,6 +88,8 @@ func lineState(a Assessment, l Line) LineState {
 			s.Windings++
 		case e.Kind == Inspected && e.Line == l.Code:
 			s.look(a, *e, a.dayOf(e.At))
+		case e.Kind == Noted && e.Clears == DoNotRun: // by name, and so by their trade
+			s.Past, s.Broken, s.Found, s.Source = false, false, Date{}, ""
 		}
 	}
 	s.Replace = l.worn(s.FittedAt)
@@ -275,11 +277,8 @@ func lineLook(a Assessment, s LineState) (Task, bool) {
 		t := Task{
 			Kind: LineLook, Subject: s.Line.Code, About: s.Line.name(), From: s.Found, Due: s.Found, Latest: s.Found,
 			Reason: s.Note, Source: s.Source,
-			Confidence: "firm: found on " + s.Found.Words(), Evidence: "inspected on " + s.Checked.Words(), Rank: AtLimit,
+			Confidence: "firm: found on " + s.Found.Words(), Evidence: "inspected on " + s.Checked.Words(), Rank: Danger,
 			Next: "Stop using the clock, and ask the clockmaker to look at the line.",
-		}
-		if s.Past {
-			t.Rank = Danger
 		}
 		return t, true
 	}

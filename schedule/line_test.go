@@ -102,13 +102,19 @@ func TestLinePast(t *testing.T) {
 		}
 		checkWords(t, tt.line, s.Note)
 		if !tt.past && !tt.broken {
+			if len(a.Locks) > 0 {
+				t.Errorf("%+v: %v", tt.k, a.Locks)
+			}
 			if titles(a.Tasks) != titles(assess(roped(), nil, "2026-03-01").Tasks) {
 				t.Errorf("%+v: a task where nothing was found: %s", tt.k, titles(a.Tasks))
 			}
 			continue
 		}
 		x := taskOf(t, a, LineLook, tt.line)
-		if rank := map[bool]Rank{true: Danger, false: AtLimit}[tt.past]; x.Rank != rank || x.State != Late || windowOf(x) != "2026-02-01 2026-02-01 2026-02-01" ||
+		if lock, on := a.locked(DoNotRun); !on || !strings.HasPrefix(a.Status, "Do not run: "+lock.Why) || lock.Since != d("2026-02-01") {
+			t.Errorf("%+v: %v, %q", tt.k, lock, a.Status)
+		}
+		if x.Rank != Danger || x.State != Late || windowOf(x) != "2026-02-01 2026-02-01 2026-02-01" ||
 			!strings.Contains(x.Reason, "stop using the clock until a professional clears it") {
 			t.Errorf("%+v: %+v", tt.k, x)
 		}
@@ -162,6 +168,9 @@ func TestWhoClearsALine(t *testing.T) {
 		{"a look that counted nothing", []Entry{look("2026-02-01", 5), did(Inspected, "2026-02-08", doneBy("cleo"), func(e *Entry) { e.Line = "going-line" })}, true, false, "2026-02-01"},
 		{"a new line", []Entry{look("2026-02-01", 5), did(Repaired, "2026-02-08", newLine("going-line"))}, false, false, ""},
 		{"the other line new", []Entry{look("2026-02-01", 5), did(Repaired, "2026-02-08", newLine("strike-line"))}, true, false, "2026-02-01"},
+		{"the lock cleared by name", []Entry{look("2026-02-01", 5), did(Noted, "2026-02-08", note("may run"), clearing(DoNotRun), doneBy("cleo"))}, false, false, ""},
+		{"and found again", []Entry{look("2026-02-01", 5), did(Noted, "2026-02-08", note("may run"), clearing(DoNotRun), doneBy("cleo")), look("2026-02-15", 5)}, true, false, "2026-02-15"},
+		{"the other lock cleared", []Entry{look("2026-02-01", 5), did(Noted, "2026-02-08", note("may go in"), clearing(DoNotEnter), doneBy("cleo"))}, true, false, "2026-02-01"},
 		{"broken again", []Entry{look("2026-02-01", 5), look("2026-02-08", 0, doneBy("cleo")), look("2026-02-15", 1)}, false, true, "2026-02-15"},
 	} {
 		s := lineOf(t, assess(roped(), book(slices.Clone(tt.log)...), "2026-03-01"), "going-line")

@@ -20,10 +20,11 @@ func (l Lock) Words() string {
 	return fmt.Sprintf("%s: %s. %s", Capital(string(l.Kind)), l.Why, onlyThey)
 }
 
-// locks puts on what an entry reports.
+// locks puts on what an entry reports. Any damage found on a line stops the
+// clock until a professional clears it ([adviceOnWires]).
 func (c Clock) locks(e *Entry) (LockKind, bool) {
 	switch {
-	case e.Kind == Inspected && e.Check != nil && e.Check.Strand:
+	case e.Kind == Inspected && e.Check != nil && c.damage(e) != "":
 		return DoNotRun, true
 	case e.Kind == Noted && e.Lock != "":
 		return e.Lock, true
@@ -31,10 +32,27 @@ func (c Clock) locks(e *Entry) (LockKind, bool) {
 	return "", false
 }
 
+// damage is what a look at a line found that stops the clock; empty: nothing.
+func (c Clock) damage(e *Entry) string {
+	l, _ := c.line(e.Line)
+	s := LineState{Line: l}
+	past, broken := s.judge(*e.Check)
+	k := e.Check
+	switch {
+	case !past && !broken:
+		return ""
+	case k.Strand:
+		return "broken strand"
+	case k.Wires6 > 0 || k.Wires30 > 0:
+		return Count(max(k.Wires6, k.Wires30), "broken wire", "broken wires")
+	}
+	return fmt.Sprintf("diameter %.1f %% down", 100*s.thinned(*k))
+}
+
 // whyLocked says in words why an entry locks a clock.
-func whyLocked(c Clock, e Entry, on Date) string {
+func whyLocked(c Clock, e *Entry, on Date) string {
 	if e.Kind == Inspected {
-		return fmt.Sprintf("broken strand found on %s (%s)", on.Words(), c.nameOfLine(e.Line))
+		return fmt.Sprintf("%s found on %s (%s)", c.damage(e), on.Words(), c.nameOfLine(e.Line))
 	}
 	// A note may go on for pages; the lock stands in front of every caution.
 	const most = 200

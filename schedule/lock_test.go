@@ -46,7 +46,9 @@ var (
 
 func TestLocksOf(t *testing.T) {
 	const run, enter = "broken strand found on 3 Nov 2026 (going line)", "loose stone over the stair. Ask the mason (4 Nov 2026)"
-	dusty := did(Inspected, "2026-11-02", ofLine("going-line", LineCheck{Wires6: 1}))
+	const wire = "1 broken wire found on 2 Nov 2026 (going line)"
+	dusty := did(Inspected, "2026-11-02", ofLine("going-line", LineCheck{Wires6: 1}), called("wire"))
+	thin := did(Inspected, "2026-11-05", ofLine("going-line", LineCheck{Diameter: mm(4.4)}), called("thin"))
 	gone := did(Inspected, "2026-11-03 10:00", ofLine("going-line", LineCheck{}), instead("strand", "the other clock"), doneBy("cleo"))
 	for _, tt := range []struct {
 		name string
@@ -54,7 +56,16 @@ func TestLocksOf(t *testing.T) {
 		want []Lock
 	}{
 		{"nothing", nil, nil},
-		{"a broken wire alone", []Entry{dusty}, nil},
+		{"a broken wire alone", []Entry{dusty}, []Lock{{DoNotRun, d("2026-11-02"), wire, "wire"}}},
+		{"no broken wire", []Entry{did(Inspected, "2026-11-02", ofLine("going-line", LineCheck{Rust: "none"}))}, nil},
+		{"a line worn thin", []Entry{thin}, []Lock{{DoNotRun, d("2026-11-05"), "diameter 12.0 % down found on 5 Nov 2026 (going line)", "thin"}}},
+		{"of a line that is not described", []Entry{did(Inspected, "2026-11-02", ofLine("gone", LineCheck{Wires30: 7}), called("x"))},
+			[]Lock{{DoNotRun, d("2026-11-02"), "7 broken wires found on 2 Nov 2026 (line gone)", "x"}}},
+		{"found again, as bad", []Entry{dusty, thin}, []Lock{{DoNotRun, d("2026-11-02"), wire, "wire"}}},
+		{"then a strand, and wires on the other line", []Entry{dusty, strand, did(Inspected, "2026-11-04", ofLine("strike-line", LineCheck{Wires6: 2}))},
+			[]Lock{{DoNotRun, d("2026-11-02"), wire + "; " + run + "; 2 broken wires found on 4 Nov 2026 (line strike-line of the strike train)", "wire"}}},
+		{"a note first", []Entry{did(Noted, "2026-11-01", note("stand cracked"), locking(DoNotRun), called("n")), dusty}, []Lock{{DoNotRun, d("2026-11-01"), "stand cracked (1 Nov 2026); " + wire, "n"}}},
+		{"all cleared at once", []Entry{dusty, strand, freed}, nil},
 		{"a strand", []Entry{strand}, []Lock{{DoNotRun, d("2026-11-03"), run, "strand"}}},
 		{"both", []Entry{strand, loose}, []Lock{{DoNotRun, d("2026-11-03"), run, "strand"}, {DoNotEnter, d("2026-11-04"), enter, "stone"}}},
 		{"in whatever order they were logged", []Entry{loose, strand}, []Lock{{DoNotRun, d("2026-11-03"), run, "strand"}, {DoNotEnter, d("2026-11-04"), enter, "stone"}}},
@@ -66,6 +77,10 @@ func TestLocksOf(t *testing.T) {
 		{"corrected away", []Entry{strand, gone}, nil},
 		{"from an old book, and the line replaced since", []Entry{
 			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old), did(Repaired, "2022-01-01", newLine("going-line"), old)}, nil},
+		{"from an old book and replaced, but another broken since", []Entry{
+			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old), dusty, did(Inspected, "2026-11-02 01:00", ofLine("strike-line", LineCheck{Wires6: 1}), called("s")),
+			did(Repaired, "2026-11-04", newLine("going-line"))},
+			[]Lock{{DoNotRun, d("2026-11-02"), "1 broken wire found on 2 Nov 2026 (line strike-line of the strike train)", "s"}}},
 		{"from an old book, another line replaced", []Entry{
 			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old, called("o")), did(Repaired, "2022-01-01", newLine("strike-line"), old)},
 			[]Lock{{DoNotRun, d("2021-11-03"), "broken strand found on 3 Nov 2021 (going line)", "o"}}},
@@ -183,6 +198,10 @@ func TestWhatALockRefuses(t *testing.T) {
 		{"a wind", did(Wound, when), []Entry{strand}, Conflict, "kind", "must not be wound while it is locked (do not run: broken strand found on 3 Nov 2026 (going line))"},
 		{"a wind of the other train", did(Wound, when, of("strike")), []Entry{strand}, Conflict, "kind", "must not be wound"},
 		{"a wind in part", did(Wound, when, partly), []Entry{strand}, Conflict, "kind", "must not be wound"},
+		{"a wind with a wire broken", did(Wound, when), []Entry{did(Inspected, "2026-11-03 10:00", ofLine("going-line", LineCheck{Wires6: 1}))}, Conflict, "kind",
+			"must not be wound while it is locked (do not run: 1 broken wire found on 3 Nov 2026 (going line))"},
+		{"the wire corrected away by the keeper", did(Inspected, when, ofLine("going-line", LineCheck{}), instead("wire", "a slip"), doneBy("ann")),
+			[]Entry{did(Inspected, "2026-11-03 10:00", ofLine("going-line", LineCheck{Wires6: 1}), called("wire"))}, Conflict, "by", "nobody else takes back the entry"},
 		{"a start", did(Started, when), []Entry{strand, stop}, Conflict, "kind", "must not be started"},
 		{"a wind moved into the lock", did(Wound, when, instead("w", "the tenth")), []Entry{did(Wound, "2026-11-01", called("w")), strand}, Conflict, "kind", "must not be wound"},
 		{"cleared by nobody", clear(), []Entry{strand}, Invalid, "by", "say by name who clears the lock"},

@@ -2,24 +2,43 @@ package schedule
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"endshake/wear"
 )
 
-// powerChecks ask for a look at each train that a cut of the mains may have
-// stopped, with nothing logged since that shows how it stands. A train that
-// starts with the mains is wrong by as long as the cut was.
+// powerChecks ask for one look at a clock that a cut of the mains may have
+// stopped, with nothing logged since that shows how each of its trains stands. A
+// train that starts with the mains is wrong by as long as the cut was.
 func powerChecks(a Assessment) []Task {
-	var out []Task
+	var looks []Task
+	var each []string
+	same, driven := true, 0
 	for _, st := range a.Trains {
+		if st.Train.Drive != wear.HandWound {
+			driven++
+		}
 		if t, ok := a.powerCheck(st); ok {
-			out = append(out, t)
+			looks, each = append(looks, t), append(each, t.About+": "+t.Reason)
+			same = same && t.Reason == looks[0].Reason
 		}
 	}
-	if len(out) == 1 {
-		out[0].About = "" // "look after a power cut"
+	if len(looks) == 0 {
+		return nil
 	}
-	return out
+	one := slices.MinFunc(looks, func(x, y Task) int { return y.Due.Sub(x.Due) })
+	if !same {
+		one.Reason = strings.Join(each, "; ")
+	}
+	var names []string
+	if len(looks) < driven { // how the others stand is known
+		for _, t := range looks {
+			names = append(names, t.About)
+		}
+	}
+	one.Subject, one.About = "", And(names) // "look after a power cut"
+	return []Task{one}
 }
 
 func (a Assessment) powerCheck(st TrainState) (Task, bool) {

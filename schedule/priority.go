@@ -12,7 +12,7 @@ import (
 const stopsSoon = 48 * time.Hour
 
 // Pressing orders tasks as a conservator would act: danger first, then what
-// stops soon, then what is at its limit, then what is late; the rest by state,
+// may have stopped or stops soon, then what is at its limit, then what is late; the rest by state,
 // and all by their last good day.
 func Pressing(a, b Task) int {
 	first := func(t Task) int { // of danger, what is in force before what is suspected
@@ -44,11 +44,15 @@ func (a Assessment) rankOf(t Task) Rank {
 	case Locked:
 		return Danger
 	case Winding:
-		if st, ok := a.Train(t.Subject); ok && st.Going && !st.RunsDown.IsZero() && st.RunsDown.Sub(a.Now) <= min(stopsSoon, st.Train.Run()/3) {
+		st, ok := a.Train(t.Subject)
+		switch {
+		case ok && st.Wind.Past:
+			return MayHaveStopped
+		case ok && st.Going && (!st.RunsDown.IsZero() && st.RunsDown.Sub(a.Now) <= min(stopsSoon, st.Train.Run()/3) || st.Wind.Lost != ""):
 			return StopsSoon
 		}
 	case PowerCheck:
-		return StopsSoon
+		return MayHaveStopped
 	case NearLimit:
 		o, _ := a.Outlook(t.Subject)
 		if o.Over && o.Stop != nil && o.Known && o.Level.Mean >= o.Stop.Size.MM() {

@@ -84,6 +84,9 @@ func made(seed uint64) (Clock, []Entry) {
 			}
 		}
 		log = append(log, e)
+		if e.Check != nil { // and so it is locked
+			log = append(log, doneAt(Noted, when.Add(10*time.Minute), note("may run"), clearing(DoNotRun), doneBy("cleo")))
+		}
 	}
 	log = book(log...)
 	for _, e := range log {

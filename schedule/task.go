@@ -35,16 +35,17 @@ type Rank int
 
 // The ranks, in the order in which a conservator would act.
 const (
-	Danger    Rank = iota + 1 // something may hurt somebody, or break
-	StopsSoon                 // without it the clock stops within days
-	AtLimit                   // a bearing or a line is at its limit
-	Overdue                   // past its last good day
-	Plain                     // the rest
+	Danger         Rank = iota + 1 // something may hurt somebody, or break
+	MayHaveStopped                 // by the log it has run down, or a cut of the mains stopped it
+	StopsSoon                      // without it the clock stops within days
+	AtLimit                        // a bearing or a line is at its limit
+	Overdue                        // past its last good day
+	Plain                          // the rest
 )
 
 // RankWords says each rank.
 var RankWords = map[Rank]string{
-	Danger: "danger", StopsSoon: "stops soon", AtLimit: "at its limit", Overdue: "late", Plain: "",
+	Danger: "danger", MayHaveStopped: "may have stopped", StopsSoon: "stops soon", AtLimit: "at its limit", Overdue: "late", Plain: "",
 }
 
 // TaskState is where a task stands in its window.
@@ -150,7 +151,8 @@ type Outlook struct {
 	Beyond  bool // the early date is beyond what anyone plans for: 40 years
 	Measure Date // measure (again) by
 	Why     string
-	seen    Date // last reading, or fitting, or first day in care
+	own     string // what its own limit or life has to say of when to measure
+	seen    Date   // last reading, or fitting, or first day in care
 	use     usage
 	memo    *memo // for the next answer; nil: there is no forecast
 	// Sentence says it all in words: the one line a chart carries.

@@ -317,7 +317,11 @@ func measuring(a Assessment) []Task {
 		}
 		if n > 1 {
 			t.About = fmt.Sprintf("%d bearings due together", n)
-			t.Reason += ": " + strings.Join(names, "; ")
+			if t.Reason == visits[0].own { // that is of one, not of all
+				t.Reason = fmt.Sprintf("first the %s: %s; with it the %s", names[0], t.Reason, strings.Join(names[1:], "; the "))
+			} else {
+				t.Reason += ": " + strings.Join(names, "; ")
+			}
 			if first { // later visits keep a bearing's code, so that no two are alike
 				t.Subject = ""
 			}

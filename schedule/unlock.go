@@ -55,7 +55,7 @@ func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
 			continue
 		}
 		k, _ := c.locks(e)
-		out = append(out, Lock{Kind: k, Since: day(*e), Why: whyLocked(c, *e, day(*e)), Entry: e.ID})
+		out = append(out, Lock{Kind: k, Since: day(*e), Why: whyLocked(c, e, day(*e)), Entry: e.ID})
 	}
 	return out
 }
@@ -64,7 +64,7 @@ func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
 func (c Clock) asLocked(x, y *Entry) bool {
 	one, _ := c.locks(x)
 	other, _ := c.locks(y)
-	return one == other && x.Kind == y.Kind && x.Line == y.Line && whyLocked(c, *x, Date{}) == whyLocked(c, *y, Date{})
+	return one == other && x.Kind == y.Kind && x.Line == y.Line && whyLocked(c, x, Date{}) == whyLocked(c, y, Date{})
 }
 
 // loses finds a lock in force that an entry takes off, or gives another reason
@@ -133,7 +133,7 @@ func (c Clock) staysStopped(e *Entry, log, with []Entry, zone *time.Location, no
 		}
 		if after, _, err := historyOf(c, zone, with, t).sift(); err == nil && after.Going(now) {
 			return conflict("kind", "by this entry the %s would be going while the clock is locked (do not run: %s): log first when it was stopped, or have the conservator or the clockmaker log this, by name",
-				NameOfTrain(t), whyLocked(c, *on[i], DateOf(on[i].At, zone)))
+				NameOfTrain(t), whyLocked(c, on[i], DateOf(on[i].At, zone)))
 		}
 	}
 	return nil
@@ -174,7 +174,7 @@ func lockFlags(a Assessment) []string {
 		for _, was := range on {
 			if k, _ := a.Clock.locks(was); k == DoNotRun {
 				out = append(out, fmt.Sprintf("%s while locked on %s (%s: %s). From the old book, it is taken as it stands.",
-					Capital(string(e.Kind)), a.dayOf(e.At).Words(), k, whyLocked(a.Clock, *was, a.dayOf(was.At))))
+					Capital(string(e.Kind)), a.dayOf(e.At).Words(), k, whyLocked(a.Clock, was, a.dayOf(was.At))))
 				return
 			}
 		}

@@ -25,6 +25,10 @@ type WindState struct {
 	// Past: by what is logged it has stopped, unless somebody wound it and did
 	// not write it down.
 	Past bool
+	// Lost says why it is not known how much is left of a train that goes by the
+	// log though its logged wind is used up, or that was found run down and wound
+	// by nobody knows how much; empty: it is known. Left is 0 then.
+	Lost string
 	// Windings are those logged, full or in part.
 	Windings int
 	fact     windFact
@@ -55,12 +59,14 @@ func spareOf(run time.Duration) time.Duration {
 // windFact is the last thing logged that tells what run is left in a train.
 type windFact struct {
 	at    time.Time
-	left  float64 // after it, in what the train spends
-	entry Entry   // the full wind or the height of the weight
-	read  bool    // it was a height
-	parts int     // wound in part since, by known turns
-	turns float64 // that those put on
-	vague time.Time
+	left  float64   // after it, in what the train spends
+	entry Entry     // the full wind or the height of the weight
+	read  bool      // it was a height
+	down  bool      // it was found run down, and wound in part since
+	parts int       // wound in part since, by known turns
+	turns float64   // that those put on
+	vague time.Time // wound in part by nobody knows how much
+	why   string    // why nobody knows
 	seen  time.Time // last seen going since
 }
 
@@ -86,6 +92,10 @@ func windOf(a Assessment, st TrainState) WindState {
 		return w
 	}
 	w.Known, w.fact = true, f
+	if f.down && !f.vague.IsZero() && f.left == 0 {
+		w.Lost = a.vagueWords(f)
+		return w
+	}
 	left := max(0, f.left-sp.spent(f.at, a.Now))
 	w.Stops = sp.out(f.at, f.left)
 	if since, stands := st.Running.StoppedSince(a.Now); stands && ranDown(a, st) {
@@ -103,6 +113,9 @@ func windOf(a Assessment, st TrainState) WindState {
 	}
 	w.band(sp, run)
 	w.Past = st.Going && !w.Stops.After(a.Now) && !f.seen.After(w.Stops) && (f.vague.IsZero() || !w.Late.After(a.Now))
+	if st.Going && !w.Past && !w.Stops.After(a.Now) {
+		w.Lost = a.lostWords(w)
+	}
 	if !st.WoundAt.IsZero() {
 		w.stood = rest
 		for _, s := range st.Running.Stood(st.WoundAt, earlier(a.Now, w.Stops)) {
@@ -216,6 +229,10 @@ func (sp spender) fact() (f windFact, ok bool) {
 		if f.seen.IsZero() && sp.shows(e) {
 			f.seen = e.At
 		}
+		if len(since) > 0 && a.foundDown(&a.Entries[i], t) { // whatever was reckoned to be left is gone
+			f.at, f.entry, f.down, ok = e.At, e, true, true
+			break
+		}
 		c, tells := a.Clock.chargeOf(e, t)
 		if !tells {
 			continue
@@ -227,7 +244,7 @@ func (sp spender) fact() (f windFact, ok bool) {
 				f.left = math.Min(sp.full, each*float64(c.left+c.adds))
 			}
 			if c.part && c.adds == 0 {
-				f.vague = e.At
+				f.vague, f.why = e.At, c.untold
 			}
 			break
 		}
@@ -241,7 +258,7 @@ func (sp spender) fact() (f windFact, ok bool) {
 	}
 	for _, c := range slices.Backward(since) {
 		if c.adds == 0 {
-			f.vague = c.at
+			f.vague, f.why = c.at, c.untold
 			continue
 		}
 		f.left = math.Min(sp.full, math.Max(0, f.left-sp.spent(f.at, c.at))+each*float64(c.adds))
@@ -260,6 +277,8 @@ func (sp spender) shows(e Entry) bool {
 		return true
 	case Inspected:
 		return e.FallLeft == nil || *e.FallLeft > 0
+	case Wound:
+		return sp.a.Clock.foundRight(e, sp.st.Train)
 	}
 	return false
 }

@@ -32,6 +32,14 @@ func winding(a Assessment, st TrainState) (Task, bool) {
 	days := int(every.Hours() / 24)
 	w := pol.window(Winding, days)
 	task := Task{Kind: Winding, Subject: t.Code, About: NameOfTrain(t), Source: pol.Source}
+	if st.Wind.Known && st.Wind.Stops.IsZero() { // wound by nobody knows how much
+		task.Due = a.dayOf(st.Wind.fact.vague)
+		task.From, task.Latest = task.Due, task.Due.Add(w.grace)
+		task.Reason = a.windWords(st, pol) + "; how long it goes is not known"
+		task.Evidence, task.Confidence = a.windEvidence(st), a.windConfidence(st)
+		task.Next = windAndLog
+		return task, true
+	}
 	if st.Wind.Known {
 		a.windingKnown(&task, st, pol, w)
 		return task, true
@@ -78,7 +86,7 @@ func (a Assessment) windingKnown(task *Task, st TrainState, pol Policy, w window
 	case wind.Past:
 		task.Next = "Telephone somebody who can see the dial. If it goes, ask who wound it and log that; if not, log since when it stands."
 	case st.Train.Weight != nil:
-		task.Next = "Wind it, and log the turns put on, or before you wind how far the weight can still fall."
+		task.Next = windAndLog
 	}
 }
 
@@ -104,13 +112,17 @@ func runFlags(a Assessment) []string {
 	return out
 }
 
+const windAndLog = "Wind it, and log the turns put on, or before you wind how far the weight can still fall."
+
 // windWords says what the run left is reckoned from.
 func (a Assessment) windWords(st TrainState, pol Policy) string {
 	f := st.Wind.fact
 	words := "wound in full on "
 	switch {
+	case f.down:
+		words, pol.Reason = "found run down on ", ""
 	case f.read && f.entry.Kind == Wound:
-		words = fmt.Sprintf("wound in part, with %v left to fall, on ", *f.entry.FallLeft)
+		words = fmt.Sprintf("wound in part, with %v left to fall before it, on ", *f.entry.FallLeft)
 	case f.read:
 		words = fmt.Sprintf("%v left to fall on ", *f.entry.FallLeft)
 	}
@@ -119,9 +131,26 @@ func (a Assessment) windWords(st TrainState, pol Policy) string {
 		words += fmt.Sprintf("; %s turns more put on until %s", oneFigure(f.turns), a.dayOf(f.at).Words())
 	}
 	if !f.vague.IsZero() {
-		words += fmt.Sprintf("; wound in part on %s, and how much is not logged", a.dayOf(f.vague).Words())
+		words += "; " + a.vagueWords(f)
 	}
 	return words
+}
+
+// vagueWords says of a wind in part why nobody knows how much it put on.
+func (a Assessment) vagueWords(f windFact) string {
+	join := ": "
+	if f.why == notLogged {
+		join = ", and "
+	}
+	return "wound in part on " + a.dayOf(f.vague).Words() + join + f.why
+}
+
+// lostWords says why it is not known how much is left of a train that goes on.
+func (a Assessment) lostWords(w WindState) string {
+	if f := w.fact; f.seen.After(w.Stops) {
+		return fmt.Sprintf("it was seen going on %s, after its logged wind was used up, so somebody wound it and did not log it", a.dayOf(f.seen).Words())
+	}
+	return a.vagueWords(w.fact)
 }
 
 // oneFigure prints a number with one place at most.
@@ -134,6 +163,8 @@ func (a Assessment) windEvidence(st TrainState) string {
 	f := st.Wind.fact
 	words := "a full wind, "
 	switch {
+	case f.down:
+		words = "found run down, "
 	case f.read:
 		words = "the height of the weight, "
 	case f.entry.Turns > 0:
@@ -152,10 +183,10 @@ func (a Assessment) windConfidence(st TrainState) string {
 	f := w.fact
 	sure := "firm: from the logged wind"
 	switch {
-	case f.seen.After(w.Stops):
-		return fmt.Sprintf("weak: it was seen going on %s, after its logged wind was used up, so somebody wound it and did not log it", a.dayOf(f.seen).Words())
+	case f.seen.After(w.Stops) && !w.Stops.IsZero():
+		return "weak: " + a.lostWords(w)
 	case !f.vague.IsZero():
-		sure = "weak: how much was put on is not logged"
+		sure = "weak: " + strings.Replace(f.why, "how much is", "how much was put on is", 1)
 	case w.stood > 0:
 		sure = "fair: from the logged wind and stops"
 	case f.read:

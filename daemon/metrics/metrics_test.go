@@ -62,17 +62,17 @@ func outlook(used float64) schedule.Outlook {
 func twoClocks(t testing.TB) *schedule.Snapshot {
 	day := func(d int) schedule.Date { return schedule.Date{Year: 2026, Month: time.March, Day: d} }
 	full := schedule.Assessment{
-		Clock:     schedule.Clock{Slug: "corn-hall"},
+		Clock:     schedule.Clock{Slug: "corn-hall", Trains: []wear.Train{{Code: "going", Kind: wear.Going}}},
 		Zone:      zone(t, "Europe/London"),
 		Going:     true,
 		LastEntry: noon.Add(-36 * time.Hour),
 		Outlooks:  []schedule.Outlook{outlook(0.25), outlook(0.875), {Used: 3}},
 		Trains: []schedule.TrainState{
-			{Train: wear.Train{Code: "going"}, RunHours: wear.Exposure{Lower: 1, Likely: 1000, Upper: 9999}, Going: true,
+			{Train: wear.Train{Code: "going", Kind: wear.Going}, RunHours: wear.Exposure{Lower: 1, Likely: 1000, Upper: 9999}, Going: true,
 				Wind: schedule.WindState{Known: true, Stops: noon.Add(20 * time.Hour)}},
-			{Train: wear.Train{Code: "strike"}, RunHours: wear.Exposure{Likely: 0.5}, Wind: schedule.WindState{Known: true, Past: true, Stops: noon.Add(-time.Hour)}},
-			{Train: wear.Train{Code: "chime"}, RunHours: wear.Exposure{Likely: 0.5}, Wind: schedule.WindState{Known: true, Stops: noon.Add(time.Hour)}}, // silenced
-			{Train: wear.Train{Code: "motor"}, RunHours: wear.Exposure{Likely: 0.5}, Going: true},
+			{Train: wear.Train{Code: "strike", Kind: wear.Strike}, RunHours: wear.Exposure{Likely: 0.5}, Wind: schedule.WindState{Known: true, Past: true, Stops: noon.Add(-time.Hour)}},
+			{Train: wear.Train{Code: "chime", Kind: wear.Chime}, RunHours: wear.Exposure{Likely: 0.5}, Wind: schedule.WindState{Known: true, Stops: noon.Add(time.Hour)}}, // silenced
+			{Train: wear.Train{Code: "motor", Kind: wear.Strike}, RunHours: wear.Exposure{Likely: 0.5}, Going: true},
 		},
 		Locks: []schedule.Lock{{Kind: schedule.DoNotRun}},
 		Time:  schedule.Timekeeping{Known: true, ErrorKnown: true, Error: -12.5, Rate: -1.25},
@@ -193,6 +193,20 @@ func TestSeries(t *testing.T) {
 			t.Errorf("%s %v = %v, want no such series", c.name, c.labels, got)
 		case c.want != absent && (!ok || got != c.want):
 			t.Errorf("%s %v = %v (there: %v), want %v", c.name, c.labels, got, ok, c.want)
+		}
+	}
+}
+
+// A clock that goes by its log, and whose hands are past their last logged wind,
+// counts as stopped; one whose strike alone is does not.
+func TestProbablyStoppedIsNotGoing(t *testing.T) {
+	for i, want := range []float64{0, 1} {
+		snap := twoClocks(t)
+		a := &snap.Clocks[0]
+		a.Trains[0].Wind.Past, a.Trains[1].Wind.Past = i == 0, i == 1
+		_, reg := ready(t, fixed{snap: snap})
+		if got, ok := value(parse(t, body(t, reg, slog.New(slog.DiscardHandler))), "endshake_clock_going", "corn-hall"); !ok || got != want {
+			t.Errorf("train %d past its wind: going %v (there: %v), want %v", i, got, ok, want)
 		}
 	}
 }

@@ -162,6 +162,8 @@ func TestWindInWords(t *testing.T) {
 		{hand(schedule.WindState{Known: true, Left: 40 * time.Minute, Stops: in(.67), Spare: time.Minute}), "40 minutes left", "stops about Wed 25 Nov 2026, 10:40; hardly anything to spare after its winding falls due"},
 		{hand(schedule.WindState{Known: true, Left: 0, Stops: now, Early: in(1), Late: in(-1), Spare: -time.Hour}), "0 minutes left", "stops about Wed 25 Nov 2026, 10:00; it stops before its winding falls due"},
 		{hand(schedule.WindState{Past: true}), "past its run-down", "by what is logged it has stopped, unless somebody wound it and did not write it down"},
+		{schedule.TrainState{Train: wear.Train{Drive: wear.HandWound}, Going: true, Wind: schedule.WindState{Known: true, Stops: in(-2), Lost: "wound in part today: how much is not logged"}},
+			"how much is left is not known", "wound in part today: how much is not logged"},
 		{schedule.TrainState{Train: wear.Train{Drive: wear.HandWound}, WoundAt: in(-50), RunsDown: in(-2)}, "wound 23 Nov 2026", "will have run down about Wed 25 Nov 2026, 08:00"},
 	} {
 		if left, more := windWords(a, tc.state); left != tc.left || more != tc.more {
@@ -248,7 +250,7 @@ func TestDueStandsUnderItsHeadings(t *testing.T) {
 	for _, h := range heads {
 		order = append(order, strings.Fields(h)[0])
 	}
-	want := "Danger Stops At Late Due Open Ahead Resting Cautions"
+	want := "Danger May Stops At Late Due Open Ahead Resting Cautions"
 	if got := strings.Join(order, " "); got != want {
 		t.Errorf("the headings are %s, want %s", got, want)
 	}
@@ -256,7 +258,10 @@ func TestDueStandsUnderItsHeadings(t *testing.T) {
 		!strings.Contains(got, "First step. Ask who put the lock on what they saw. Takes about 2 hours. Nobody is named for it.") || !strings.Contains(got, "Rests on: Noted on 3 Nov 2026. How sure: Firm: somebody's word.") {
 		t.Errorf("under %q stands %s", heads[0], got)
 	}
-	if got := texts[heads[1]]; !strings.Contains(got, "Lamp 0") || !strings.Contains(got, "Ask the sexton. Takes about 1.5 hours.") {
+	if got := texts[heads[1]]; !strings.Contains(got, "Winding of the strike train") || strings.Contains(got, "the clock stops within days") {
+		t.Errorf("what may have stopped is %s", got)
+	}
+	if got := texts[heads[2]]; !strings.Contains(got, "Lamp 0") || !strings.Contains(got, "Ask the sexton. Takes about 1.5 hours.") {
 		t.Errorf("what stops soon is %s", got)
 	}
 	for _, link := range []string{"/outlook", "/timechange"} {

@@ -35,6 +35,7 @@ type dueGroup struct {
 // it means.
 var headings = []struct{ head, words string }{
 	{schedule.RankWords[schedule.Danger], "something may hurt somebody, or break"},
+	{schedule.RankWords[schedule.MayHaveStopped], "by what is logged it has run down, or a power cut stopped it: find out how it stands"},
 	{schedule.RankWords[schedule.StopsSoon], "without it the clock stops within days"},
 	{schedule.RankWords[schedule.AtLimit], "a bearing or a line is at its limit"},
 	{schedule.RankWords[schedule.Overdue], "past the last good day"},

@@ -174,7 +174,7 @@ func standingWords(snap *schedule.Snapshot) string {
 		}
 		switch {
 		case a.Resting || len(a.Trains) == 0:
-		case probablyStopped(a):
+		case a.ProbablyStopped():
 			down = append(down, a.Clock.Name)
 		case !a.Going:
 			stopped = append(stopped, a.Clock.Name)

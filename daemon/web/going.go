@@ -48,6 +48,8 @@ func windWords(a schedule.Assessment, t schedule.TrainState) (left, more string)
 			more = "by what is logged it stopped about " + wall(w.Stops, a.Zone) + bandWords(a, w) + ", unless somebody wound it and did not write it down"
 		}
 		return left, more
+	case w.Lost != "":
+		return "how much is left is not known", w.Lost
 	case w.Known:
 		return leftWords(w), stopWords(a, t)
 	case t.WoundAt.IsZero():
@@ -102,21 +104,6 @@ func bandWords(a schedule.Assessment, w schedule.WindState) string {
 	return ", nine times in ten between " + wall(w.Early, a.Zone) + " and " + wall(w.Late, a.Zone)
 }
 
-// probablyStopped reports that by what is logged the clock has run down: a train
-// that speaks for it is past its wind.
-func probablyStopped(a schedule.Assessment) bool {
-	going := false
-	for _, t := range a.Clock.Trains {
-		going = going || t.Kind == wear.Going
-	}
-	for _, t := range a.Trains {
-		if t.Wind.Past && (t.Train.Kind == wear.Going || !going) {
-			return true
-		}
-	}
-	return false
-}
-
 // lockWords says what a clock is locked against; nothing where it is not.
 func lockWords(a schedule.Assessment) string {
 	var parts []string
@@ -136,7 +123,7 @@ func standing(a schedule.Assessment) string {
 		return "resting until " + a.Back.Words()
 	case a.Resting:
 		return "resting"
-	case probablyStopped(a):
+	case a.ProbablyStopped():
 		return "probably stopped"
 	case a.Going:
 		return "going"
