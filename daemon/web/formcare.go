@@ -96,7 +96,7 @@ func leftFields() []field {
 // oilFields ask how the old oil was found.
 func oilFields() []field {
 	return []field{choice("oilFound", "The old oil was", "not looked at", schedule.OilFounds),
-		choice("residue", "It left", "not said", schedule.Residues)}
+		choice("residue", "What the old oil left behind", "not said", schedule.Residues)}
 }
 
 // choice offers the words of a list.
