@@ -15,7 +15,7 @@ import (
 const (
 	laneHeight = 21.0
 	monthsBand = 20.0
-	mostLanes  = 14
+	mostLanes  = 18
 	// roomy is how much wider than ours a page's letters may be.
 	roomy = 1.15
 )
