@@ -150,7 +150,7 @@ func when(t schedule.Task, today schedule.Date) string {
 	switch t.State {
 	case schedule.Late:
 		if n := today.Sub(t.Latest); n > 0 && !t.Latest.IsZero() {
-			return schedule.Days(n) + " late"
+			return schedule.Days(n) + " past its last good day"
 		}
 		return "late"
 	case schedule.Resting:

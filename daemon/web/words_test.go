@@ -15,8 +15,8 @@ func TestWhen(t *testing.T) {
 		from, due, latest int
 		want              string
 	}{
-		{schedule.Late, -60, -40, -21, "3 weeks late"},
-		{schedule.Late, -3, -2, -1, "1 day late"},
+		{schedule.Late, -60, -40, -21, "3 weeks past its last good day"},
+		{schedule.Late, -3, -2, -1, "1 day past its last good day"},
 		{schedule.Due, -3, 0, 5, "due today"},
 		{schedule.Due, -3, -2, 5, "due since 7 Mar 2027"},
 		{schedule.Open, -3, 14, 20, "due 23 Mar 2027, in 14 days"},
