@@ -156,7 +156,7 @@ func TestReminderSaysEverythingTwice(t *testing.T) {
 	}
 	for part, words := range map[string]string{"text": squeeze(got.text), "html": got.words} {
 		for _, want := range []string{
-			"29.1 thou (0.74 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019", "86 % of what may wear away", l.Outlook.Sentence,
+			"29.1 thou (0.74 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019", "86 % of the way from 15.4 to 31.5 thou", l.Outlook.Sentence,
 			"Measure again by 12 Jun 2027: half of its likely remaining life is gone by then.", "Barrel blocked. Local rules and licensed people decide.",
 			"Plan the work on this bearing. Good days: 22 Feb 2029 to 8 Mar 2029, due 1 Mar 2029.", "Springs let down first. Local rules",
 			"Without a reading since they were fitted: centre arbor, back bush.", "Also told: Bo Alder and Cy Quill.",
@@ -318,5 +318,19 @@ func TestLengthsInTheReadersUnit(t *testing.T) {
 		if _, got := compose(t, l); !strings.Contains(squeeze(got.text), want) {
 			t.Errorf("unit %q: the letter does not say %q", unit, want)
 		}
+	}
+}
+
+// Beside the sizes the share says between which of them it lies.
+func TestShareUsedSaysOfWhat(t *testing.T) {
+	o := sampleOutlook()
+	o.Bearing.Fitted, o.Used = 400, 0.858 // (0.7431 - 0.40) of (0.80 - 0.40)
+	for unit, want := range map[wear.Unit]string{wear.MM: "86 % of the way from 0.40 to 0.80 mm", wear.Thou: "86 % of the way from 15.7 to 31.5 thou"} {
+		if got := usedUp(o, unit); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	if o.Known = false; usedUp(o, wear.MM) != "" {
+		t.Error("a share of what is not known")
 	}
 }

@@ -274,10 +274,14 @@ func eyes(a schedule.Assessment, p schedule.Person) []eye {
 		if o.Condition != schedule.Watch && o.Condition != schedule.Act && o.Changed.IsZero() {
 			continue
 		}
+		stands := fmt.Sprintf("Level now: %s. Limit: %s.", level(o, p.Units), limit(o, p.Units))
+		if w := usedUp(o, p.Units); w != "" {
+			stands += " Used up: " + w + "."
+		}
 		out = append(out, eye{
 			Where:     name(a.Clock.Name) + ", " + bearingName(o),
 			Condition: string(o.Condition), Sentence: clean(o.Sentence), Oil: oil(o),
-			Level: fmt.Sprintf("Level now: %s. Limit: %s.", level(o, p.Units), limit(o, p.Units)),
+			Level: stands,
 		})
 	}
 	return out
