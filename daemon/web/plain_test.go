@@ -106,3 +106,19 @@ func TestFootSaysWhenItsClockWasAssessed(t *testing.T) {
 		}
 	}
 }
+
+// The form takes an error in minutes, and asks back what is no time.
+func TestFormTakesMinutes(t *testing.T) {
+	d := cared()
+	a, _ := d.snap.Clock("corn-hall")
+	f := entryForm{a: a, fleet: d.snap.Fleet, now: now, values: map[string][]string{"kind": {"set"}, "at": {wallText(now, a.Zone)},
+		"errorFound": {"18 min 27 s"}, "errorFoundWay": {"slow"}, "errorLeft": {"1:30"}, "errorLeftWay": {"fast"}}}
+	e, faults := f.entry()
+	if len(faults) > 0 || e.ErrorFound == nil || *e.ErrorFound != -1107 || e.ErrorLeft == nil || *e.ErrorLeft != 90 {
+		t.Errorf("%+v, %v", e.Detail, faults)
+	}
+	f.values.Set("errorFound", "1:75")
+	if _, faults = f.entry(); len(faults) != 1 || faults[0].Field != "errorFound" {
+		t.Errorf("1:75 is taken: %v", faults)
+	}
+}
