@@ -189,7 +189,7 @@ func TestLettersSpeakOfNow(t *testing.T) {
 		}
 		// Quoted-printable breaks long lines with "=" (RFC 2045 6.7).
 		text := strings.Join(strings.Fields(strings.ReplaceAll(string(a.Raw), "=\r\n", "")), " ")
-		if !regexp.MustCompile(`winding of the going train \(\d+ days late\)`).MatchString(text) {
+		if !regexp.MustCompile(`winding of the going train \(late, \d+ days past its last good day\)`).MatchString(text) {
 			t.Error("the letter does not say that the winding is late by now")
 		}
 		return

@@ -298,13 +298,13 @@ func countBand(chances []float64) [3]float64 {
 
 // Text prints the year's work for a terminal or a sheet of paper.
 func (y YearAhead) Text() string {
-	out := y.Sentence() + "\n\nmonth       visits  hours  winds  oil, drops  bearings at their limit\n"
+	out := y.Sentence() + "\n\nmonth          visits  hours  winds  hours of winding  oil, drops  bearings at their limit\n"
 	for _, m := range append(slices.Clone(y.Months), y.Total) {
 		name := "the year"
 		if !m.Month.IsZero() {
 			name = m.Month.MonthWords()
 		}
-		out += fmt.Sprintf("%-14s %3d  %5.1f  %5d  %10.0f  %s\n", name, m.Visits, m.Hours, m.Winds, m.Drops, m.WorksWords())
+		out += fmt.Sprintf("%-14s %6d  %5.1f  %5d  %16.1f  %10.0f  %s\n", name, m.Visits, m.Hours, m.Winds, m.WindHours, m.Drops, m.WorksWords())
 		for _, p := range m.Parts {
 			if !m.Month.IsZero() {
 				out += "               to have ready: " + p + "\n"

@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -46,7 +47,8 @@ func TestYearAhead(t *testing.T) {
 		!strings.HasSuffix(got, "no bearing is likely to come to its limit.") {
 		t.Error(got)
 	}
-	for _, want := range []string{"September 2026", "the year", "hardly any"} {
+	for _, want := range []string{"September 2026", "the year", "hardly any", "hours of winding",
+		fmt.Sprintf(" %d %17.1f ", y.Total.Winds, y.Total.WindHours)} {
 		if !strings.Contains(y.Text(), want) {
 			t.Errorf("no %q in\n%s", want, y.Text())
 		}

@@ -32,7 +32,7 @@ type oiledFlags struct {
 	Points   []string `help:"Codes of the oil points gone to, with commas; otherwise all. Also inspected." placeholder:"CODES"`
 	TopUp    bool     `help:"Oil was added to the old."`
 	OilFound string   `help:"The old oil: clean, darkened, gummed or dry; also cleaned and inspected." placeholder:"STATE"`
-	Residue  string   `help:"What it left: clear, green or black; also cleaned and inspected." placeholder:"COLOUR"`
+	Residue  string   `help:"What the old oil left behind: clear, green or black; also cleaned and inspected." placeholder:"COLOUR"`
 }
 
 type lookedFlags struct {

@@ -50,6 +50,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		fmt.Fprintln(stderr, "endshake:", err)
 		return 1
 	}
+	if len(args) > 0 && args[0] == "log" {
+		args = joinSigned(args)
+	}
 	command, err := parser.Parse(args)
 	if ended {
 		return status

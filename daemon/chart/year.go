@@ -15,7 +15,7 @@ import (
 const (
 	laneHeight = 21.0
 	monthsBand = 20.0
-	mostLanes  = 14
+	mostLanes  = 18
 	// roomy is how much wider than ours a page's letters may be.
 	roomy = 1.15
 )
@@ -140,11 +140,14 @@ type laid struct {
 	text   string
 	textX  float64
 	anchor anchor
+	above  bool // the words stand above the bar, which leaves no room beside it
 }
 
-// place puts each bar with its words into the first lane with room for it.
+// place puts each bar with its words into the first lane with room for it. Words
+// that stand above their bar take room in the lane before it.
 func (s *strip) place(bs []bar) {
 	var right []float64 // where each lane is free from
+	free := func(lane int, x float64) bool { return lane >= len(right) || right[lane] <= x }
 	for _, b := range bs {
 		if !b.begin().Before(s.last) {
 			s.off += b.count
@@ -152,21 +155,30 @@ func (s *strip) place(bs []bar) {
 		}
 		l := s.lay(b)
 		w := roomy * textWidth(l.text, small)
-		left := min(l.x0, l.textX)
+		left, lane := min(l.x0, l.textX), 0
 		if l.anchor == end {
 			left = min(l.x0, l.textX-w)
 		}
-		lane := slices.IndexFunc(right, func(free float64) bool { return free <= left })
-		if lane < 0 {
-			if len(s.lanes) == mostLanes {
-				s.off += b.count
-				continue
+		if l.above {
+			for lane = 1; !free(lane-1, l.textX) || !free(lane, l.x0); lane++ {
 			}
-			s.lanes, right, lane = append(s.lanes, nil), append(right, 0), len(right)
+		} else {
+			for ; !free(lane, left); lane++ {
+			}
+		}
+		if lane >= mostLanes {
+			s.off += b.count
+			continue
+		}
+		for len(right) <= lane {
+			s.lanes, right = append(s.lanes, nil), append(right, 0)
 		}
 		s.lanes[lane] = append(s.lanes[lane], l)
 		right[lane] = l.x1 + 10
-		if l.anchor == start {
+		switch {
+		case l.above:
+			right[lane-1] = l.textX + w + 10
+		case l.anchor == start:
 			right[lane] = l.textX + w + 10
 		}
 	}
@@ -194,7 +206,7 @@ func (s *strip) lay(b bar) laid {
 	case l.x0-6-w >= 0:
 		l.textX, l.anchor = l.x0-6, end
 	default:
-		l.textX, l.anchor = max(2, min(l.x0, s.width-w-2)), start
+		l.textX, l.anchor, l.above = max(2, min(l.x0, s.width-w-2)), start, true
 	}
 	return l
 }
@@ -229,7 +241,7 @@ func (s *strip) draw(p *pen, height float64) {
 	}
 }
 
-// drawBar draws a filled bar for what may be done now, an open one for what is
+// drawBar draws a filled bar for what may be done now, a hollow one for what is
 // ahead, and an arrow head where a bar began before the strip does.
 func (s *strip) drawBar(p *pen, l laid, y float64) {
 	c := l.color()
@@ -249,7 +261,15 @@ func (s *strip) drawBar(p *pen, l laid, y float64) {
 		x := s.x.at(float64(due.Sub(s.first)) + 0.5)
 		p.line(c, plain, []point{{x, y - 3}, {x, y + 11}})
 	}
-	p.label(ink, point{l.textX, y}, l.anchor, l.text)
+	p.label(ink, point{l.textX, l.textY(y)}, l.anchor, l.text)
+}
+
+// textY is the height of the words of a bar that stands on y.
+func (l laid) textY(y float64) float64 {
+	if l.above {
+		return y + 14
+	}
+	return y
 }
 
 // monthWord is the month's name, with the year where it begins.

@@ -139,3 +139,45 @@ func TestYearInAnotherZone(t *testing.T) {
 		t.Errorf("it is the first of January there already: %s", d.desc)
 	}
 }
+
+// Words never lie on a bar, their own or another's, however long the bars are.
+func TestWordsKeepOffBars(t *testing.T) {
+	var tasks []schedule.Task
+	for i := range 9 {
+		tasks = append(tasks, task(schedule.NearLimit, fmt.Sprintf("escape arbor %d, front bush", i), schedule.Late, -300+40*i, -200+40*i, 40*i))
+		tasks = append(tasks, task(schedule.Oiling, fmt.Sprint("arbor ", i), schedule.Open, -20+9*i, 200, 290+5*i))
+	}
+	for _, size := range []Size{Wide, Narrow} {
+		today := schedule.DateOf(now, utc)
+		s := strip{today: today, zone: utc, width: size.Width, narrow: size.narrow(), first: today.Add(-55), last: today.Add(310)}
+		s.x = scale{0, 365, 6, size.Width - 6}
+		s.place(bars(tasks))
+		var words, bodies []rect
+		above := 0
+		for i, lane := range s.lanes {
+			y := -laneHeight * float64(i)
+			for _, l := range lane {
+				bodies = append(bodies, rect{l.x0, y, l.x1, y + 8})
+				words = append(words, covers(point{l.textX, l.textY(y)}, l.anchor, l.text))
+				if l.above {
+					above++
+				}
+			}
+		}
+		if above == 0 || len(bodies) < 4 {
+			t.Errorf("%v: %d bars, %d with words above: nothing is tried", size, len(bodies), above)
+		}
+		for i, w := range words {
+			for j, b := range bodies {
+				if w.overlaps(b) {
+					t.Errorf("%v: words %d %v lie on bar %d %v", size, i, w, j, b)
+				}
+			}
+			for j, v := range words[:i] {
+				if w.overlaps(v) {
+					t.Errorf("%v: words %d lie on words %d", size, i, j)
+				}
+			}
+		}
+	}
+}

@@ -41,7 +41,7 @@ func TestComposeHeaders(t *testing.T) {
 	for key, want := range map[string]string{
 		"From": `"Clock Care" <clocks@example.org>`, "Message-Id": "<" + sampleID + "@example.org>",
 		"Auto-Submitted": "auto-generated", "Mime-Version": "1.0", "Date": "Wed, 25 Nov 2026 07:30:00 +0000",
-		"Subject": "Due-list for November 2026: 1 late, 1 due, 2 clocks",
+		"Subject": "Due-list for November 2026: 1 late, 1 due, 1 open, 2 clocks",
 	} {
 		if len(got.head[key]) != 1 || got.head.Get(key) != want {
 			t.Errorf("%s is %q, want once %q", key, got.head[key], want)
@@ -88,9 +88,9 @@ func TestDueListStandsInTheOrderOfActing(t *testing.T) {
 	for part, words := range map[string]string{"text": strings.ToLower(squeeze(got.text)), "html": strings.ToLower(got.words)} {
 		at := 0
 		for _, want := range []string{"quay post clock is locked: do not run", "in force since 3 nov 2026: a strand of the strike line is broken.", "caution: touch nothing and let nobody run it",
-			"4 things are late or due now", "danger", "quay post clock: lock", "due 3 nov 2026.", "first step: ask who put the lock on what they saw. the job takes about 2 hours.", "rests on: lock on 2 oct 2026.", "caution: touch nothing.",
+			"2 late, 2 due, 2 open; nothing more falls due by", "danger", "stops soon", "at its limit", "work on the centre arbor, front bush, quay post clock, due 1 nov 2026", "late", "open", "the details of each follow", "danger", "quay post clock: lock", "due 3 nov 2026.", "first step: ask who put the lock on what they saw. the job takes about 2 hours.", "rests on: lock on 2 oct 2026.", "caution: touch nothing.",
 			"stops soon", "winding of the strike train", "first step: look first. the job takes about 45 minutes.",
-			"at its limit", "work on the centre arbor, front bush", "17 days late", "late", "winding of the going train", "8 days late", "in the next 30 days", "later, to"} {
+			"at its limit", "work on the centre arbor, front bush", "17 days past its last good day", "late", "winding of the going train", "8 days past its last good day", "in the next 30 days", "later, to"} {
 			i := strings.Index(words[at:], want)
 			if i < 0 {
 				t.Fatalf("%s: %q does not come after %q", part, want, words[max(0, at-60):at])
@@ -113,14 +113,21 @@ func TestDueListSaysEverythingTwice(t *testing.T) {
 				continue
 			}
 			from := words[strings.Index(words, what):]
-			if !strings.Contains(from, task.Caution) || !strings.Contains(from, task.Reason) || !strings.Contains(from, task.Confidence) ||
+			if line := schedule.Capital(task.What()) + ", Corn hall clock, due " + task.Due.Words(); task.State != schedule.Ahead && strings.Count(words, line) != 1 {
+				t.Errorf("%s: the first page says %q %d times", part, line, strings.Count(words, line))
+			}
+			caution := task.Caution
+			if task.About == "strike train" { // it is that of the going train
+				caution = "Caution: as for Corn hall clock, winding of the going train, above."
+			}
+			if !strings.Contains(from, caution) || !strings.Contains(from, task.Reason) || !strings.Contains(from, task.Confidence) ||
 				!strings.Contains(from, task.Evidence) || !strings.Contains(from, task.Next) ||
 				!strings.Contains(from, task.From.Words()+" to "+task.Latest.Words()+", due "+task.Due.Words()) {
 				t.Errorf("%s: %q stands without its window, reason, confidence or caution", part, what)
 			}
 		}
 		for _, want := range []string{
-			"2 things are late or due now; 1 more by 25 Dec 2026.", "8 days late", "1 more thing falls due after 23 Feb 2027.",
+			"1 late, 1 due, 1 open; nothing more falls due by 25 Dec 2026.", "8 days past its last good day", "1 more thing falls due after 23 Feb 2027.",
 			"Corn hall clock, centre arbor, front bush", "Likely to reach 0.80 mm between March 2029 and May 2033.",
 			"29.1 thou (0.74 mm), give or take 1.2 thou (0.03 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019",
 			"wound 4 times, last on 22 Nov 2026; measured on 22 Nov 2026.", "resting until 28 Mar 2027; 1 task waits until it goes again.",
@@ -149,7 +156,7 @@ func TestReminderSaysEverythingTwice(t *testing.T) {
 	}
 	for part, words := range map[string]string{"text": squeeze(got.text), "html": got.words} {
 		for _, want := range []string{
-			"29.1 thou (0.74 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019", "86 % of what may wear away", l.Outlook.Sentence,
+			"29.1 thou (0.74 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019", "86 % of the way from 15.4 to 31.5 thou", l.Outlook.Sentence,
 			"Measure again by 12 Jun 2027: half of its likely remaining life is gone by then.", "Barrel blocked. Local rules and licensed people decide.",
 			"Plan the work on this bearing. Good days: 22 Feb 2029 to 8 Mar 2029, due 1 Mar 2029.", "Springs let down first. Local rules",
 			"Without a reading since they were fitted: centre arbor, back bush.", "Also told: Bo Alder and Cy Quill.",
@@ -285,21 +292,21 @@ func TestBaseIsLinkedOnlyOverHTTP(t *testing.T) {
 func TestOpeningAndSubject(t *testing.T) {
 	by := day(2026, 12, 25)
 	for _, tc := range []struct {
-		now, soon int
-		want      string
+		late, open, soon int
+		want             string
 	}{
-		{3, 5, "3 things are late or due now; 5 more by 25 Dec 2026."},
-		{1, 0, "1 thing is late or due now; nothing more by 25 Dec 2026."},
-		{0, 1, "Nothing is late or due now; 1 thing falls due by 25 Dec 2026."},
-		{0, 0, "Nothing is late or due now, and nothing falls due by 25 Dec 2026."},
+		{3, 0, 5, "3 late; by 25 Dec 2026 5 more fall due."},
+		{1, 2, 0, "1 late, 2 open; nothing more falls due by 25 Dec 2026."},
+		{0, 0, 1, "Nothing is late, due or open; 1 task falls due by 25 Dec 2026."},
+		{0, 0, 0, "Nothing is late, due or open, and nothing falls due by 25 Dec 2026."},
 	} {
-		if got := opening(tc.now, tc.soon, by); got != tc.want {
-			t.Errorf("opening(%d, %d) = %q, want %q", tc.now, tc.soon, got, tc.want)
+		if got := opening(map[schedule.TaskState]int{schedule.Late: tc.late, schedule.Open: tc.open}, tc.soon, by); got != tc.want {
+			t.Errorf("opening(%d, %d, %d) = %q, want %q", tc.late, tc.open, tc.soon, got, tc.want)
 		}
 	}
 	l := sampleDueList()
 	l.Clocks = l.Clocks[1:]
-	if n, _ := compose(t, l); n.Title != "Due-list for November 2026: nothing late or due, 1 clock" {
+	if n, _ := compose(t, l); n.Title != "Due-list for November 2026: nothing late, due or open, 1 clock" {
 		t.Errorf("subject %q", n.Title)
 	}
 }
@@ -311,5 +318,19 @@ func TestLengthsInTheReadersUnit(t *testing.T) {
 		if _, got := compose(t, l); !strings.Contains(squeeze(got.text), want) {
 			t.Errorf("unit %q: the letter does not say %q", unit, want)
 		}
+	}
+}
+
+// Beside the sizes the share says between which of them it lies.
+func TestShareUsedSaysOfWhat(t *testing.T) {
+	o := sampleOutlook()
+	o.Bearing.Fitted, o.Used = 400, 0.858 // (0.7431 - 0.40) of (0.80 - 0.40)
+	for unit, want := range map[wear.Unit]string{wear.MM: "86 % of the way from 0.40 to 0.80 mm", wear.Thou: "86 % of the way from 15.7 to 31.5 thou"} {
+		if got := usedUp(o, unit); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	if o.Known = false; usedUp(o, wear.MM) != "" {
+		t.Error("a share of what is not known")
 	}
 }

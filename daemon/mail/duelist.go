@@ -29,6 +29,7 @@ type dueView struct {
 	frame
 	Locks    []lock // before anything else
 	Opening  string
+	Brief    []brief // the first page
 	Sections []section
 	Further  string // what is due later still
 	Watch    []eye
@@ -41,7 +42,8 @@ type section struct {
 	Sites []siteGroup
 }
 
-// siteGroup holds the tasks at one site. Tasks in a block share one caution.
+// siteGroup holds the tasks at one site. Tasks in a block are of one clock and
+// share one caution.
 type siteGroup struct {
 	Name, Place, Access string
 	Blocks              []block
@@ -81,7 +83,7 @@ func dueList(l schedule.Letter, f frame) dueView {
 	horizon := [2]schedule.Date{l.Today.Add(soonDays), l.Today.Add(aheadDays)}
 	shelves := map[string][]schedule.Task{}
 	counts := map[schedule.TaskState]int{}
-	now, further := 0, 0
+	soon, further := 0, 0
 	titles := []string{"In the next 30 days, to " + horizon[0].Words(), "Later, to " + horizon[1].Words()}
 	for _, t := range byPressing(l.Clocks) {
 		counts[t.State]++
@@ -90,19 +92,21 @@ func dueList(l schedule.Letter, f frame) dueView {
 		case beyond:
 			further++
 		case pressed:
-			now++
 			shelves[t.Heading()] = append(shelves[t.Heading()], t)
 		default:
+			if i == 0 && t.State == schedule.Ahead {
+				soon++
+			}
 			shelves[titles[i]] = append(shelves[titles[i]], t)
 		}
 	}
-	v := dueView{frame: f, Locks: locks(l), Opening: opening(now, len(shelves[titles[0]]), horizon[0])}
+	v := dueView{frame: f, Locks: locks(l), Opening: opening(counts, soon, horizon[0]), Brief: inBrief(l)}
 	v.Title = fmt.Sprintf("Due-list for %s: %s, %s", monthOf(l), pressing(counts), schedule.Count(len(l.Clocks), "clock", "clocks"))
 	v.Why = duties(l)
-	told := map[string]bool{}
+	told, warned := map[string]bool{}, newCautions()
 	for _, title := range append(slices.Clone(headings), titles...) {
 		if tasks := shelves[title]; len(tasks) > 0 {
-			v.Sections = append(v.Sections, section{cmp.Or(headingWords[title], schedule.Capital(title)), bySite(l, tasks, told)})
+			v.Sections = append(v.Sections, section{cmp.Or(headingWords[title], schedule.Capital(title)), bySite(l, tasks, told, warned)})
 		}
 	}
 	if further > 0 {
@@ -125,7 +129,7 @@ var headings = []string{schedule.RankWords[schedule.Danger], schedule.RankWords[
 	schedule.RankWords[schedule.Overdue], string(schedule.Due)}
 
 // headingWords are longer words for some of them.
-var headingWords = map[string]string{string(schedule.Due): "Due now"}
+var headingWords = map[string]string{string(schedule.Due): "Due now", string(schedule.Open): "Open: may be done now"}
 
 // byPressing are the tasks of clocks in the order in which a conservator would
 // act.
@@ -186,34 +190,10 @@ func shelf(t schedule.Task, horizon [2]schedule.Date) int {
 	return beyond
 }
 
-// opening is the one thing to know.
-func opening(now, soon int, by schedule.Date) string {
-	switch {
-	case now > 0 && soon > 0:
-		return fmt.Sprintf("%s late or due now; %d more by %s.", schedule.Count(now, "thing is", "things are"), soon, by.Words())
-	case now > 0:
-		return fmt.Sprintf("%s late or due now; nothing more by %s.", schedule.Count(now, "thing is", "things are"), by.Words())
-	case soon > 0:
-		return fmt.Sprintf("Nothing is late or due now; %s due by %s.", schedule.Count(soon, "thing falls", "things fall"), by.Words())
-	}
-	return fmt.Sprintf("Nothing is late or due now, and nothing falls due by %s.", by.Words())
-}
-
-// pressing counts what is late and due, for the subject.
-func pressing(counts map[schedule.TaskState]int) string {
-	var parts []string
-	for _, s := range []schedule.TaskState{schedule.Late, schedule.Due} {
-		if counts[s] > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", counts[s], s))
-		}
-	}
-	return cmp.Or(strings.Join(parts, ", "), "nothing late or due")
-}
-
 // bySite groups tasks by site, in the order in which they press. Tasks of one
-// kind that follow one another share their caution. Where a site is and how to
-// get in is told the first time only.
-func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool) []siteGroup {
+// kind on one clock that follow one another share their caution. Where a site is
+// and how to get in is told the first time only.
+func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool, warned *cautions) []siteGroup {
 	var order []string
 	groups := map[string]*siteGroup{}
 	clocks := map[string]schedule.Assessment{}
@@ -230,8 +210,8 @@ func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool) []si
 		if len(g.Blocks) == 0 {
 			order = append(order, a.Site.Slug)
 		}
-		if prev, ok := last[a.Site.Slug]; !ok || prev.Kind != t.Kind || prev.Caution != t.Caution {
-			g.Blocks = append(g.Blocks, block{Caution: clean(t.Caution)})
+		if prev, ok := last[a.Site.Slug]; !ok || prev.Clock != t.Clock || prev.Kind != t.Kind || prev.Caution != t.Caution {
+			g.Blocks = append(g.Blocks, block{Caution: warned.say(a, t)})
 		}
 		last[a.Site.Slug] = t
 		b := &g.Blocks[len(g.Blocks)-1]
@@ -256,7 +236,7 @@ func lineOf(a schedule.Assessment, t schedule.Task, today schedule.Date) taskLin
 		if t.Latest.IsZero() {
 			break
 		}
-		state = schedule.Days(today.Sub(t.Latest)) + " late"
+		state = "late, " + schedule.Days(today.Sub(t.Latest)) + " past its last good day"
 	case schedule.Open:
 		state = "open, may be done now"
 	}
@@ -294,10 +274,14 @@ func eyes(a schedule.Assessment, p schedule.Person) []eye {
 		if o.Condition != schedule.Watch && o.Condition != schedule.Act && o.Changed.IsZero() {
 			continue
 		}
+		stands := fmt.Sprintf("Level now: %s. Limit: %s.", level(o, p.Units), limit(o, p.Units))
+		if w := usedUp(o, p.Units); w != "" {
+			stands += " Used up: " + w + "."
+		}
 		out = append(out, eye{
 			Where:     name(a.Clock.Name) + ", " + bearingName(o),
 			Condition: string(o.Condition), Sentence: clean(o.Sentence), Oil: oil(o),
-			Level: fmt.Sprintf("Level now: %s. Limit: %s.", level(o, p.Units), limit(o, p.Units)),
+			Level: stands,
 		})
 	}
 	return out

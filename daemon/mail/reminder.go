@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"endshake/daemon/chart"
 	"endshake/schedule"
 	"endshake/wear"
 )
@@ -65,10 +66,7 @@ func reminder(l schedule.Letter, f frame) reminderView {
 		{"Level now", level(o, l.Person.Units)},
 		{"Limit", limit(o, l.Person.Units)},
 	}
-	if o.Known && o.Limit != nil && !math.IsNaN(o.Used) {
-		v.Rows = append(v.Rows, pair{"Used up", fmt.Sprintf("%.0f %% of what may wear away", 100*o.Used)})
-	}
-	for _, row := range []pair{{"Rate of wear", rate(o)}, {"Oil", oil(o)}, {"How sure", clean(o.Confidence)}} {
+	for _, row := range []pair{{"Used up", usedUp(o, l.Person.Units)}, {"Rate of wear", rate(o)}, {"Oil", oil(o)}, {"How sure", clean(o.Confidence)}} {
 		if row.Words != "" {
 			v.Rows = append(v.Rows, row)
 		}
@@ -153,6 +151,18 @@ func limit(o schedule.Outlook, u wear.Unit) string {
 		beyond = "; beyond it the clock must not run"
 	}
 	return fmt.Sprintf("%s, %s: %s%s", o.Limit.Size.Both(u), whose, cmp.Or(strings.TrimSuffix(clean(o.Limit.Source), "."), "not recorded"), beyond)
+}
+
+// usedUp is the share used of the way to its limit; nothing where that is not known.
+func usedUp(o schedule.Outlook, u wear.Unit) string {
+	if !o.Known || o.Limit == nil || math.IsNaN(o.Used) {
+		return ""
+	}
+	of := "of its limit"
+	if way := chart.Way(o, u); way != "" {
+		of = "of the way " + way
+	}
+	return fmt.Sprintf("%.0f %% %s", 100*o.Used, of)
 }
 
 // ofMesh reports whether the limit that binds comes from a mesh; one that

@@ -32,7 +32,7 @@ func samplePerson() schedule.Person {
 
 func sampleOutlook() schedule.Outlook {
 	return schedule.Outlook{
-		Bearing: wear.Bearing{Code: "centre-front", Name: "front bush", Shake: wear.EndShake,
+		Bearing: wear.Bearing{Code: "centre-front", Name: "front bush", Shake: wear.EndShake, Fitted: 390, // (0.743 - 0.39) of (0.80 - 0.39) is 86 %
 			Act: &wear.Limit{Size: 800, Source: "conservator, survey of 2019"}},
 		Arbor: wear.Arbor{Code: "centre", Name: "centre arbor"}, Train: wear.Train{Code: "going", Name: "going train"},
 		Parts:     []schedule.Part{{Readings: []schedule.Point{{At: sampleNow, Reading: wear.Reading{Value: 740}}}}},
@@ -147,6 +147,7 @@ func sampleReadAgain() schedule.Letter {
 func sampleWorn() schedule.Letter {
 	l := sampleReminder()
 	o := l.Outlook
+	o.Used = 0.905 // (0.743 - 0.39) of (0.78 - 0.39)
 	o.Taught, o.PerYear, o.Changed = true, [3]float64{0.02, 0.031, 0.05}, day(2024, 3, 2)
 	o.Limit = &wear.Limit{Size: 780, Source: "motion bevels, bevel mesh, module 1 mm, cone 45°: 0.25, 0.45 and 0.70 of the module lost in depth (judgement); 0.80 mm is later (conservator, survey of 2019)"}
 	o.Meshes = []schedule.MeshState{{Mesh: wear.Mesh{Code: "motion-bevels"}, Watch: 500, Act: 780, Stop: 1130}}

@@ -78,7 +78,7 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 	if status != http.StatusOK {
 		title = "Not worked out yet: " + title
 	}
-	s.show(w, r, status, "bearing", view{Title: title, Here: "/", Body: page})
+	s.show(w, r, status, "bearing", view{Title: title, Here: "/", Body: page, Now: a.Now})
 }
 
 func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook) bearingPage {
@@ -94,9 +94,11 @@ func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook)
 	}
 	page.Celsius = slices.ContainsFunc(page.Readings, func(l readingLine) bool { return l.At15 != "" })
 	if o.Known && o.Limit != nil {
-		page.Used = percent(o.Used) + " of the way from its size when fitted to its limit"
-		if o.Bearing.Fitted == 0 && (len(o.Parts) == 0 || o.Parts[len(o.Parts)-1].Start == nil) {
-			page.Used = percent(o.Used) + " of its limit (its size when fitted is not known)"
+		page.Used = percent(o.Used) + " " + usedOf(o)
+		if chart.Way(o, wear.MM) == "" {
+			page.Used += " (its size when fitted is not known)"
+		} else {
+			page.Used += ", from its size when fitted to its limit"
 		}
 	}
 	return page

@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"endshake/schedule"
-	"endshake/wear"
 )
 
 // lockLine is a lock in force: the first thing that a page of its clock says.
@@ -210,7 +209,7 @@ func newLineLine(a schedule.Assessment, s schedule.LineState) lineLine {
 	}
 	var made []string
 	if s.Line.Diameter > 0 {
-		made = append(made, s.Line.Diameter.Both(wear.MM))
+		made = append(made, thick(s.Line.Diameter))
 	}
 	for _, w := range []string{s.Line.Construction, s.Line.Material} {
 		if w != "" {

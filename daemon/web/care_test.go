@@ -111,14 +111,14 @@ func TestAClockPageSaysAllOfItsCare(t *testing.T) {
 		"Locked: do not run Since 3 Nov 2026: a strand of the strike line is broken.", "until the lock is cleared by name", "Clear it, by name",
 		"probably stopped", "past its run-down by what is logged it stopped about Tue 24 Nov 2026, 08:00, nine times in ten between Mon 23 Nov 2026, 18:00 and Tue 24 Nov 2026, 22:00, unless somebody wound it",
 		"Gains about 2 s a day and is about 44 s fast.", "Error now 44 s fast, give or take 6.2 s.", "Held to To within 60 s (conservator).",
-		"Its rate differs by about 0.18 s a day from month to month.", "720 s fast; does not fit the others, and is set aside",
+		"Its rate differs by about 0.18 s a day from month to month.", "12 min fast; does not fit the others, and is set aside",
 		"−0.42 s a day for each °C more, give or take 0.11, from 9 stretches", "The arc has fallen by a tenth", "38 s fast", "right, as left", "loses 1.3 s a day, give or take 0.1", "14 °C", "too few errors to tell",
 		"+0.25 turns +1.5 turns, −3 g +6.2 s a day +5.9 s a day", "+2 g (taken back since)",
 		"Going train, mineral oil 24 May 2025, 18 months ago; topped up 2 times since darkened, black: oil with metal in it 23 % 10 % on 3 Feb 2027",
 		"Half of such oilings still do their work after 2.1 years.", "A dusty room halves it.", "Strike train 1 Jan 2024, 3 years ago not looked at past it: found so on 2 Mar 2026", "First to want oil is likely pallet faces. Half of such", "Chime train no oiling is logged not looked at not known",
 		"3 places to go round, 1 of them to be kept dry; about 2 drops in all", "centre arbor, front washer c-front: 1 drop of light clock oil (mineral oil) No sink to hold the oil",
 		"pallet faces pallets: a touch of synthetic oil Turns fast; dusty or birds", "teeth of the wheels wheels: keep dry, oil there holds the dust and grinds",
-		"Line of the strike train 8.00 mm (315.0 thou), 7x19, galvanized steel since 1 Jun 2014, 612 windings logged 3 Nov 2026 a strand broken; 7 broken wires in six diameters; 15 broken wires in thirty diameters; 7.20 mm (283.5 thou) thick; rust: light, outside; 10 % thinner than new act more broken wires",
+		"Line of the strike train 8 mm, 7x19, galvanized steel since 1 Jun 2014, 612 windings logged 3 Nov 2026 a strand broken; 7 broken wires in six diameters; 15 broken wires in thirty diameters; 7.2 mm thick; rust: light, outside; 10 % thinner than new act more broken wires",
 		"by 1 Jun 2029 (conservator)", "By analogy only", "Line of the going train 0 windings logged never",
 		"On Sun 28 Mar 2027, 01:00, on its own wall, the hands are put on by 1 hour. to do Put the hands on by an hour, letting it strike.",
 		"1 of the entries copied from old books does not fit the rest", "The entry of 3 May 1987",
@@ -406,13 +406,25 @@ func TestOutlook(t *testing.T) {
 	if a, b := page.Months[2], page.Months[3]; a.Works != "0.1" || a.WorkHours != "1" || b.Works != "0 (0 to 1)" {
 		t.Errorf("months with little are %+v and %+v", a, b)
 	}
-	if want := []pair{{"oiling", "2 times"}, {"inspection", "1 time"}}; !reflect.DeepEqual(page.Kinds, want) || page.Lede != y.Sentence() {
-		t.Errorf("%+v, %q", page.Kinds, page.Lede)
+	if want := []pair{{"oiling", "2 times"}, {"inspection", "1 time"}}; !reflect.DeepEqual(page.Kinds, want) {
+		t.Errorf("%+v", page.Kinds)
+	}
+	// The sentence has the figures of the table: 3.2 hours, not 3; and winding
+	// counts as a climb.
+	for lede, total := range map[string]schedule.MonthWork{
+		"The twelve months from 25 Nov 2026 ask for 2 visits and 3.2 hours of work on the clocks, beside windings: 1,200; each winding is a climb too. No bearing is likely to come to its limit.": y.Total,
+		"The twelve months from 25 Nov 2026 ask for 1 visit and 1 hour of work on the clocks, beside 1 winding that takes 1.5 hours; each winding is a climb too. Wear adds work on about 1.3 bearings, 10.1 hours of it (between 0 and 24).": {
+			Visits: 1, Hours: 1, Winds: 1, WindHours: 1.5, Works: [3]float64{0, 1.26, 3}, WorkHours: [3]float64{0, 10.1, 24}},
+		"The twelve months from 25 Nov 2026 ask for 0 visits and hardly any hours of work on the clocks. No bearing is likely to come to its limit.": {Hours: math.NaN()},
+	} {
+		if got := outlookLede(schedule.YearAhead{From: y.From, Total: total}); got != lede {
+			t.Errorf("%q, want %q", got, lede)
+		}
 	}
 	d := cared()
 	text := pageText(t, siteOf(t, d), "/outlook")
 	year := d.snap.YearAhead()
-	for _, want := range []string{year.Sentence(), "The twelve months", "November 2026", "Winding"} {
+	for _, want := range []string{outlookLede(year), newMonthLine(year.Total).WindHours, "The twelve months", "November 2026", "Winding"} {
 		if want != "Winding" && !strings.Contains(text, want) {
 			t.Errorf("the page does not say %q", want)
 		}

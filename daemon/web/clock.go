@@ -103,7 +103,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		page.Bearings = append(page.Bearings, newBearingLine(a, o))
 	}
 	page.Log, page.Older = logPage(snap.Fleet, a, history, r.URL.Query().Get("before"))
-	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page})
+	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page, Now: a.Now})
 }
 
 // assessment finds the clock that the address names, or answers that there is

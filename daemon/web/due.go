@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
-	"strings"
 
 	"endshake/schedule"
 )
@@ -92,11 +91,19 @@ func dueLede(groups []dueGroup, shown int) string {
 	if shown == 0 {
 		return fmt.Sprintf("Nothing is late, due or open, and nothing opens within %d days.", daysAhead)
 	}
-	var parts []string
+	counts := map[schedule.TaskState]int{}
 	for _, g := range groups {
-		parts = append(parts, fmt.Sprintf("%s %d", g.Head, len(g.Tasks.Lines)))
+		for _, t := range g.Tasks.Lines {
+			counts[t.State]++
+		}
 	}
-	out := schedule.Count(shown, "task", "tasks") + ": " + strings.Join(parts, ", ") + "."
+	out := fmt.Sprintf("%s: %s", schedule.Count(shown, "task", "tasks"), stateWords(counts))
+	for _, s := range []schedule.TaskState{schedule.Ahead, schedule.Resting} {
+		if counts[s] > 0 {
+			out += fmt.Sprintf(", %d %s", counts[s], s)
+		}
+	}
+	out += "."
 	if first := groups[0].Tasks.Lines[0]; pressing(first.State) {
 		out += fmt.Sprintf(" First of all: %s at %s, %s.", first.What(), first.ClockName, first.When)
 	}

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"endshake/schedule"
-	"endshake/wear"
 )
 
 // careWords say what a clock's care had an entry carry.
@@ -27,7 +26,7 @@ func careWords(c schedule.Clock, zone *time.Location, e schedule.Entry) []string
 	say(e.OilFound != "", "old oil %s", e.OilFound)
 	say(e.Residue != "", "residue %s", e.Residue)
 	if e.FallLeft != nil {
-		say(true, "%s of fall left", e.FallLeft.Both(wear.MM))
+		say(true, "%s of fall left", far(*e.FallLeft))
 	}
 	if e.Meter != nil {
 		say(true, "hour meter at %g h", *e.Meter)
@@ -96,7 +95,7 @@ func lookWords(c schedule.LineCheck) []string {
 		parts = append(parts, "no broken wire seen")
 	}
 	if c.Diameter != 0 {
-		parts = append(parts, c.Diameter.Both(wear.MM)+" thick")
+		parts = append(parts, thick(c.Diameter)+" thick")
 	}
 	if c.Rust != "" {
 		parts = append(parts, "rust: "+c.Rust)

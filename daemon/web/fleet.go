@@ -6,9 +6,11 @@ import (
 	"html/template"
 	"net/http"
 	"slices"
+	"strings"
 
 	"endshake/daemon/chart"
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // mostWorst is how many bearings the fleet page lists as the worst.
@@ -85,7 +87,7 @@ func (s *server) clockLine(snap *schedule.Snapshot, a schedule.Assessment) clock
 		}
 	}
 	if o, ok := a.Worst(); ok {
-		l.Used, l.Bearing = percent(o.Used), o.Bearing.Code
+		l.Used, l.Bearing = percent(o.Used)+" "+usedOf(o), o.Bearing.Code
 		l.BearingName = schedule.NameOf(o.Bearing.Name, o.Arbor.Name)
 		l.Trend, l.Marks = trend(o, a), marksOf(o)
 	}
@@ -142,26 +144,32 @@ func fleetLede(snap *schedule.Snapshot) string {
 		return noClocks
 	}
 	out := schedule.Count(len(snap.Clocks), "clock", "clocks") + " in care. " + standingWords(snap)
-	late, due := 0, 0
 	tasks := snap.DueList().Tasks
+	counts := map[schedule.TaskState]int{}
 	for _, t := range tasks {
-		switch t.State {
-		case schedule.Late:
-			late++
-		case schedule.Due:
-			due++
-		}
+		counts[t.State]++
 	}
-	if late+due == 0 {
-		return out + "Nothing is late or due."
+	if counts[schedule.Late]+counts[schedule.Due] == 0 {
+		return out + sentence(stateWords(counts))
 	}
 	first := tasks[0]
 	name := first.Clock
 	if a, ok := snap.Clock(first.Clock); ok {
 		name = a.Clock.Name
 	}
-	return out + fmt.Sprintf("%s late and %s due; first of all %s at %s.",
-		schedule.Count(late, "task is", "tasks are"), schedule.Count(due, "is", "are"), first.What(), name)
+	return out + fmt.Sprintf("%s; first of all %s at %s.", schedule.Capital(stateWords(counts)), first.What(), name)
+}
+
+// stateWords counts tasks by their state: the one way in which sentences count
+// them, on every page and in mail.
+func stateWords(counts map[schedule.TaskState]int) string {
+	var parts []string
+	for _, s := range []schedule.TaskState{schedule.Late, schedule.Due, schedule.Open} {
+		if counts[s] > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", counts[s], s))
+		}
+	}
+	return cmp.Or(strings.Join(parts, ", "), "nothing late, due or open")
 }
 
 // standingWords says which clocks are locked, stand, or by their log have run
@@ -203,7 +211,7 @@ type bearingLine struct {
 	Condition        schedule.Condition
 	Marks            []string // read again, rate changed
 	Level, Limit     string
-	Used             string
+	Used, Way        string // the share used, and of what; empty: not known
 	Sentence         string
 	Confidence       string
 	Trend            template.HTML
@@ -228,10 +236,18 @@ func newBearingLine(a schedule.Assessment, o schedule.Outlook) bearingLine {
 	if o.Limit != nil {
 		l.Limit = o.Limit.Size.String()
 		if o.Known {
-			l.Used = percent(o.Used)
+			l.Used, l.Way = percent(o.Used), usedOf(o)
 		}
 	}
 	return l
+}
+
+// usedOf says of what Outlook.Used is a share, which is no share of the size.
+func usedOf(o schedule.Outlook) string {
+	if way := chart.Way(o, wear.MM); way != "" {
+		return "of the way " + way
+	}
+	return "of its limit of " + o.Limit.Size.String()
 }
 
 // worstBearings are those of the fleet with the largest share of limit used.

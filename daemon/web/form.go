@@ -107,11 +107,16 @@ func hasOption(all []option, value string) bool {
 // answered often, then those that stand under More.
 func (f entryForm) own(kind schedule.EntryKind) []field {
 	out := f.often(kind)
+	var ofLine []field // where the link came for a line, it is asked first
 	for _, q := range f.seldom(kind) {
 		q.More = !f.opened(q)
+		if kind == schedule.Inspected && !q.More && slices.Contains(lineNames, q.Name) {
+			ofLine = append(ofLine, q)
+			continue
+		}
 		out = append(out, q)
 	}
-	return out
+	return append(ofLine, out...)
 }
 
 // often are the questions that a volunteer with cold fingers is asked.

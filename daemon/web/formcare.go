@@ -30,10 +30,13 @@ func (f entryForm) said(names ...string) bool {
 // stands with the first.
 var opens = []string{"line", "visit", "season", "clears"}
 
+// lineNames are the questions about a line.
+var lineNames = []string{"line", "wires6", "wires30", "diameter", "strand", "rust"}
+
 // opened reports whether a question that is seldom asked stands with the first:
 // one that the link answered, and what goes with a line.
 func (f entryForm) opened(q field) bool {
-	if slices.Contains([]string{"wires6", "wires30", "diameter", "strand", "rust"}, q.Name) {
+	if slices.Contains(lineNames, q.Name) {
 		return f.values.Get("line") != ""
 	}
 	return slices.Contains(opens, q.Name) && f.values.Get(q.Name) != ""
@@ -80,20 +83,20 @@ func (f entryForm) kept(asked []field) []field {
 
 // foundFields ask how far the clock was out when it was looked at.
 func foundFields() []field {
-	return []field{{Name: "errorFound", Label: "Error found, in seconds", Input: "number", Hint: "Seconds only; leave empty if not looked at."},
+	return []field{{Name: "errorFound", Label: "Error found", Input: "text", Hint: "In seconds, or like 1:30 or 1 min 30 s; leave empty if not looked at."},
 		way("errorFoundWay", "It was")}
 }
 
 // leftFields ask how far out it was left.
 func leftFields() []field {
-	return []field{{Name: "errorLeft", Label: "Error left, in seconds", Input: "number", Hint: "0 when it was left right."},
+	return []field{{Name: "errorLeft", Label: "Error left", Input: "text", Hint: "In seconds, or like 1:30; 0 when it was left right."},
 		way("errorLeftWay", "It was left")}
 }
 
 // oilFields ask how the old oil was found.
 func oilFields() []field {
 	return []field{choice("oilFound", "The old oil was", "not looked at", schedule.OilFounds),
-		choice("residue", "It left", "not said", schedule.Residues)}
+		choice("residue", "What the old oil left behind", "not said", schedule.Residues)}
 }
 
 // choice offers the words of a list.

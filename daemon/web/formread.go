@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -199,11 +200,37 @@ func (r *reader) signed(name, wayName string) *float64 {
 	if r.asked(name) == "" {
 		return nil
 	}
-	v := r.number(name)
+	v, ok := minutesOf(r.text(name))
+	if !ok {
+		v = r.number(name)
+	}
 	if r.text(wayName) == "slow" {
 		v = -v
 	}
 	return &v
+}
+
+// clockedMinutes and spelledMinutes are how people write more than a minute.
+var (
+	clockedMinutes = regexp.MustCompile(`^(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)$`)
+	spelledMinutes = regexp.MustCompile(`^(?:(\d{1,2}) ?h)? ?(?:(\d{1,4}) ?min)? ?(?:(\d{1,6}(?:[.,]\d{1,3})?) ?s)?$`)
+)
+
+// minutesOf reads "1:30", "1 min 30 s" or "1 h 2 min" as seconds.
+func minutesOf(s string) (seconds float64, ok bool) {
+	m := clockedMinutes.FindStringSubmatch(s)
+	if m == nil {
+		m = spelledMinutes.FindStringSubmatch(s)
+	}
+	if m == nil || m[1]+m[2]+m[3] == "" {
+		return 0, false
+	}
+	for i, of := range []float64{3600, 60, 1} {
+		if v, err := strconv.ParseFloat(strings.Replace(m[i+1], ",", ".", 1), 64); err == nil {
+			seconds += v * of
+		}
+	}
+	return seconds, true
 }
 
 // short cuts a text that is quoted in a sentence.

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"net/http"
@@ -37,7 +38,7 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 }
 
 func newOutlookPage(y schedule.YearAhead) outlookPage {
-	page := outlookPage{Lede: y.Sentence(), Total: newMonthLine(y.Total), Parts: y.Total.Parts}
+	page := outlookPage{Lede: outlookLede(y), Total: newMonthLine(y.Total), Parts: y.Total.Parts}
 	for _, m := range y.Months {
 		l := newMonthLine(m)
 		l.Month = m.Month.MonthWords()
@@ -49,6 +50,42 @@ func newOutlookPage(y schedule.YearAhead) outlookPage {
 		}
 	}
 	return page
+}
+
+// outlookLede is the one thing to know of the year's work, in the figures of the
+// table below it.
+func outlookLede(y schedule.YearAhead) string {
+	t := newMonthLine(y.Total)
+	s := fmt.Sprintf("The twelve months from %s ask for %s and %s of work on the clocks",
+		y.From.Words(), schedule.Count(y.Total.Visits, "visit", "visits"), hoursOf(y.Total.Hours))
+	switch {
+	case y.Total.Winds == 1 && t.WindHours != "":
+		s += ", beside 1 winding that takes " + hoursOf(y.Total.WindHours)
+	case t.WindHours != "":
+		s += ", beside " + t.Winds + " windings that take " + hoursOf(y.Total.WindHours)
+	case t.Winds != "":
+		s += ", beside windings: " + t.Winds
+	}
+	if t.Winds != "" {
+		s += "; each winding is a climb too"
+	}
+	if t.Works == "" {
+		return s + ". No bearing is likely to come to its limit."
+	}
+	h := y.Total.WorkHours
+	s += fmt.Sprintf(". Wear adds work on about %s bearings, %s of it", cmp.Or(tenths(y.Total.Works[1]), "0"), hoursOf(h[1]))
+	if h[2] < 0.5 {
+		return s + "."
+	}
+	return s + fmt.Sprintf(" (between %.0f and %.0f).", h[0], h[2])
+}
+
+// hoursOf says hours as the table does.
+func hoursOf(v float64) string {
+	if v = math.Max(v, 0); tenths(v) == "1" {
+		return "1 hour"
+	}
+	return cmp.Or(tenths(v), "hardly any") + " hours"
 }
 
 func newMonthLine(m schedule.MonthWork) monthLine {

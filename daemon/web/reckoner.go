@@ -11,7 +11,8 @@ import (
 	"endshake/wear"
 )
 
-// reckonerPage is what the fleet has taught and how good its forecasts were.
+// reckonerPage is bench arithmetic, then what the fleet has taught and how good
+// its forecasts were.
 type reckonerPage struct {
 	Lede      string
 	Taught    bool // there is a lesson at all
@@ -38,7 +39,7 @@ func (s *server) reckoner(w http.ResponseWriter, r *http.Request) {
 		page = newReckonerPage(l)
 	}
 	page.Sheets = reckon.Sheets
-	s.show(w, r, http.StatusOK, "reckoner", view{Title: "How good the forecasts have been", Here: "/reckoner", Body: page})
+	s.show(w, r, http.StatusOK, "reckoner", view{Title: "Reckoner", Here: "/reckoner", Body: page})
 }
 
 func newReckonerPage(l schedule.Learned) reckonerPage {

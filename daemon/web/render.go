@@ -2,11 +2,15 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"embed"
 	"fmt"
 	"html/template"
 	"net/http"
 	"strconv"
+	"time"
+
+	"endshake/schedule"
 )
 
 //go:embed page/*.html
@@ -39,7 +43,20 @@ type view struct {
 	Banner string
 	Style  string // address of the style sheet
 	Icon   string
-	AsOf   string // when the snapshot was made
+	Now    time.Time // when what it shows was assessed; zero: the latest of all
+	AsOf   string    // the same in words
+}
+
+// latest is when the clock that was assessed last was: an entry has its own clock
+// assessed anew, and the rest of the fleet not.
+func latest(snap *schedule.Snapshot) time.Time {
+	at := snap.Now
+	for _, a := range snap.Clocks {
+		if a.Now.After(at) {
+			at = a.Now
+		}
+	}
+	return at
 }
 
 // show renders a page in memory and only then answers, so that a broken
@@ -48,7 +65,7 @@ func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name s
 	v.Banner = s.Banner
 	v.Style, v.Icon = s.views.files.path("endshake.css"), s.views.files.path("mark.svg")
 	if snap := s.Desk.Snapshot(); snap != nil {
-		v.AsOf = snap.Now.UTC().Format("2 Jan 2006, 15:04") + " UTC"
+		v.AsOf = cmp.Or(v.Now, latest(snap)).UTC().Format("2 Jan 2006, 15:04") + " UTC"
 	}
 	var page bytes.Buffer
 	if err := s.views.pages[name].ExecuteTemplate(&page, "layout.html", v); err != nil {

@@ -45,12 +45,12 @@ func newTimeView(a schedule.Assessment) timeView {
 	if t.ErrorKnown {
 		words := errorWords(t.Error)
 		if finite(t.ErrorSD) && t.ErrorSD > 0 {
-			words += ", give or take " + seconds(max(rounded(t.ErrorSD), 0.1)) + " s"
+			words += ", give or take " + minutes(max(rounded(t.ErrorSD), 0.1))
 		}
 		add("Error now", words)
 	}
 	if t.Tolerance > 0 && finite(t.Tolerance) {
-		words := "to within " + seconds(t.Tolerance) + " s"
+		words := "to within " + minutes(t.Tolerance)
 		if p := a.Clock.Care.Tolerance; p != nil && p.Source != "" {
 			words += " (" + p.Source + ")"
 		}

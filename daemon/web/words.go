@@ -116,6 +116,8 @@ func span(d time.Duration) string {
 		return "nothing"
 	case h < 1:
 		return schedule.Count(int(d.Minutes()), "minute", "minutes")
+	case h < 3 && int(d.Minutes())%60 > 0:
+		return fmt.Sprintf("%d h %d min", int(h), int(d.Minutes())%60)
 	case h >= 23 && h < 26:
 		return "a day"
 	case h < 48:
@@ -150,7 +152,7 @@ func when(t schedule.Task, today schedule.Date) string {
 	switch t.State {
 	case schedule.Late:
 		if n := today.Sub(t.Latest); n > 0 && !t.Latest.IsZero() {
-			return schedule.Days(n) + " late"
+			return schedule.Days(n) + " past its last good day"
 		}
 		return "late"
 	case schedule.Resting:
@@ -194,9 +196,41 @@ func window(t schedule.Task) string {
 func fastSlow(seconds float64) string {
 	switch {
 	case seconds > 0:
-		return fmt.Sprintf("%g s fast", seconds)
+		return minutes(seconds) + " fast"
 	case seconds < 0:
-		return fmt.Sprintf("%g s slow", -seconds)
+		return minutes(-seconds) + " slow"
 	}
 	return "right"
 }
+
+// minutes prints seconds, more than two minutes as people do: "75 s",
+// "18 min 27 s", "1 h 2 min".
+func minutes(seconds float64) string {
+	if !(seconds > 120 && seconds < 1e9) {
+		return fmt.Sprintf("%g s", seconds)
+	}
+	n := int(math.Round(seconds))
+	var parts []string
+	for _, unit := range []struct {
+		of   int
+		name string
+	}{{3600, "h"}, {60, "min"}, {1, "s"}} {
+		if k := n / unit.of; k > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", k, unit.name))
+		}
+		n %= unit.of
+	}
+	return strings.Join(parts, " ")
+}
+
+// far prints a length that is paced out and not gauged: "0.61 m (2 ft 0 in)".
+func far(l wear.Length) string {
+	if l < 0 || l < 100*wear.Millimetre && l > 0 {
+		return fmt.Sprintf("%.0f mm (%.1f in)", l.MM(), l.MM()/25.4)
+	}
+	inches := int(math.Round(l.MM() / 25.4))
+	return fmt.Sprintf("%.2f m (%d ft %d in)", l.MM()/1000, inches/12, inches%12)
+}
+
+// thick prints the diameter of a rope: "6 mm".
+func thick(l wear.Length) string { return strconv.FormatFloat(l.MM(), 'f', -1, 64) + " mm" }

@@ -15,8 +15,8 @@ func TestWhen(t *testing.T) {
 		from, due, latest int
 		want              string
 	}{
-		{schedule.Late, -60, -40, -21, "3 weeks late"},
-		{schedule.Late, -3, -2, -1, "1 day late"},
+		{schedule.Late, -60, -40, -21, "3 weeks past its last good day"},
+		{schedule.Late, -3, -2, -1, "1 day past its last good day"},
 		{schedule.Due, -3, 0, 5, "due today"},
 		{schedule.Due, -3, -2, 5, "due since 7 Mar 2027"},
 		{schedule.Open, -3, 14, 20, "due 23 Mar 2027, in 14 days"},
@@ -45,10 +45,28 @@ func TestNumbersInWords(t *testing.T) {
 		{tiny(0.0000655), "0.066 micrometres"}, {tiny(0.0052), "5.2 micrometres"}, {tiny(0.013), "0.013 mm"}, {tiny(1.5), "1.5 mm"}, {tiny(nan), "not known"}, {tiny(0), "not known"},
 		{sentence("éclair"), "Éclair."}, {sentence("Done!"), "Done!"}, {sentence(""), ""},
 		{fastSlow(12), "12 s fast"}, {fastSlow(-0.5), "0.5 s slow"}, {fastSlow(0), "right"},
+		{fastSlow(-1107), "18 min 27 s slow"}, {fastSlow(120), "120 s fast"}, {fastSlow(121), "2 min 1 s fast"}, {fastSlow(3720), "1 h 2 min fast"}, {fastSlow(math.Inf(1)), "+Inf s fast"},
+		{span(93 * time.Minute), "1 h 33 min"}, {span(2 * time.Hour), "2 hours"}, {span(33 * time.Minute), "33 minutes"}, {span(14*time.Hour + time.Minute), "14 hours"},
+		{far(609600), "0.61 m (2 ft 0 in)"}, {far(3048 * 1000), "3.05 m (10 ft 0 in)"}, {far(60000), "60 mm (2.4 in)"}, {far(0), "0.00 m (0 ft 0 in)"}, // 2 and 10 ft of 304.8 mm
+		{thick(6000), "6 mm"}, {thick(5900), "5.9 mm"},
 		{day(time.Time{}, time.UTC), "not known"}, {instant(now, time.UTC), "25 Nov 2026, 10:00"},
 	} {
 		if tc.got != tc.want {
 			t.Errorf("%q, want %q", tc.got, tc.want)
+		}
+	}
+}
+
+// An error may be written as people read it off a dial.
+func TestErrorsInMinutes(t *testing.T) {
+	for s, want := range map[string]float64{"1:30": 90, "0:05": 5, "1:02:03": 3723, "1 min 30 s": 90, "1min30s": 90, "18 min 27 s": 1107, "2 min": 120, "1 h 2 min": 3720, "4.5 s": 4.5, "4,5 s": 4.5} {
+		if got, ok := minutesOf(s); !ok || got != want {
+			t.Errorf("%q is %v, %v, want %v", s, got, ok, want)
+		}
+	}
+	for _, s := range []string{"", " ", "90", "-1:30", "1:75", "1:3", ":30", "1 min 30", "min", "1:30 slow", "1:30:", "99999999999999999999 s", "NaN s"} {
+		if got, ok := minutesOf(s); ok {
+			t.Errorf("%q is taken as %v", s, got)
 		}
 	}
 }
