@@ -151,8 +151,9 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 		return []field{{Name: "nutTurns", Label: "Turns of the rating nut", Input: "number", Hint: "0.25 for a quarter turn."},
 			{Name: "nutWay", Label: "The bob was", Input: "select", Options: []option{{"up", "raised: the clock gains"}, {"down", "lowered: the clock loses"}}}}
 	case schedule.Noted:
-		found.Label, found.Hint = "Error found, if only the time was looked at, in seconds", "That is no inspection, and counts for its rate alone."
-		return append([]field{found, foundWay}, f.seasonFields()...)
+		seen := foundFields()
+		seen[0].Label, seen[0].Hint = "Error found, if only the time was looked at", "Seconds, or 1:30 for minutes. That is no inspection, and counts for its rate alone."
+		return append(seen, f.seasonFields()...)
 	}
 	return nil
 }
