@@ -16,6 +16,7 @@ func caredFor(c Clock) Clock {
 	c.Trains[0].Weight = &wear.Weight{Fall: 30 * 12 * wear.Inch, Barrel: mm(200), Line: mm(6), Lines: 2,
 		Gears: []wear.Gear{{Wheel: 120, Pinion: 10}}, GearHours: 1}
 	c.Trains[0].MeterHours = 10000
+	c.Trains[0].Reserve, c.Trains[1].Reserve = 0, 0 // the weights give them
 	c.Trains[1].Weight = &wear.Weight{Turns: 60, TurnBlows: 20}
 	c.Trains[1].Striking = &wear.Striking{Hours: true, Half: 1, Silent: [2]int{22, 7}, Lifted: true}
 	c.Trains[1].StrokesPerDay = 0
@@ -183,14 +184,14 @@ func anyCare(r *rand.Rand) Care {
 // anyDriven gives the pump room's trains weights, striking and a meter.
 func anyDriven(r *rand.Rand, trains []wear.Train) {
 	if r.IntN(2) == 0 {
-		trains[0].MeterHours = pick(r, 100, 10000, 99999.9)
+		trains[0].MeterHours, trains[0].Reserve = pick(r, 100, 10000, 99999.9), 0
 		trains[0].Weight = &wear.Weight{Fall: mm(2000) + wear.Length(r.IntN(2e7)), Barrel: mm(100) + wear.Length(r.IntN(400000)),
 			Line: wear.Length(r.IntN(20000)), Lines: r.IntN(4), Gears: []wear.Gear{{Wheel: 60 + r.IntN(100), Pinion: 8 + r.IntN(10)}}, GearHours: 1}
 	}
 	if r.IntN(2) == 0 {
 		trains[1].Striking = &wear.Striking{Hours: true, Half: r.IntN(101), Quarters: [4]int{r.IntN(9), r.IntN(9), r.IntN(9), r.IntN(9)},
 			Silent: [2]int{r.IntN(24), r.IntN(24)}, Lifted: r.IntN(2) == 0}
-		trains[1].StrokesPerDay = 0
+		trains[1].StrokesPerDay, trains[1].Reserve = 0, 0
 		days, turns := 400*r.Float64(), 0.25+100*r.Float64()
 		trains[1].Weight = &wear.Weight{Turns: turns, TurnBlows: min(1000, days*float64(trains[1].Striking.PerDay())/turns)}
 	}

@@ -61,10 +61,11 @@ func TestLocksOf(t *testing.T) {
 		{"a line worn thin", []Entry{thin}, []Lock{{DoNotRun, d("2026-11-05"), "diameter 12.0 % down found on 5 Nov 2026 (going line)", "thin"}}},
 		{"of a line that is not described", []Entry{did(Inspected, "2026-11-02", ofLine("gone", LineCheck{Wires30: 7}), called("x"))},
 			[]Lock{{DoNotRun, d("2026-11-02"), "7 broken wires found on 2 Nov 2026 (line gone)", "x"}}},
-		{"found again, as bad", []Entry{dusty, thin}, []Lock{{DoNotRun, d("2026-11-02"), wire, "wire"}}},
-		{"then a strand, and wires on the other line", []Entry{dusty, strand, did(Inspected, "2026-11-04", ofLine("strike-line", LineCheck{Wires6: 2}))},
-			[]Lock{{DoNotRun, d("2026-11-02"), wire + "; " + run + "; 2 broken wires found on 4 Nov 2026 (line strike-line of the strike train)", "wire"}}},
-		{"a note first", []Entry{did(Noted, "2026-11-01", note("stand cracked"), locking(DoNotRun), called("n")), dusty}, []Lock{{DoNotRun, d("2026-11-01"), "stand cracked (1 Nov 2026); " + wire, "n"}}},
+		{"then worn thin too", []Entry{dusty, thin}, []Lock{{DoNotRun, d("2026-11-02"), wire, "wire"}, {DoNotRun, d("2026-11-05"), "diameter 12.0 % down found on 5 Nov 2026 (going line)", "thin"}}},
+		{"then a strand, and wires on the other line", []Entry{dusty, strand, did(Inspected, "2026-11-04", ofLine("strike-line", LineCheck{Wires6: 2}), called("two"))},
+			[]Lock{{DoNotRun, d("2026-11-02"), wire, "wire"}, {DoNotRun, d("2026-11-03"), run, "strand"},
+				{DoNotRun, d("2026-11-04"), "2 broken wires found on 4 Nov 2026 (line strike-line of the strike train)", "two"}}},
+		{"a note first", []Entry{did(Noted, "2026-11-01", note("stand cracked"), locking(DoNotRun), called("n")), dusty}, []Lock{{DoNotRun, d("2026-11-01"), "stand cracked (1 Nov 2026)", "n"}, {DoNotRun, d("2026-11-02"), wire, "wire"}}},
 		{"all cleared at once", []Entry{dusty, strand, freed}, nil},
 		{"a strand", []Entry{strand}, []Lock{{DoNotRun, d("2026-11-03"), run, "strand"}}},
 		{"both", []Entry{strand, loose}, []Lock{{DoNotRun, d("2026-11-03"), run, "strand"}, {DoNotEnter, d("2026-11-04"), enter, "stone"}}},
@@ -77,10 +78,10 @@ func TestLocksOf(t *testing.T) {
 		{"corrected away", []Entry{strand, gone}, nil},
 		{"from an old book, and the line replaced since", []Entry{
 			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old), did(Repaired, "2022-01-01", newLine("going-line"), old)}, nil},
-		{"from an old book and replaced, but another broken since", []Entry{
+		{"from an old book and replaced by those who may, but others broken since", []Entry{
 			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old), dusty, did(Inspected, "2026-11-02 01:00", ofLine("strike-line", LineCheck{Wires6: 1}), called("s")),
-			did(Repaired, "2026-11-04", newLine("going-line"))},
-			[]Lock{{DoNotRun, d("2026-11-02"), "1 broken wire found on 2 Nov 2026 (line strike-line of the strike train)", "s"}}},
+			did(Repaired, "2026-11-04", newLine("going-line"), doneBy("cleo"))},
+			[]Lock{{DoNotRun, d("2026-11-02"), wire, "wire"}, {DoNotRun, d("2026-11-02"), "1 broken wire found on 2 Nov 2026 (line strike-line of the strike train)", "s"}}},
 		{"from an old book, another line replaced", []Entry{
 			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old, called("o")), did(Repaired, "2022-01-01", newLine("strike-line"), old)},
 			[]Lock{{DoNotRun, d("2021-11-03"), "broken strand found on 3 Nov 2021 (going line)", "o"}}},

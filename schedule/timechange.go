@@ -27,6 +27,9 @@ const (
 	// where no other follows it, and changeFound how many days after it an error
 	// found may come of it (judgement, no source).
 	changeYears, changeFound = 2, 60
+	// changeShows is for how many days after a change a clock found right shows
+	// that it was made: less than from one change to the next.
+	changeShows = 150
 	// changeNear is how near to the change of the hour the error must be that a
 	// setting found, to count as that change (judgement, no source).
 	changeNear = 10 * time.Minute
@@ -87,18 +90,20 @@ func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	return s
 }
 
-// ticks reports whether an entry says that a change was made: it names its day,
-// or the clock was found wrong by just the change, soon after it or on its day,
-// for an entry may have a day alone.
+// ticks reports whether an entry of a day there says that a change was made: it
+// names its day; it found the clock wrong by just the change, soon after it, and
+// set it; or it found it right by the new time. An entry may have a day alone.
 func (s ChangeState) ticks(e *Entry, on Date) bool {
-	if e.Kind != Set {
-		return false
-	}
-	if !e.Change.IsZero() || e.ErrorFound == nil {
+	if e.Kind == Set && !e.Change.IsZero() {
 		return e.Change == s.On
 	}
-	off := *e.ErrorFound + s.By.Seconds()
-	return !on.Before(s.On) && e.At.Before(s.At.AddDate(0, 0, changeFound)) && math.Abs(off) <= changeNear.Seconds()
+	if e.ErrorFound == nil || on.Before(s.On) {
+		return false
+	}
+	within := func(days int, seconds float64) bool {
+		return e.At.Before(s.At.AddDate(0, 0, days)) && math.Abs(seconds) <= changeNear.Seconds()
+	}
+	return e.Kind == Set && within(changeFound, *e.ErrorFound+s.By.Seconds()) || e.At.After(s.At) && within(changeShows, *e.ErrorFound)
 }
 
 // moves reports whether what an entry says of the hands is of the clock's own,
