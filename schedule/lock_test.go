@@ -79,8 +79,8 @@ func TestLocksOf(t *testing.T) {
 			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old), did(Repaired, "2022-01-01", newLine("going-line"), old)}, nil},
 		{"from an old book and replaced, but another broken since", []Entry{
 			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old), dusty, did(Inspected, "2026-11-02 01:00", ofLine("strike-line", LineCheck{Wires6: 1}), called("s")),
-			did(Repaired, "2026-11-04", newLine("going-line"))},
-			[]Lock{{DoNotRun, d("2026-11-02"), "1 broken wire found on 2 Nov 2026 (line strike-line of the strike train)", "s"}}},
+			did(Repaired, "2026-11-04", newLine("going-line"), doneBy("cleo"))},
+			[]Lock{{DoNotRun, d("2026-11-02"), wire, "wire"}, {DoNotRun, d("2026-11-02"), "1 broken wire found on 2 Nov 2026 (line strike-line of the strike train)", "s"}}},
 		{"from an old book, another line replaced", []Entry{
 			did(Inspected, "2021-11-03", ofLine("going-line", LineCheck{Strand: true}), old, called("o")), did(Repaired, "2022-01-01", newLine("strike-line"), old)},
 			[]Lock{{DoNotRun, d("2021-11-03"), "broken strand found on 3 Nov 2021 (going line)", "o"}}},
