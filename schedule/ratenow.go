@@ -29,13 +29,15 @@ func (k *timekeeper) present() {
 	if k.t.Carried == "" { // what is carried over allows for it
 		d.RateSD = math.Hypot(d.RateSD, k.t.Wander)
 	}
-	if k.a.standsWords() != "" {
+	stands := k.a.standsWords() != ""
+	if stands && !k.a.ProbablyStopped() { // by an entry; what has only run down by its log is to be set all the same
 		return
 	}
 	k.t.last = k.t.Errors[k.of[last]].At
 	on := k.day(k.a.Now) - k.days[last]
-	k.t.ErrorKnown = true
-	k.t.Error, k.t.ErrorSD = d.At(max(0, on))
+	if k.t.ErrorKnown = !stands; k.t.ErrorKnown {
+		k.t.Error, k.t.ErrorSD = d.At(max(0, on))
+	}
 	k.reach(d, max(0, on)+withinSetting)
 }
 

@@ -37,7 +37,6 @@ func TestCareTaken(t *testing.T) {
 		"a change of time":               did(Set, when, changed("2026-10-25")),
 		"a change of time, early":        did(Set, "2026-10-24", changed("2026-10-25")),
 		"seasonal work, no words":        did(Noted, when, season("lights")),
-		"a cut of the mains, no words":   did(Noted, when, func(e *Entry) { e.CutFrom = utc("2026-11-10 08:00") }),
 		"the time alone, no words":       did(Noted, when, sees(3), warm(8), swings(1.5), func(e *Entry) { e.Pressure = num(1000) }),
 		"a lock":                         did(Noted, when, note("x"), locking(DoNotRun)),
 		"a bearing repaired as ever":     did(Repaired, when, left(0.1)),
