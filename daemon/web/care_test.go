@@ -364,7 +364,7 @@ func TestChangeOfTime(t *testing.T) {
 		t.Errorf("the ticks lead to %q", all)
 	}
 	// A day asked for shows the list of its weekend.
-	for path, want := range map[string]string{"/timechange?day=2027-03-14": "On Sunday 14 March 2027 the hands are put on by 1 hour.", "/timechange?day=2027-07-01": "No clock of this fleet changes between 2 Jul 2027 and 5 Jul 2027.",
+	for path, want := range map[string]string{"/timechange?day=2027-03-14": "On Sunday 14 March 2027 the hands are put on by 1 hour.", "/timechange?day=2027-07-01": "No clock of this fleet changes between 29 Jun 2027 and 5 Jul 2027.",
 		"/timechange?day=": "On Sunday 25 October 2026"} {
 		if text := pageText(t, s, path); !strings.Contains(text, want) {
 			t.Errorf("%s does not say %q: %s", path, want, text)

@@ -46,7 +46,7 @@ func sampleClock(i int) schedule.Clock {
 		return schedule.Clock{Slug: c.Slug, Name: c.Name, Kind: schedule.Post, Site: "annexe", InCare: c.InCare}
 	}
 	c.Trains = []wear.Train{
-		{Code: "strike", Name: "Striking", Kind: wear.Strike, Drive: wear.HandWound, Reserve: 30*time.Hour + time.Nanosecond, StrokesPerDay: 156},
+		{Code: "strike", Name: "Striking", Kind: wear.Strike, Drive: wear.HandWound, Reserve: 41*time.Hour + time.Nanosecond, StrokesPerDay: 324},
 		{Code: "going", Kind: wear.Going, Drive: wear.AutoWound, Arbors: []wear.Arbor{
 			{Code: "great", Name: "Great wheel", Revs: 1.0 / 3},
 			{Code: "centre", Revs: 1, Bearings: []wear.Bearing{

@@ -143,7 +143,7 @@ func sampleCare(c *schedule.Clock) {
 		Seasons: []schedule.Season{{Code: "lamps", Name: "dial lights on", From: schedule.MonthDay{Month: time.October, Day: 1},
 			To: schedule.MonthDay{Month: time.February, Day: 29}, Hazard: []schedule.Hazard{schedule.Mains}, Reason: "damp", Source: "survey"}},
 	}
-	c.Trains[0].Weight = &wear.Weight{Fall: 9144000, Barrel: 200000, Line: 6000, Lines: 2, Turns: 36, TurnBlows: 20}
+	c.Trains[0].Weight = &wear.Weight{Fall: 9144000, Barrel: 200000, Line: 6000, Lines: 2, Turns: 28, TurnBlows: 20}
 	c.Trains[0].Striking = &wear.Striking{Hours: true, Half: 1, Quarters: [4]int{0, 1, 2, 3}, Silent: [2]int{22, 7}, Lifted: true}
 	c.Trains[1].Weight = &wear.Weight{TurnHours: 12.5, Gears: []wear.Gear{{Wheel: 120, Pinion: 10}}, GearHours: 1}
 	c.Trains[1].MeterHours = 10000
