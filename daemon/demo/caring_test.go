@@ -14,7 +14,7 @@ import (
 // blows of a day from the striking. 156 blows a day for hours alone is twice
 // 1 + 2 + ... + 12.
 func TestWindsFollowFromWeights(t *testing.T) {
-	fleet, _ := Fleet(aDay, 1)
+	fleet := lived(aDay, 1).fleet
 	weights, lines := 0, 0
 	for _, c := range fleet.Clocks {
 		lines += len(c.Care.Lines)
@@ -23,10 +23,13 @@ func TestWindsFollowFromWeights(t *testing.T) {
 				continue
 			}
 			weights++
-			said := tr.Reserve
-			tr.Reserve = 0
-			if run := tr.Run(); run != said || run < 24*time.Hour || run > 10*24*time.Hour {
-				t.Errorf("%s: the %s is said to run %v, by its weight %v", c.Slug, tr.Name, said, run)
+			want := eightDay
+			if c.Slug == "old-priory" && tr.Code != "going" {
+				want = fourDay
+			}
+			// To an hour: turns and falls are described in round figures.
+			if run := tr.Run(); tr.Reserve != 0 || (run-want).Abs() > time.Hour {
+				t.Errorf("%s: the %s runs %v by its weight, wanted %v, and states %v", c.Slug, tr.Name, run, want, tr.Reserve)
 			}
 		}
 	}
@@ -46,7 +49,7 @@ func TestWindsFollowFromWeights(t *testing.T) {
 
 // Every clock says how it is put back, and the rest of care is shown somewhere.
 func TestCareIsShown(t *testing.T) {
-	fleet, _ := Fleet(aDay, 1)
+	fleet := lived(aDay, 1).fleet
 	maps, tolerances, pendulums, seasons, risks := 0, 0, 0, 0, 0
 	tasks := map[schedule.TaskKind]int{}
 	for _, s := range fleet.Sites {
@@ -90,7 +93,7 @@ func TestCareIsShown(t *testing.T) {
 func TestOilIsFound(t *testing.T) {
 	fresh, old := [2]int{}, [2]int{} // past its work, looked at
 	for seed := range uint64(3) {
-		_, log := Fleet(aDay, seed)
+		log := lived(aDay, seed).log
 		for slug, entries := range log {
 			last := time.Time{}
 			for _, e := range entries {
@@ -122,7 +125,7 @@ func TestOilIsFound(t *testing.T) {
 // Grams that were put on a pendulum were taken off again, by name.
 func TestGramsAreUndone(t *testing.T) {
 	for seed := uint64(1); seed <= 3; seed++ {
-		_, log := Fleet(aDay, seed)
+		log := lived(aDay, seed).log
 		var put, off []schedule.Entry
 		for _, e := range log["upper-row-regulator"] {
 			switch {
@@ -145,7 +148,7 @@ func TestGramsAreUndone(t *testing.T) {
 // or starts it before.
 func TestBrokenStrand(t *testing.T) {
 	for name, today := range someDays {
-		_, log := Fleet(today, 1)
+		log := lived(today, 1).log
 		found, stopped, renewed, cleared := false, false, false, false
 		for _, e := range log["old-priory"] {
 			switch {
@@ -174,7 +177,7 @@ func TestBrokenStrand(t *testing.T) {
 // changes (the time zone database), by most clocks; one has not done its last.
 func TestChangesAreTicked(t *testing.T) {
 	loc := london(t)
-	fleet, log := Fleet(aDay, 1)
+	fleet, log := lived(aDay, 1).both()
 	ticked, last := map[schedule.Date]int{}, map[string]schedule.Date{}
 	for slug, entries := range log {
 		for _, e := range entries {
@@ -187,6 +190,9 @@ func TestChangesAreTicked(t *testing.T) {
 				t.Errorf("%s: %s on %v ticks a change on %v", slug, e.Kind, e.At, e.Change)
 			}
 			ticked[e.Change]++
+			if last[slug] == e.Change {
+				t.Errorf("%s ticks the change on %v twice", slug, e.Change)
+			}
 			last[slug] = e.Change
 		}
 	}
@@ -205,7 +211,7 @@ func TestChangesAreTicked(t *testing.T) {
 // The winders outlasted a cut of the mains, and the lights go on once a year but
 // for the last.
 func TestCutsAndSeasons(t *testing.T) {
-	fleet, log := Fleet(aDay, 1)
+	fleet, log := lived(aDay, 1).both()
 	cuts := 0
 	for _, e := range log["town-hall"] {
 		if e.CutFrom.IsZero() {
@@ -246,7 +252,7 @@ func TestCutsAndSeasons(t *testing.T) {
 // An electric clock has no weight, and one that is described keeps within what
 // can be: the whole demo passes schedule.Fleet.Validate (TestEverythingValidates).
 func TestElectricHasNoWeight(t *testing.T) {
-	fleet, _ := Fleet(aDay, 1)
+	fleet := lived(aDay, 1).fleet
 	for _, tr := range clockOf(t, fleet, "station-post").Trains {
 		if tr.Drive != wear.Electric || tr.Weight != nil {
 			t.Errorf("the %s: %s, weight %v", tr.Name, tr.Drive, tr.Weight)

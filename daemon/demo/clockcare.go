@@ -109,22 +109,17 @@ var cared = map[string]func(*plan){
 // conservators is the source of what the invented conservator has set.
 const conservators = "the conservator's survey"
 
-// drive gives a train its weight. How long it runs follows from it, and is
-// stated too.
+// drive gives a train its weight. How long it runs follows from that, and is not
+// stated beside it.
 func drive(p *plan, train int, w wear.Weight) {
 	t := &p.clock.Trains[train]
 	t.Weight, t.Reserve = &w, 0
-	t.Reserve = t.Run()
 }
 
 // strikes says by the dial what was given as blows a day.
 func strikes(p *plan, train int, s wear.Striking) {
 	t := &p.clock.Trains[train]
 	t.Striking, t.StrokesPerDay = &s, 0
-	if t.Weight != nil {
-		t.Reserve = 0
-		t.Reserve = t.Run()
-	}
 }
 
 // line hangs a weight on a rope, fitted when the clock came into care, and has it

@@ -17,14 +17,14 @@ type told struct {
 
 func tell(t *testing.T, today schedule.Date, seed uint64) told {
 	t.Helper()
-	fleet, log := Fleet(today, seed)
-	snap := schedule.Survey(fleet, log, schedule.Model{}, today.At(6, 0, london(t)))
+	l := lived(today, seed)
+	snap := l.survey()
 	for _, a := range snap.Clocks {
 		if len(a.Problems) > 0 {
 			t.Fatalf("%s: the facts do not fit together: %v", a.Clock.Slug, a.Problems)
 		}
 	}
-	return told{snap, log}
+	return told{snap, l.log}
 }
 
 func (s told) clock(t *testing.T, slug string) schedule.Assessment {
@@ -98,7 +98,7 @@ func TestNeverMeasured(t *testing.T) {
 
 func TestRestingInEverySeason(t *testing.T) {
 	for name, today := range someDays {
-		s := tell(t, today, 3)
+		s := tell(t, today, 2)
 		winter, bench := s.clock(t, "stable-court"), s.clock(t, "quay-post")
 		// Yesterday is the last day of the log.
 		out := outOfSeason(today.Add(-1))
@@ -123,7 +123,7 @@ func TestRestingInEverySeason(t *testing.T) {
 }
 
 func TestEveryWinter(t *testing.T) {
-	_, log := Fleet(aDay, 1)
+	log := lived(aDay, 1).log
 	loc, rests, starts := london(t), map[int]int{}, map[int]int{}
 	for _, e := range log["stable-court"] {
 		d := schedule.DateOf(e.At, loc)
@@ -149,7 +149,7 @@ func TestEveryWinter(t *testing.T) {
 
 func TestLateWinding(t *testing.T) {
 	for name, today := range someDays {
-		s := tell(t, today, 4)
+		s := tell(t, today, 2)
 		a := s.clock(t, "almshouses")
 		for _, train := range []string{"going", "strike"} {
 			if k, ok := task(a, schedule.Winding, train); !ok || k.State != schedule.Late {
@@ -193,7 +193,7 @@ func TestRepairResetsTheReadings(t *testing.T) {
 }
 
 func TestMissedOil(t *testing.T) {
-	_, log := Fleet(aDay, 1)
+	log := lived(aDay, 1).log
 	loc, longest, last := london(t), 0, schedule.Date{}
 	for _, e := range log["reading-room"] {
 		if e.Kind != schedule.Oiled {
@@ -214,7 +214,7 @@ func TestMissedOil(t *testing.T) {
 }
 
 func TestCorrections(t *testing.T) {
-	_, log := Fleet(aDay, 1)
+	log := lived(aDay, 1).log
 	found := map[schedule.EntryKind]int{}
 	for slug, entries := range log {
 		for _, e := range entries {
@@ -248,7 +248,7 @@ func TestCorrections(t *testing.T) {
 func TestWindsRunOut(t *testing.T) {
 	down := 0
 	for seed := uint64(1); seed <= 3; seed++ {
-		fleet, log := Fleet(aDay, seed)
+		fleet, log := lived(aDay, seed).both()
 		for _, c := range fleet.Clocks {
 			going := c.Trains[0]
 			if going.Drive != wear.HandWound {
@@ -263,8 +263,8 @@ func TestWindsRunOut(t *testing.T) {
 						down++
 					}
 				case e.Kind == schedule.Wound && (e.Train == "" || e.Train == going.Code):
-					if gap := e.At.Sub(wound); !wound.IsZero() && gap > going.Reserve {
-						t.Errorf("%s went on for %v at %v on a wind of %v", c.Slug, gap, e.At, going.Reserve)
+					if gap := e.At.Sub(wound); !wound.IsZero() && gap > going.Run() {
+						t.Errorf("%s went on for %v at %v on a wind of %v", c.Slug, gap, e.At, going.Run())
 					}
 					wound = e.At
 				}
@@ -277,7 +277,7 @@ func TestWindsRunOut(t *testing.T) {
 }
 
 func TestStopsHaveCausesAndEnds(t *testing.T) {
-	fleet, log := Fleet(aDay, 1)
+	fleet, log := lived(aDay, 1).both()
 	causes := map[schedule.StopCause]int{}
 	for _, c := range fleet.Clocks {
 		stopped := false

@@ -54,7 +54,7 @@ func TestGammaFollowsItsLaw(t *testing.T) {
 // brass indoors, 0.70 x 5e-6 + 0.22 x 5e-5 + 0.08 x 1e-3 = 9.45e-5 for steel on
 // steel outdoors.
 func TestCentresAreArchards(t *testing.T) {
-	_, _, truths := invent(aDay, 1)
+	truths := lived(aDay, 1).truths
 	const kBrass, kSteel = 6.55e-6, 9.45e-5
 	cases := []struct {
 		clock, bearing string
@@ -88,7 +88,8 @@ func TestRatesAreDrawnAboutArchard(t *testing.T) {
 	n, sum, squares, lively := 0.0, 0.0, 0.0, 0
 	const seeds = 12
 	for seed := uint64(1); seed <= seeds; seed++ {
-		fleet, _, truths := invent(aDay, seed)
+		l := lived(aDay, seed)
+		fleet, truths := l.fleet, l.truths
 		for _, x := range truths {
 			if !x.Story {
 				z := math.Log(x.Drawn/x.Centre) / spread
@@ -125,8 +126,8 @@ func TestBandsHoldTheTruth(t *testing.T) {
 	held, n := 0, 0
 	var off float64
 	for seed := uint64(1); seed <= 12; seed++ {
-		fleet, log, truths := invent(aDay, seed)
-		snap := schedule.Survey(fleet, log, schedule.Model{}, aDay.At(6, 0, london(t)))
+		l := lived(aDay, seed)
+		truths, snap := l.truths, l.survey()
 		for _, x := range truths {
 			a, _ := snap.Clock(x.Clock)
 			o, ok := a.Outlook(x.Bearing)
@@ -155,8 +156,8 @@ func TestBandsHoldTheTruth(t *testing.T) {
 func TestRunHoursHoldTheTruth(t *testing.T) {
 	const minute = 1.0 / 60
 	for seed := uint64(1); seed <= 4; seed++ {
-		fleet, log, truths := invent(aDay, seed)
-		snap := schedule.Survey(fleet, log, schedule.Model{}, aDay.At(6, 0, london(t)))
+		l := lived(aDay, seed)
+		truths, snap := l.truths, l.survey()
 		for _, x := range truths {
 			a, _ := snap.Clock(x.Clock)
 			o, _ := a.Outlook(x.Bearing)
@@ -181,7 +182,7 @@ func TestRunHoursHoldTheTruth(t *testing.T) {
 // Readings are to a hundredth, with a name, an instrument, a temperature and
 // the noise that the gauge is said to have.
 func TestReadings(t *testing.T) {
-	fleet, log := Fleet(aDay, 1)
+	fleet, log := lived(aDay, 1).both()
 	gauges := map[wear.Length]int{}
 	for slug, entries := range log {
 		for _, e := range entries {
@@ -239,7 +240,7 @@ func TestTimeChangeDays(t *testing.T) {
 
 // Hands are put on in spring and back in autumn, each clock in its own way.
 func TestTimeChangesAreLogged(t *testing.T) {
-	_, log := Fleet(aDay, 1)
+	log := lived(aDay, 1).log
 	spring, autumn := 0, 0
 	for _, entries := range log {
 		for _, e := range entries {

@@ -102,8 +102,8 @@ func TestRepairedForExcessWear(t *testing.T) {
 	excess := 0
 	const seeds = 8
 	for seed := uint64(1); seed <= seeds; seed++ {
-		fleet, log, truths := invent(aDay, seed)
-		a := schedule.Survey(fleet, log, schedule.Model{}, aDay.At(6, 0, london(t)))
+		l := lived(aDay, seed)
+		truths, a := l.truths, l.survey()
 		clock, _ := a.Clock("old-priory")
 		o, _ := clock.Outlook("fly-front")
 		r := o.Parts[0].Readings
@@ -165,7 +165,7 @@ func TestLateOilCostsWear(t *testing.T) {
 
 // There is enough in the fleet for it to learn from.
 func TestTheFleetTeaches(t *testing.T) {
-	fleet, log := Fleet(aDay, 1)
+	fleet, log := lived(aDay, 1).both()
 	twice, groups := 0, map[string]int{}
 	for _, h := range schedule.Histories(fleet, log, schedule.Model{}, aDay.At(6, 0, london(t))) {
 		for _, s := range h.Segments {
