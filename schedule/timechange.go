@@ -84,8 +84,12 @@ func changeOf(a Assessment) *ChangeState {
 func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
 	s.How, s.Blows = a.changeHow(s)
-	if e := newest(a.Entries, func(e *Entry) bool { return s.ticks(e, a.dayOf(e.At)) && a.Clock.moves(*e) }); e != nil {
-		s.Done = e.ID
+	first := at.AddDate(0, 0, -changeEarly-1) // nothing before ticks it
+	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
+		if e := &a.Entries[i]; s.ticks(e, a.dayOf(e.At)) && a.Clock.moves(*e) {
+			s.Done = e.ID
+			break
+		}
 	}
 	return s
 }
