@@ -43,7 +43,6 @@ type simCounts struct {
 	vanished  []string
 	taught    []string // kinds of what left the list with a lesson
 	repairs   int
-	lapsed    int               // changes of time that nobody ticked, and that are asked for no more
 	warned    map[string][2]int // by cause: stops, and those warned of
 	unwarned  []string
 	done      map[TaskKind][2]int // tasks done, and done late
@@ -317,12 +316,15 @@ func (l *clockLife) standing(day Date) {
 // compare sees that nothing which was due or late has gone from the list without
 // an entry, and keeps what the report counts.
 func (l *clockLife) compare(a Assessment, day Date) {
-	now := map[string]Date{}
+	now, visit := map[string]Date{}, ""
 	for _, t := range a.Tasks {
 		if t.State != Due && t.State != Late {
 			continue
 		}
 		key := string(t.Kind) + "|" + t.Subject
+		if key == measuringVisit {
+			visit = t.Reason
+		}
 		if now[key] = day; !l.since[key].IsZero() {
 			now[key] = l.since[key]
 		}
@@ -334,12 +336,9 @@ func (l *clockLife) compare(a Assessment, day Date) {
 		l.months++
 	}
 	for key, since := range l.since {
-		if !now[key].IsZero() || l.entries > 0 || key == measuringVisit && asksToMeasure(now) {
-			continue // a visit that falls apart into its bearings is asked for all the same
-		}
-		if strings.HasPrefix(key, string(TimeChange)) && day.Sub(since) >= changeFound-1 {
-			l.lapsed++
-			continue
+		_, bearing, measuring := strings.Cut(key, measuringVisit)
+		if !now[key].IsZero() || l.entries > 0 || key == measuringVisit && asksToMeasure(now) || measuring && bearing != "" && strings.Contains(visit, bearing) {
+			continue // a visit that falls apart into its bearings, or a bearing that joins one, is asked for all the same
 		}
 		if l.lessons {
 			kind, _, _ := strings.Cut(key, "|")

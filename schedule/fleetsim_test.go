@@ -16,16 +16,16 @@ import (
 	"endshake/wear"
 )
 
-// simFleet is how many clocks the simulated fleet has: all of them where
-// nothing may be left out.
+// simFleet is how many clocks the simulated fleet has: more where nothing may be
+// left out, and as many as ENDSHAKE_FLEET says, 200 for the whole of it.
 func simFleet() int {
 	if n, err := strconv.Atoi(os.Getenv("ENDSHAKE_FLEET")); err == nil && n > 0 {
 		return n
 	}
 	if os.Getenv("ENDSHAKE_CI") != "" {
-		return 200
+		return 60
 	}
-	return 40
+	return 20
 }
 
 const (
@@ -104,7 +104,6 @@ func report(t *testing.T, lives []*clockLife, m Model) {
 	sum := simCounts{warned: map[string][2]int{}, done: map[TaskKind][2]int{}, bands: map[int][3]int{}}
 	for _, l := range lives {
 		sum.vanished, sum.unwarned = append(sum.vanished, l.vanished...), append(sum.unwarned, l.unwarned...)
-		sum.lapsed += l.lapsed
 		sum.taught = append(sum.taught, l.taught...)
 		sum.reminders, sum.months, sum.listed, sum.entries = sum.reminders+l.reminders, sum.months+l.months, sum.listed+l.listed, sum.entries+len(l.log)
 		for k, n := range l.warned {
@@ -136,7 +135,6 @@ func report(t *testing.T, lives []*clockLife, m Model) {
 	if share := float64(held) / float64(max(1, all)); all >= 100 && (share < 0.70 || share > 0.92) {
 		t.Errorf("80 %% bands held %.0f %%", 100*share)
 	}
-	t.Logf("changes of time never ticked: %d", sum.lapsed)
 	t.Logf("left the due-list with a lesson: %d, by kind %v", len(sum.taught), tallied(sum.taught))
 	if len(sum.vanished) > 0 {
 		t.Errorf("%d tasks vanished with no entry, as: %q", len(sum.vanished), sum.vanished[:min(12, len(sum.vanished))])
