@@ -34,7 +34,10 @@ func fills() []fill {
 		{"Meter", func(e *schedule.Entry) { e.Meter = num(12.5) }},
 		{"MeterNew", func(e *schedule.Entry) { e.MeterNew, e.Meter = true, num(12.5) }},
 		{"CutFrom", func(e *schedule.Entry) { aboutMains(e); e.CutFrom = now.Add(-40*time.Hour + 13*time.Second) }},
-		{"CutTo", func(e *schedule.Entry) { aboutMains(e); e.CutFrom, e.CutTo = now.Add(-40*time.Hour), now.Add(-30*time.Hour) }},
+		{"CutTo", func(e *schedule.Entry) {
+			aboutMains(e)
+			e.CutFrom, e.CutTo = now.Add(-40*time.Hour), now.Add(-30*time.Hour)
+		}},
 		{"Cause", func(e *schedule.Entry) { e.Cause = schedule.Birds }},
 		{"Since", func(e *schedule.Entry) { e.Cause, e.Since = schedule.Birds, now.Add(-30*time.Hour+7*time.Second) }},
 		{"Until", func(e *schedule.Entry) { e.Cause, e.Until = schedule.Rest, schedule.Date{Year: 2027, Month: 4, Day: 1} }},
