@@ -113,7 +113,8 @@ func validateFit(e Entry, c Clock, site Site, log []Entry, m Model) error {
 func readTwice(e Entry, b wear.Bearing, zone *time.Location, log []Entry) error {
 	value, sd := b.Corrected(*e.Reading)
 	for _, old := range log {
-		if old.Kind != Measured || old.Reading == nil || old.Bearing != e.Bearing || e.Replaces != "" && old.ID == e.Replaces || old.At.Sub(e.At).Abs() > againWithin {
+		// One that was asked back itself is to be read again: whatever comes of that.
+		if old.Kind != Measured || old.Reading == nil || old.Sure || old.Bearing != e.Bearing || e.Replaces != "" && old.ID == e.Replaces || old.At.Sub(e.At).Abs() > againWithin {
 			continue
 		}
 		was, its := b.Corrected(*old.Reading)
