@@ -42,25 +42,24 @@ type simBearing struct {
 
 // truth is how one clock really is.
 type truth struct {
-	c         *Clock
-	r         *rand.Rand
-	now       time.Time
-	going     bool
-	stop      simStop // why it stands
-	left      []time.Duration
-	reserve   []time.Duration // what a full wind really runs
-	silent    []time.Time     // since when a striking train is down; zero: it strikes
-	lnMedian  float64         // of its oil's life, ln years
-	sigma     float64
-	oilEnds   time.Time
-	oilStops  time.Time
-	lives     []float64 // ln years of the lives drawn
-	chance    time.Time // the next stop that nobody can foresee
-	bearings  []simBearing
-	fast      float64 // s, how wrong the hands are, + fast
-	rate      float64 // s/day
-	stops     []simStop
-	rateSigma float64
+	c        *Clock
+	r        *rand.Rand
+	now      time.Time
+	going    bool
+	stop     simStop // why it stands
+	left     []time.Duration
+	reserve  []time.Duration // what a full wind really runs
+	silent   []time.Time     // since when a striking train is down; zero: it strikes
+	lnMedian float64         // of its oil's life, ln years
+	sigma    float64
+	oilEnds  time.Time
+	oilStops time.Time
+	lives    []float64 // ln years of the lives drawn
+	chance   time.Time // the next stop that nobody can foresee
+	bearings []simBearing
+	fast     float64 // s, how wrong the hands are, + fast
+	rate     float64 // s/day
+	stops    []simStop
 }
 
 const simYear = 365.25 * 24 * float64(time.Hour)
