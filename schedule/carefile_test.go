@@ -163,7 +163,7 @@ func anyCare(r *rand.Rand) Care {
 		l := Line{Code: "l" + strings.Repeat("l", i), Name: some("rope"), Train: pick(r, "going", "strike"), Construction: some("7x19"),
 			Material: some("steel"), Diameter: wear.Length(r.IntN(100001)), OuterWires: r.IntN(1001), Source: "k"}
 		if r.IntN(2) == 0 {
-			l.FittedAt, l.MostYears = d("1890-01-01").Add(r.IntN(45000)), 200*r.Float64()
+			l.FittedAt, l.MostYears = d("1890-01-01").Add(r.IntN(45000)), 0.5+199*r.Float64()
 		}
 		k.Lines = append(k.Lines, l)
 	}

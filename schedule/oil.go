@@ -144,6 +144,7 @@ type oilRecord struct {
 	pure, good, bad float64
 	goodAt, badAt   time.Time
 	badAs           OilFound
+	badBy           *Entry          // what found it so
 	seen            []wear.Sighting // of oil before
 	pastAs          OilFound        // the last of them, as found past its work
 }
@@ -203,6 +204,9 @@ func (r *oilRecord) saw(e *Entry) {
 		return
 	}
 	r.found = e
+	if r.since < 0 && !e.OilFound.good() { // of an age that nobody knows
+		r.badAt, r.badAs = e.At, e.OilFound
+	}
 	if r.since < 0 || r.bad > 0 {
 		return
 	}
@@ -301,7 +305,7 @@ func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState 
 func (o *OilState) foresee(a Assessment, r oilRecord, from time.Time) {
 	next := o.Life.Posterior()
 	o.Median, o.fresh = next.Median(), next.Quantile(o.Policy.Risk)
-	if r.bad > 0 {
+	if !r.badAt.IsZero() {
 		o.Ended, o.Risk = a.dayOf(r.badAt), 1
 		return
 	}

@@ -465,3 +465,19 @@ func BenchmarkOilsUnseen(b *testing.B) {
 		oils(a, f.Model)
 	}
 }
+
+// Oil found to have failed wants renewing, also where nobody ever logged an
+// oiling: that is no life of which the age is known.
+func TestFailedOilOfUnknownAge(t *testing.T) {
+	log := []Entry{did(Inspected, "2026-06-01", oilFound(OilDry))}
+	o := oilAt(t, mapped(), "2026-06-10", log...)
+	if o.Ended != d("2026-06-01") || o.Risk != 1 || o.Looks != 0 {
+		t.Errorf("no oiling logged, and found dry: ended %v, risk %v, %d looks", o.Ended, o.Risk, o.Looks)
+	}
+	if task := taskOf(t, assess(mapped(), book(log...), "2026-06-10"), Oiling, ""); task.State != Due && task.State != Late {
+		t.Errorf("the oiling is %s, %s", task.State, windowOf(task))
+	}
+	if o := oilAt(t, mapped(), "2026-06-10", append(log, did(Oiled, "2026-06-02"))...); !o.Ended.IsZero() || o.Since != d("2026-06-02") {
+		t.Errorf("oiled since: ended %v, since %v", o.Ended, o.Since)
+	}
+}

@@ -67,7 +67,7 @@ func (a Assessment) rankOf(t Task) Rank {
 		}
 	}
 	if t.State == Late {
-		return Overdue
+		return PastItsDay
 	}
 	return Plain
 }

@@ -43,6 +43,11 @@ func (c Clock) holds(e Entry, zone *time.Location) error {
 	if _, ok := c.season(e.Season); e.Season != "" && !ok {
 		return conflict(where, "%s: an entry (%s) of %s is about the seasonal work %q, which is no longer described: keep its code", where, e.Kind, when, e.Season)
 	}
+	for _, code := range e.Points {
+		if !slices.ContainsFunc(c.Care.Points, func(p OilPoint) bool { return p.Code == code }) {
+			return conflict(where, "%s: an entry (%s) of %s is about the oil point %q, which is no longer described: keep its code", where, e.Kind, when, code)
+		}
+	}
 	if e.Bearing == "" {
 		return nil
 	}

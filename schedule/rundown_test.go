@@ -112,8 +112,8 @@ func TestNoWindLeftAndGoing(t *testing.T) {
 	}
 }
 
-// A clock that probably stopped has no error now, and what would foretell its
-// setting is as little known.
+// A clock that probably stopped has no error now; what is due of its time stays
+// due, for nobody has logged that it stands.
 func TestNoErrorOfAStoppedClock(t *testing.T) {
 	c := wound(days8, weeklyWind)
 	c.Care.Tolerance = &Tolerance{Seconds: 60, Source: "keeper"}
@@ -125,7 +125,7 @@ func TestNoErrorOfAStoppedClock(t *testing.T) {
 		t.Fatalf("while it goes: %+v", a.Time)
 	}
 	a := assess(c, book(log...), "2026-03-11")
-	if a.Time.ErrorKnown || a.Time.Error != 0 || !a.Time.Reached.IsZero() || !a.ProbablyStopped() || !a.Going {
+	if a.Time.ErrorKnown || a.Time.Error != 0 || a.Time.Early.IsZero() || !a.ProbablyStopped() || !a.Going {
 		t.Errorf("past its wind: %+v, probably stopped %v", a.Time, a.ProbablyStopped())
 	}
 }

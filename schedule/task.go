@@ -39,13 +39,13 @@ const (
 	MayHaveStopped                 // by the log it has run down, or a cut of the mains stopped it
 	StopsSoon                      // without it the clock stops within days
 	AtLimit                        // a bearing or a line is at its limit
-	Overdue                        // past its last good day
+	PastItsDay                     // past its last good day
 	Plain                          // the rest
 )
 
 // RankWords says each rank.
 var RankWords = map[Rank]string{
-	Danger: "danger", MayHaveStopped: "may have stopped", StopsSoon: "stops soon", AtLimit: "at its limit", Overdue: "late", Plain: "",
+	Danger: "danger", MayHaveStopped: "may have stopped", StopsSoon: "stops soon", AtLimit: "at its limit", PastItsDay: "late", Plain: "",
 }
 
 // TaskState is where a task stands in its window.

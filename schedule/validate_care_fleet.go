@@ -11,7 +11,7 @@ import (
 // Bounds of what a clock's care can be (judgement, no source).
 const (
 	mostPoints  = 500  // oil points, lines or seasons of one clock
-	mostYears   = 200  // of a line, or of any interval
+	mostYears   = 200  // of a line
 	mostOnce    = 1000 // drops at one point, wires of one line
 	mostBob     = 5000 // kg
 	longestWind = 400 * 24 * time.Hour
@@ -201,8 +201,8 @@ func (l Line) validate(where string) error {
 		return invalid(where, "%s: a diameter of %v cannot be right: check the unit", where, l.Diameter)
 	case l.OuterWires < 0 || l.OuterWires > mostOnce:
 		return invalid(where, "%s: %d outer wires cannot be right: count those that bear the load, or leave it out", where, l.OuterWires)
-	case !(l.MostYears >= 0 && l.MostYears <= mostYears):
-		return invalid(where, "%s: an age of %v years cannot be right: use 0 to %d", where, l.MostYears, mostYears)
+	case !(l.MostYears >= 0 && l.MostYears <= mostYears) || l.MostYears > 0 && l.MostYears < .5:
+		return invalid(where, "%s: an age of %v years cannot be right: use half a year to %d, or leave it out", where, l.MostYears, mostYears)
 	case l.MostYears > 0 && strings.TrimSpace(l.Source) == "":
 		return invalid(where, "%s: the age of %v years has no source: say who set it and why", where, l.MostYears)
 	case !l.FittedAt.IsZero() && (l.FittedAt.Year < 1300 || l.FittedAt.Year > lastYear):

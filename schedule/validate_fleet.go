@@ -278,10 +278,10 @@ func (p Policy) validate(where string) error {
 		return invalid(where, "%s: a policy for %q is not known: use one of %s", where, p.Task, list(byInterval))
 	case p.Days < 0 || p.Days > 36500 || p.Lead < 0 || p.Grace < 0 || p.Lead > 3650 || p.Grace > 3650:
 		return invalid(where, "%s: policy for %s: days must be between 0 and 36,500, lead and grace between 0 and 3,650", where, p.Task)
-	case !(p.RunHours >= 0) || p.RunHours > 1e6:
+	case !(p.RunHours >= 0) || p.RunHours > 1e6 || p.RunHours > 0 && p.RunHours < 1:
 		return invalid(where, "%s: policy for %s: %v run-hours cannot be right", where, p.Task, p.RunHours)
-	case p.Task == Oiling && !(p.Risk >= 0 && p.Risk <= .5):
-		return invalid(where, "%s: policy for oiling: a risk of %v cannot be right: give a share up to 0.5, like 0.1 for one oiling in ten", where, p.Risk)
+	case p.Task == Oiling && !(p.Risk >= 0 && p.Risk <= .5) || p.Risk > 0 && p.Risk < .001:
+		return invalid(where, "%s: policy for oiling: a risk of %v cannot be right: give a share from 0.001 to 0.5, like 0.1 for one oiling in ten", where, p.Risk)
 	case p.Task != Oiling && p.Risk != 0:
 		return invalid(where, "%s: policy for %s: a risk is only for oiling: leave it out", where, p.Task)
 	case p.Task == Oiling && p.Days == 0 && p.RunHours == 0 && p.Risk == 0:

@@ -126,7 +126,7 @@ func dueList(l schedule.Letter, f frame) dueView {
 
 // headings are what pressing tasks stand under, the most pressing first.
 var headings = []string{schedule.RankWords[schedule.Danger], schedule.RankWords[schedule.MayHaveStopped], schedule.RankWords[schedule.StopsSoon], schedule.RankWords[schedule.AtLimit],
-	schedule.RankWords[schedule.Overdue], string(schedule.Due)}
+	schedule.RankWords[schedule.PastItsDay], string(schedule.Due)}
 
 // headingWords are longer words for some of them.
 var headingWords = map[string]string{string(schedule.Due): "Due now", string(schedule.Open): "Open: may be done now"}

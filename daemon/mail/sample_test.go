@@ -105,7 +105,7 @@ func sampleLocked() schedule.Letter {
 	for i := range hall.Tasks {
 		hall.Tasks[i].Rank = schedule.Plain
 	}
-	hall.Tasks[0].Rank, hall.Tasks[1].Rank = schedule.Overdue, schedule.StopsSoon
+	hall.Tasks[0].Rank, hall.Tasks[1].Rank = schedule.PastItsDay, schedule.StopsSoon
 	return l
 }
 

@@ -236,7 +236,7 @@ func TestDueStandsUnderItsHeadings(t *testing.T) {
 			for j, x := range []struct {
 				rank  schedule.Rank
 				state schedule.TaskState
-			}{{schedule.StopsSoon, schedule.Due}, {schedule.AtLimit, schedule.Late}, {schedule.Overdue, schedule.Late}, {schedule.Plain, schedule.Due}, {schedule.Plain, schedule.Open}, {schedule.Plain, schedule.Resting}} {
+			}{{schedule.StopsSoon, schedule.Due}, {schedule.AtLimit, schedule.Late}, {schedule.PastItsDay, schedule.Late}, {schedule.Plain, schedule.Due}, {schedule.Plain, schedule.Open}, {schedule.Plain, schedule.Resting}} {
 				a.Tasks = append(a.Tasks, schedule.Task{Clock: "mill", Kind: schedule.Seasonal, About: fmt.Sprint("lamp ", j), Rank: x.rank, State: x.state, Due: date(2026, 11, 20),
 					Latest: date(2026, 11, 22), From: date(2026, 11, 1), Reason: "r", Caution: "Isolate. Local rules and licensed people decide.", Evidence: "the fleet file", Next: "ask the sexton", Minutes: 90})
 			}

@@ -37,7 +37,7 @@ var headings = []struct{ head, words string }{
 	{schedule.RankWords[schedule.MayHaveStopped], "by what is logged it has run down, or a power cut stopped it: find out how it stands"},
 	{schedule.RankWords[schedule.StopsSoon], "without it the clock stops within days"},
 	{schedule.RankWords[schedule.AtLimit], "a bearing or a line is at its limit"},
-	{schedule.RankWords[schedule.Overdue], "past the last good day"},
+	{schedule.RankWords[schedule.PastItsDay], "past the last good day"},
 	{string(schedule.Due), "wants doing now"},
 	{string(schedule.Open), "may be done now"},
 	{string(schedule.Ahead), fmt.Sprintf("its window opens within %d days", daysAhead)},
