@@ -144,7 +144,6 @@ type oilRecord struct {
 	pure, good, bad float64
 	goodAt, badAt   time.Time
 	badAs           OilFound
-	badBy           *Entry          // what found it so
 	seen            []wear.Sighting // of oil before
 	pastAs          OilFound        // the last of them, as found past its work
 }
