@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -302,22 +303,6 @@ func lineLook(a Assessment, s LineState) (Task, bool) {
 
 // linePolicy finds the policy for looking at a line that fits it best: its own,
 // else its train's, else the clock's.
-func (c Clock) linePolicy(l Line) (best Policy, ok bool) {
-	score := -1
-	for _, p := range c.Policies {
-		if p.Task != LineLook || p.Line != "" && p.Line != l.Code || p.Train != "" && p.Train != l.Train || p.Bearing != "" {
-			continue
-		}
-		s := 0
-		if p.Train != "" {
-			s = 1
-		}
-		if p.Line != "" {
-			s = 2
-		}
-		if s > score {
-			best, score = p, s
-		}
-	}
-	return best, score >= 0
+func (c Clock) linePolicy(l Line) (Policy, bool) {
+	return c.closest(LineLook, l.Train, l.Code, func(p Policy) string { return cmp.Or(p.Bearing, p.Line) })
 }

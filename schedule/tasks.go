@@ -366,16 +366,22 @@ func nearLimit(a Assessment, o Outlook) (Task, bool) {
 // policy finds the policy that fits a task best: the bearing's own, else the
 // train's, else the clock's.
 func (c Clock) policy(kind TaskKind, train, bearing string) (Policy, bool) {
-	best, score := Policy{}, -1
+	return c.closest(kind, train, bearing, func(p Policy) string { return p.Bearing })
+}
+
+// closest finds the policy of a kind that is closest to a part of a train: its
+// own, else the train's, else the clock's. own tells which part a policy names.
+func (c Clock) closest(kind TaskKind, train, part string, own func(Policy) string) (best Policy, ok bool) {
+	score := -1
 	for _, p := range c.Policies {
-		if p.Task != kind || (p.Train != "" && p.Train != train) || (p.Bearing != "" && p.Bearing != bearing) {
+		if p.Task != kind || (p.Train != "" && p.Train != train) || (own(p) != "" && own(p) != part) {
 			continue
 		}
 		s := 0
 		if p.Train != "" {
 			s = 1
 		}
-		if p.Bearing != "" {
+		if own(p) != "" {
 			s = 2
 		}
 		if s > score {

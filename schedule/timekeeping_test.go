@@ -78,7 +78,7 @@ func TestTimekeepingSentences(t *testing.T) {
 		{"losing", plain, "2026-01-22 12:00", weeks("2026-01-01", 0, -14, -28, -42), "Loses 2.0 s a day (give or take 0.3), 42 s slow now."},
 		{"right", plain, "2026-01-25 12:00", weeks("2026-01-01", 0, 0, 0, 0), ", right now."},
 		{"a misread", held(), "2026-02-20", with(steady, weeks("2026-02-12", 3602)...), "One error does not fit the others and is set aside: that of 12 Feb 2026 (3,602 s fast)."},
-		{"overdue", held(), "2026-06-01", weeks("2026-01-01", 0, 7, 14, 21), "was expected to be 60 s wrong about 2 Mar 2026"},
+		{"past its day", held(), "2026-06-01", weeks("2026-01-01", 0, 7, 14, 21), "was expected to be 60 s wrong about 2 Mar 2026"},
 		{"found far off", held(), "2026-01-24", weeks("2026-01-01", 0, 30, 60, 90), "beyond the 60 s that it is held to since 22 Jan 2026"},
 		{"too unsure", held(), "2026-01-09", weeks("2026-01-01", 0, .5), "which the errors cannot tell yet: log another by then"},
 		{"too unsure for long", held(), "2026-08-09", weeks("2026-01-01", 0, .5), "perhaps 60 s wrong already, which the errors cannot tell: log another now."},
