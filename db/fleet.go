@@ -182,11 +182,15 @@ func saveSite(ctx context.Context, tx *sql.Tx, x schedule.Site) error {
 }
 
 func savePerson(ctx context.Context, tx *sql.Tx, x schedule.Person) error {
-	_, err := tx.ExecContext(ctx, `INSERT INTO person (slug, ord, name, email, zone, units)
-		VALUES ($1, 0, $2, $3, $4, $5)
+	wishes, err := json.Marshal(x.Mail)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO person (slug, ord, name, email, zone, units, wishes)
+		VALUES ($1, 0, $2, $3, $4, $5, $6)
 		ON CONFLICT (slug) DO UPDATE SET name = excluded.name, email = excluded.email, zone = excluded.zone,
-			units = excluded.units`,
-		x.Slug, x.Name, x.Email, x.Zone, string(x.Units))
+			units = excluded.units, wishes = excluded.wishes`,
+		x.Slug, x.Name, x.Email, x.Zone, string(x.Units), string(wishes))
 	return err
 }
 

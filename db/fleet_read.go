@@ -67,12 +67,18 @@ func readSites(ctx context.Context, q querier, f *schedule.Fleet) error {
 }
 
 func readPeople(ctx context.Context, q querier, f *schedule.Fleet) error {
-	return each(ctx, q, `SELECT slug, name, email, zone, units FROM person ORDER BY ord, slug`, nil,
+	return each(ctx, q, `SELECT slug, name, email, zone, units, wishes FROM person ORDER BY ord, slug`, nil,
 		func(rows *sql.Rows) error {
 			var x schedule.Person
-			err := rows.Scan(&x.Slug, &x.Name, &x.Email, &x.Zone, &x.Units)
+			var wishes []byte
+			if err := rows.Scan(&x.Slug, &x.Name, &x.Email, &x.Zone, &x.Units, &wishes); err != nil {
+				return err
+			}
+			if err := json.Unmarshal(wishes, &x.Mail); err != nil {
+				return fmt.Errorf("person %s: %w", x.Slug, err)
+			}
 			f.People = append(f.People, x)
-			return err
+			return nil
 		})
 }
 

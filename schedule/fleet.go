@@ -50,6 +50,7 @@ type Person struct {
 	Email string    // empty: tell nobody by mail
 	Zone  string    // IANA zone; empty: the zone of each clock
 	Units wear.Unit // the unit shown first
+	Mail  Wishes
 }
 
 // Role is what a person does for one clock.

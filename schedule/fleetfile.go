@@ -41,6 +41,7 @@ type filePerson struct {
 	Email string    `json:"email,omitempty"`
 	Zone  string    `json:"zone,omitempty"`
 	Units wear.Unit `json:"units,omitempty"`
+	Mail  Wishes    `json:"mail,omitzero"`
 }
 
 type fileClock struct {

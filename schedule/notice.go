@@ -10,7 +10,15 @@ const (
 	DueList       NoticeKind = "due-list"       // monthly, one for each person
 	LimitReminder NoticeKind = "near its limit" // a bearing comes near its limit
 	ReadAgain     NoticeKind = "read again"     // its last reading does not fit the others
+	WindReminder  NoticeKind = "winding"        // a train wants winding before it stops
+	ChangeWeek    NoticeKind = "change of time" // the clocks that change in the week ahead
+	Standing      NoticeKind = "standing"       // a clock stopped, may have stopped, or was locked
+	OwnersMonth   NoticeKind = "owner's month"  // monthly, what an owner should know
+	MailTrouble   NoticeKind = "mail trouble"   // weekly, what did not reach its reader
 )
+
+// NoticeKinds lists the kinds in the order in which a person chooses them.
+var NoticeKinds = []NoticeKind{WindReminder, Standing, DueList, LimitReminder, ReadAgain, ChangeWeek, OwnersMonth, MailTrouble}
 
 // NoticeState is how far a notice has come.
 type NoticeState string
@@ -38,6 +46,7 @@ type Notice struct {
 	MessageID  string
 	Title      string // Subject header
 	Raw        []byte // the whole message, RFC 5322
+	Passes     []Pass // what its reader may do by it; stored with it, never read back
 
 	State     NoticeState
 	Attempts  int       // tries begun
@@ -70,6 +79,34 @@ type Letter struct {
 	// get the same reminder.
 	Outlook *Outlook
 	Others  []Person
+	// Task is what a winding reminder asks for, or what came of a clock that
+	// stands; Turn is whose turn it is: 0 the first asked, 1 and 2 those who
+	// are asked because nobody answered.
+	Task *Task
+	Turn int
+	// Changes is the list of a change of time, of the reader's clocks alone.
+	Changes *ChangeList
+	Trouble *Trouble
+	// Passes are what the reader may do by this letter: one for each task that
+	// can be answered, the first for a reply to the letter as a whole, one to
+	// have no more letters of its kind. Empty: no answers are taken.
+	Passes []Pass
+}
+
+// Trouble is what did not reach its reader, and what came in and was not
+// understood, since the last weekly letter.
+type Trouble struct {
+	Notices   []Notice  // refused, parked, or owed for more than a day; without Raw
+	Mailboxes []Mailbox // that nothing is sent to any more
+	Held      []Inward  // replies that wait for somebody to decide
+}
+
+// Mailbox is an address as a mail server sees it.
+type Mailbox struct {
+	Address  string
+	Refusals int       // for good, since the last letter that went through
+	Stopped  time.Time // nothing is sent there since; zero: it is in use
+	Why      string    // the server's word
 }
 
 // Arrival is a message that a receiving server took.
