@@ -19,7 +19,7 @@ import (
 )
 
 // newest is the version that this binary brings a database to.
-const newest = 3
+const newest = 4
 
 // tablesOf are the tables of a schema version, in an order in which rows fit in.
 func tablesOf(version int64) []string {
@@ -32,9 +32,15 @@ func tablesOf(version int64) []string {
 }
 
 // oldFleet is a fleet that a version can hold: 1 no meshes and no long shafts, 2
-// no care.
+// no care, 3 no wishes.
 func oldFleet(version int64) schedule.Fleet {
 	f := dbtest.Fleet(6)
+	for i := range f.People {
+		f.People[i].Mail = schedule.Wishes{}
+	}
+	if version > 2 {
+		return f
+	}
 	for i := range f.Sites {
 		f.Sites[i].Climate = nil
 	}
@@ -188,15 +194,17 @@ func wantMigrated(t *testing.T, s *db.Store, version int64) {
 }
 
 // left are how many traces each version leaves.
-var left = map[int64]int{1: 0, 2: 5, 3: 11}
+var left = map[int64]int{1: 0, 2: 5, 3: 11, 4: 17}
 
-// traces counts what version 2 brings, three columns and two tables, and what 3
-// brings: six columns.
+// traces counts what version 2 brings, three columns and two tables, what 3
+// brings, six columns, and what 4 brings, a column and five tables.
 func traces(t *testing.T, d *sql.DB) (n int) {
 	t.Helper()
 	for _, query := range []string{`SELECT stand_um FROM bearing`, `SELECT shaft FROM bearing`, `SELECT frame FROM bearing`,
 		`SELECT code FROM mesh`, `SELECT version FROM learned`, `SELECT detail FROM site`, `SELECT detail FROM clock`,
-		`SELECT detail FROM train`, `SELECT risk FROM policy`, `SELECT line FROM policy`, `SELECT minutes FROM policy`} {
+		`SELECT detail FROM train`, `SELECT risk FROM policy`, `SELECT line FROM policy`, `SELECT minutes FROM policy`,
+		`SELECT wishes FROM person`, `SELECT hash FROM pass`, `SELECT kind FROM decline`, `SELECT refusals FROM mailbox`,
+		`SELECT words FROM notice_event`, `SELECT mark FROM inward`} {
 		if rows, err := d.Query(query); err == nil {
 			n++
 			rows.Close()
@@ -215,6 +223,7 @@ func TestMigrate(t *testing.T) {
 	}{
 		{1, `CREATE VIEW learned AS SELECT 1 AS one`, `DROP VIEW learned`, 0},
 		{2, `ALTER TABLE policy ADD COLUMN minutes INTEGER`, `ALTER TABLE policy DROP COLUMN minutes`, 6},
+		{3, `CREATE VIEW inward AS SELECT 1 AS one`, `DROP VIEW inward`, 11},
 	} {
 		for _, engine := range engines {
 			t.Run(fmt.Sprintf("%s from %d", engine.name, step.from), func(t *testing.T) {

@@ -21,7 +21,8 @@ func Fleet(n int) schedule.Fleet {
 			{Slug: "annexe", Name: "Annexe", Zone: "Asia/Kolkata"},
 		},
 		People: []schedule.Person{
-			{Slug: "z-keeper", Name: "Zoë Keeper", Email: "zoe@example.org", Zone: "Europe/Paris", Units: wear.Thou},
+			{Slug: "z-keeper", Name: "Zoë Keeper", Email: "zoe@example.org", Zone: "Europe/Paris", Units: wear.Thou,
+				Mail: schedule.Wishes{Not: []schedule.NoticeKind{schedule.ChangeWeek}, Day: 5, Hour: 8, QuietFrom: 22, QuietTo: 6}},
 			{Slug: "a-winder", Name: "Winder"},
 		},
 	}
