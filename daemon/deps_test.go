@@ -24,7 +24,7 @@ import (
 // chain, and what that may import; names between two signs do not import one
 // another. A package that is named nowhere may neither import nor be imported.
 const order = `
-	wear < schedule < daemon/chart
+	wear < schedule < daemon/chart, daemon/calendar
 	< db, daemon/mail, daemon/web, daemon/metrics
 	< daemon < cmd/endshake;
 
