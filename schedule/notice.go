@@ -84,6 +84,9 @@ type Letter struct {
 	// are asked because nobody answered.
 	Task *Task
 	Turn int
+	// Entry is what was logged of a clock that stands: its stop, or what locked
+	// it. Nil: nothing was, its wind ran out by the log.
+	Entry *Entry
 	// Changes is the list of a change of time, of the reader's clocks alone.
 	Changes *ChangeList
 	Trouble *Trouble
@@ -99,6 +102,7 @@ type Trouble struct {
 	Notices   []Notice  // refused, parked, or owed for more than a day; without Raw
 	Mailboxes []Mailbox // that nothing is sent to any more
 	Held      []Inward  // replies that wait for somebody to decide
+	Declined  []Decline // duty kinds that somebody declined
 }
 
 // Mailbox is an address as a mail server sees it.
