@@ -12,7 +12,7 @@ import (
 func (s *Store) KnownKeys(ctx context.Context, keys []string) (map[string]bool, error) {
 	known := map[string]bool{}
 	err := parts(keys, func(in string, args []any) error {
-		return each(ctx, s.db, `SELECT key FROM notice WHERE length(raw) > 0 AND key IN `+in, args, func(rows *sql.Rows) error {
+		return each(ctx, s.db, `SELECT key FROM notice WHERE (length(raw) > 0 OR attempts > 0) AND key IN `+in, args, func(rows *sql.Rows) error {
 			var k string
 			err := rows.Scan(&k)
 			known[k] = true

@@ -51,7 +51,7 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		if err != nil {
 			return 0, err
 		}
-		if _, err := tx.ExecContext(ctx, `DELETE FROM notice WHERE key = $1 AND length(raw) = 0`, n.Key); err != nil {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM notice WHERE key = $1 AND length(raw) = 0 AND attempts = 0`, n.Key); err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 		}
 		raw := n.Raw

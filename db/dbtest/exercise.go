@@ -69,6 +69,10 @@ var promises = []struct {
 	{"first try", firstTry},
 	{"known keys", knownKeys},
 	{"unwritten", unwritten},
+	{"take in", takeIn},
+	{"take in refused", takeInRefused},
+	{"take in side by side", takeInSideBySide},
+	{"old mail", oldMail},
 }
 
 // Exercise holds every promise of package db against a database. fresh gives
