@@ -1,6 +1,9 @@
 package schedule
 
-import "time"
+import (
+	"strings"
+	"time"
+)
 
 // Deed is what a pass lets its holder do.
 type Deed string
@@ -26,6 +29,22 @@ type Pass struct {
 	Made    time.Time
 	Ends    time.Time // zero: holds until it is taken back
 	Ended   time.Time // taken back; zero: it was not
+}
+
+// tokenLength is how many letters a token has.
+const tokenLength = 32
+
+// ReadToken takes a token as it came back: some mail programs write an address
+// all in capitals. ok is false for what no token can be.
+func ReadToken(s string) (token string, ok bool) {
+	if len(s) != tokenLength {
+		return "", false
+	}
+	odd := func(r rune) bool { return (r < 'a' || r > 'z') && (r < 'A' || r > 'Z') && (r < '2' || r > '7') }
+	if strings.ContainsFunc(s, odd) {
+		return "", false
+	}
+	return strings.ToLower(s), true
 }
 
 // passLife is how long an answer to a task is taken.
