@@ -76,7 +76,8 @@ type Letter struct {
 	// clock (reminder).
 	Clocks []Assessment
 	// Outlook is the bearing that a reminder is about, and Others are those who
-	// get the same reminder.
+	// get the same letter; of a winding reminder, those who are asked next if
+	// nobody answers, in their order.
 	Outlook *Outlook
 	Others  []Person
 	// Task is what a winding reminder asks for, or what came of a clock that

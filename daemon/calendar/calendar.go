@@ -43,7 +43,7 @@ func (c Calendar) Encode(now time.Time) ([]byte, error) {
 	cal.Props.SetText(ical.PropVersion, "2.0")
 	cal.Props.SetText(ical.PropMethod, "PUBLISH")
 	cal.Props.SetText(ical.PropCalendarScale, "GREGORIAN")
-	if name := plain(c.Name); name != "" {
+	if name := schedule.Visible(c.Name); name != "" {
 		cal.Props.SetText("X-WR-CALNAME", name)
 	}
 	for _, e := range c.Events {
@@ -71,35 +71,32 @@ func (e Event) component(from *mail.Address, now time.Time) *ical.Component {
 	v.Props.SetDate(ical.PropDateTimeStart, day)
 	v.Props.SetDate(ical.PropDateTimeEnd, day.AddDate(0, 0, 1)) // the first day that is none of it
 	v.Props.SetText(ical.PropTransparency, "TRANSPARENT")
-	for name, text := range map[string]string{ical.PropSummary: plain(e.Title), ical.PropDescription: lines(e.Words), ical.PropLocation: plain(e.Where)} {
+	for name, text := range map[string]string{ical.PropSummary: schedule.Visible(e.Title), ical.PropDescription: lines(e.Words), ical.PropLocation: schedule.Visible(e.Where)} {
 		if text != "" {
 			v.Props.SetText(name, text)
 		}
 	}
 	if strings.HasPrefix(e.Page, "http://") || strings.HasPrefix(e.Page, "https://") {
 		p := ical.NewProp(ical.PropURL)
-		p.Value = plain(e.Page)
+		p.Value = schedule.Visible(e.Page)
 		v.Props.Set(p)
 	}
 	if from != nil {
 		p := ical.NewProp(ical.PropOrganizer)
-		if name := strings.ReplaceAll(plain(from.Name), `"`, "'"); name != "" {
+		if name := strings.ReplaceAll(schedule.Visible(from.Name), `"`, "'"); name != "" {
 			p.Params.Set(ical.ParamCommonName, name)
 		}
-		p.Value = "mailto:" + plain(from.Address)
+		p.Value = "mailto:" + schedule.Visible(from.Address)
 		v.Props.Set(p)
 	}
 	return v.Component
 }
 
-// plain makes one line without what does not print.
-func plain(s string) string { return strings.Join(strings.Fields(visible(s)), " ") }
-
-// lines keeps the lines of a text, each made plain.
+// lines keeps the lines of a text, each with only what can be seen.
 func lines(s string) string {
 	var out []string
 	for line := range strings.Lines(s) {
-		out = append(out, plain(line))
+		out = append(out, schedule.Visible(line))
 	}
 	return strings.Join(out, "\n")
 }

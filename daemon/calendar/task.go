@@ -12,14 +12,14 @@ import (
 func Of(a schedule.Assessment, t schedule.Task, base string) Event {
 	e := Event{
 		UID: schedule.EventUID(t.Clock, t.Kind, t.Subject), Day: t.Due,
-		Title: plain(a.Clock.Name) + ": " + plain(t.What()),
+		Title: schedule.Visible(a.Clock.Name) + ": " + schedule.Visible(t.What()),
 	}
 	if !t.From.IsZero() && !t.Latest.IsZero() {
 		e.Words = "Good days: " + t.From.Words() + " to " + t.Latest.Words() + ".\n"
 	}
 	for _, part := range [][2]string{{"Why: ", t.Reason}, {"How sure: ", t.Confidence}, {"Caution: ", t.Caution}} {
 		if part[1] != "" {
-			e.Words += part[0] + plain(part[1]) + "\n"
+			e.Words += part[0] + schedule.Visible(part[1]) + "\n"
 		}
 	}
 	e.Words = strings.TrimSuffix(e.Words, "\n")
@@ -31,7 +31,7 @@ func Of(a schedule.Assessment, t schedule.Task, base string) Event {
 	}
 	e.Where = strings.Join(where, ", ")
 	if a.Site.Access != "" {
-		e.Words += "\nAccess: " + plain(a.Site.Access)
+		e.Words += "\nAccess: " + schedule.Visible(a.Site.Access)
 	}
 	if base != "" {
 		e.Page = strings.TrimRight(base, "/") + "/clock/" + url.PathEscape(t.Clock)
