@@ -179,11 +179,14 @@ func (s *Store) NoticesTo(ctx context.Context, kind schedule.NoticeKind, to stri
 const (
 	inwardKept = 30 * 24 * time.Hour
 	noticeKept = 90 * 24 * time.Hour
+	// passKept is how long a link says what became of its task.
+	passKept = 365 * 24 * time.Hour
 )
 
 // EmptyOldMail empties the bodies of messages that came in more than 30 days ago,
 // and of notices that were sent, refused or parked and are more than 90 days old,
-// and counts them. What is still to be looked at or sent is left whole.
+// and counts them; passes for an answer go a year after they were given. What is
+// still to be looked at or sent is left whole.
 func (s *Store) EmptyOldMail(ctx context.Context, now time.Time) (inward, notices int, err error) {
 	err = s.write(ctx, "empty old mail", func(tx *sql.Tx) error {
 		inward, notices = 0, 0
@@ -203,7 +206,8 @@ func (s *Store) EmptyOldMail(ctx context.Context, now time.Time) (inward, notice
 		if n, err := r.RowsAffected(); err == nil {
 			notices = int(n)
 		}
-		return nil
+		_, err = tx.ExecContext(ctx, `DELETE FROM pass WHERE deed = $1 AND made < $2`, string(schedule.Answering), micro(now.Add(-passKept)))
+		return err
 	})
 	return inward, notices, err
 }

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -41,6 +42,11 @@ func checkNotices(notices []schedule.Notice) error {
 		if n.Key == "" {
 			return refuse(schedule.Invalid, "key", "a notice to %s has no key: it could be owed twice", n.Person)
 		}
+		for _, p := range n.Passes {
+			if err := checkPass(p); err != nil {
+				return err
+			}
+		}
 	}
 	return nil
 }
@@ -66,8 +72,12 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		if err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 		}
-		if ok {
-			added++
+		if !ok {
+			continue
+		}
+		added++
+		if err := insertPasses(ctx, tx, n.Passes...); err != nil {
+			return 0, err
 		}
 	}
 	return added, nil
@@ -89,6 +99,14 @@ func completed(now time.Time, n schedule.Notice) (schedule.Notice, error) {
 	}
 	if n.NextTry.IsZero() {
 		n.NextTry = now
+	}
+	n.Passes = slices.Clone(n.Passes)
+	for i := range n.Passes {
+		p := &n.Passes[i]
+		p.Notice = n.ID
+		if p.Made.IsZero() {
+			p.Made = now
+		}
 	}
 	return n, nil
 }
