@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -79,6 +80,13 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		if err := insertPasses(ctx, tx, n.Passes...); err != nil {
 			return 0, err
 		}
+		what := schedule.StepOwed
+		if n.State == schedule.Refused { // it could not be written
+			what = schedule.StepRefused
+		}
+		if err := step(ctx, tx, n.ID, n.Created, what, n.Reply); err != nil {
+			return 0, err
+		}
 	}
 	return added, nil
 }
@@ -115,7 +123,8 @@ func completed(now time.Time, n schedule.Notice) (schedule.Notice, error) {
 // not yet uncertain. $3 is now. The last holds off a message that another
 // process hands over between the parking and the claim.
 const claimable = `((state = 'owed' AND next_try <= $3)
-	OR (state = 'sending' AND lease_until < $3 AND (handed_at IS NULL OR uncertain = 0)))`
+	OR (state = 'sending' AND lease_until < $3 AND (handed_at IS NULL OR uncertain = 0)))
+	AND NOT EXISTS (SELECT 1 FROM mailbox m WHERE m.address = lower(to_addr) AND m.stopped_at IS NOT NULL)`
 
 // ClaimNotices claims at most n notices for an owner until the lease is over,
 // the longest due first, and returns them with Raw. Each is claimed by one
@@ -130,32 +139,31 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 	var claimed []schedule.Notice
 	err := s.write(ctx, "claim notices", func(tx *sql.Tx) error {
 		claimed = nil
-		_, err := tx.ExecContext(ctx, `UPDATE notice
-			SET state = 'parked', uncertain = uncertain + 1, owner = '', lease_until = NULL, handed_at = NULL,
-				reply = 'handed over twice and never answered: ask the reader whether it came'
-			WHERE state = 'sending' AND lease_until < $1 AND handed_at IS NOT NULL AND uncertain > 0`, micro(now))
-		if err != nil {
+		if err := refuseStopped(ctx, tx, now); err != nil {
+			return err
+		}
+		if err := park(ctx, tx, now); err != nil {
 			return err
 		}
 		// The condition stands outside as well: on PostgreSQL the inner query may
 		// give a row that another sender claims before this one gets its lock.
-		ids := []string{}
-		err = each(ctx, tx, `UPDATE notice
+		ids, err := texts(ctx, tx, `UPDATE notice
 			SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1, first_try = COALESCE(first_try, $3),
 				uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
 			WHERE id IN (SELECT id FROM notice WHERE `+claimable+` ORDER BY next_try, id LIMIT $4) AND `+claimable+`
-			RETURNING id`, []any{owner, micro(now.Add(lease)), micro(now), n}, func(rows *sql.Rows) error {
-			var id string
-			err := rows.Scan(&id)
-			ids = append(ids, id)
-			return err
-		})
+			RETURNING id`, owner, micro(now.Add(lease)), micro(now), n)
 		if err != nil || len(ids) == 0 {
 			return err
 		}
 		args := make([]any, len(ids))
 		for i, id := range ids {
 			args[i] = id
+		}
+		_, err = tx.ExecContext(ctx, `INSERT INTO notice_event (notice, n, at, what, words)
+			SELECT id, COALESCE((SELECT MAX(e.n) FROM notice_event e WHERE e.notice = id), 0) + 1, $`+strconv.Itoa(len(args)+1)+`, 'tried', ''
+			FROM notice WHERE id IN `+places(1, len(ids)), append(args, micro(now))...)
+		if err != nil {
+			return err
 		}
 		claimed, err = notices(ctx, tx, true, `WHERE id IN `+places(1, len(ids))+` ORDER BY next_try, id`, args...)
 		return err
@@ -166,59 +174,24 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 	return claimed, nil
 }
 
-// Handed records that a message is about to be handed over. It must be called,
-// and have returned, before the last byte that makes the server take the
-// message. A Conflict means that the claim is not the owner's any more, or its
-// lease is over: the message must not be handed over.
-func (s *Store) Handed(ctx context.Context, id, owner string, now time.Time) error {
-	return s.write(ctx, "hand over a notice", func(tx *sql.Tx) error {
-		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice SET handed_at = $1
-			WHERE id = $2 AND owner = $3 AND state = 'sending' AND handed_at IS NULL AND lease_until >= $1`, micro(now), id, owner))
-		if err != nil || ok {
-			return err
-		}
-		return refuse(schedule.Conflict, "id", "notice %s is not held by %s any more: do not hand it over", id, owner)
-	})
-}
+// parkedWords is what is kept of a notice that was handed over twice.
+const parkedWords = "handed over twice and never answered: ask the reader whether it came"
 
-// Settle records what became of a try to send, and gives the claim back. An
-// uncertain outcome is counted, and the second one parks the notice whatever
-// the state asked for. A zero NextTry is taken as At. A Conflict means that the
-// claim was not the owner's any more, and nothing was recorded.
-func (s *Store) Settle(ctx context.Context, id, owner string, o schedule.Outcome) error {
-	if err := checkStorable(o); err != nil {
+// park parks what was handed over a second time by a sender whose lease is over.
+func park(ctx context.Context, tx *sql.Tx, now time.Time) error {
+	ids, err := texts(ctx, tx, `UPDATE notice
+		SET state = 'parked', uncertain = uncertain + 1, owner = '', lease_until = NULL, handed_at = NULL, reply = $2
+		WHERE state = 'sending' AND lease_until < $1 AND handed_at IS NOT NULL AND uncertain > 0
+		RETURNING id`, micro(now), parkedWords)
+	if err != nil {
 		return err
 	}
-	switch o.State {
-	case schedule.Owed, schedule.Refused, schedule.Parked, schedule.Sent:
-	default:
-		return refuse(schedule.Invalid, "state", "a try to send cannot end as %q: use owed, sent, refused or parked", o.State)
-	}
-	if o.State == schedule.Sent && o.Uncertain {
-		return refuse(schedule.Invalid, "uncertain", "notice %s was taken by the server: that is certain", id)
-	}
-	if o.NextTry.IsZero() {
-		o.NextTry = o.At
-	}
-	uncertain, sent := 0, time.Time{}
-	if o.Uncertain {
-		uncertain = 1
-	}
-	if o.State == schedule.Sent {
-		sent = o.At
-	}
-	return s.write(ctx, "settle a notice", func(tx *sql.Tx) error {
-		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice
-			SET state = CASE WHEN uncertain + CAST($1 AS INTEGER) >= 2 AND CAST($1 AS INTEGER) = 1 THEN 'parked' ELSE CAST($2 AS TEXT) END,
-				uncertain = uncertain + CAST($1 AS INTEGER), next_try = $3, sent_at = $4, reply = $5,
-				owner = '', lease_until = NULL, handed_at = NULL
-			WHERE id = $6 AND owner = $7 AND state = 'sending'`,
-			uncertain, string(o.State), micro(o.NextTry), stamp(sent), o.Reply, id, owner))
-		if err != nil || ok {
+	for _, id := range ids {
+		if err := step(ctx, tx, id, now, schedule.StepParked, parkedWords); err != nil {
 			return err
 		}
-		return refuse(schedule.Conflict, "id", "notice %s is not held by %s any more: its outcome was not recorded", id, owner)
-	})
+	}
+	return nil
 }
 
 // Resend owes a refused or parked notice anew because a person asks for it: as
@@ -226,20 +199,31 @@ func (s *Store) Settle(ctx context.Context, id, owner string, o schedule.Outcome
 func (s *Store) Resend(ctx context.Context, actor, id string, now time.Time) error {
 	return s.write(ctx, "resend a notice", func(tx *sql.Tx) error {
 		var state schedule.NoticeState
-		err := tx.QueryRowContext(ctx, `SELECT state FROM notice WHERE id = $1`, id).Scan(&state)
+		var to string
+		err := tx.QueryRowContext(ctx, `SELECT state, to_addr FROM notice WHERE id = $1`, id).Scan(&state, &to)
 		if errors.Is(err, sql.ErrNoRows) {
 			return noNotice(id)
 		}
 		if err != nil {
 			return err
 		}
-		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice SET state = 'owed', attempts = 0, uncertain = 0, first_try = NULL, next_try = $1
+		boxes, err := mailboxes(ctx, tx, `WHERE address = $1 AND `+stopped, mailboxKey(to))
+		if err != nil {
+			return err
+		}
+		if len(boxes) > 0 {
+			return refuse(schedule.Conflict, "id", "%s; set the address going in the mail room first, then send again", boxes[0].Reason())
+		}
+		ok, err := touched(tx.ExecContext(ctx, `UPDATE notice SET state = 'owed', attempts = 0, uncertain = 0, first_try = NULL, sent_at = NULL, next_try = $1
 			WHERE id = $2 AND state IN ('refused', 'parked')`, micro(now), id))
 		if err != nil {
 			return err
 		}
 		if !ok {
 			return refuse(schedule.Conflict, "id", "the notice is %s: only a refused or parked one can be sent again", state)
+		}
+		if err := step(ctx, tx, id, now, schedule.StepAgain, "by "+actor); err != nil {
+			return err
 		}
 		return audit(ctx, tx, now, actor, AuditRow{Action: "resend", Subject: "notice " + id})
 	})

@@ -132,4 +132,5 @@ type Outcome struct {
 	// Uncertain: the message was handed over but no reply came, so it may or
 	// may not have gone out. The second time the notice is parked.
 	Uncertain bool
+	Blame     Blame // what a refusal says of the address; else NoBlame
 }

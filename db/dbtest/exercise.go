@@ -78,6 +78,13 @@ var promises = []struct {
 	{"take in refused", takeInRefused},
 	{"take in side by side", takeInSideBySide},
 	{"old mail", oldMail},
+	{"no such mailbox", noSuchMailbox},
+	{"third in a row", thirdInARow},
+	{"bounces", bounces},
+	{"steps", steps},
+	{"grouped marks", groupedMarks},
+	{"trouble", trouble},
+	{"nothing stuck", nothingStuck},
 }
 
 // Exercise holds every promise of package db against a database. fresh gives

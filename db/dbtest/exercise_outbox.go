@@ -69,6 +69,17 @@ func send(t *testing.T, s *db.Store, owner string, now time.Time) []schedule.Not
 	return list
 }
 
+// handed records a hand-over, and settled an outcome, each by itself.
+func handed(t *testing.T, s *db.Store, id, owner string, now time.Time) error {
+	t.Helper()
+	return s.Record(t.Context(), owner, []schedule.Mark{{Notice: id, At: now}})[0]
+}
+
+func settled(t *testing.T, s *db.Store, id, owner string, o schedule.Outcome) error {
+	t.Helper()
+	return s.Record(t.Context(), owner, []schedule.Mark{{Notice: id, Outcome: &o}})[0]
+}
+
 func wantNotice(t *testing.T, s *db.Store, id string, state schedule.NoticeState, attempts, uncertain int) schedule.Notice {
 	t.Helper()
 	n, err := s.Notice(t.Context(), id)
@@ -149,14 +160,14 @@ func uncertainByLease(t *testing.T, address string, s *db.Store) {
 	id := oweOne(t, s, "n")
 	other := oweOne(t, s, "other")
 	send(t, s, "a", minutes(0))
-	must(t, s.Handed(t.Context(), id, "a", minutes(1)))
+	must(t, handed(t, s, id, "a", minutes(1)))
 	got := send(t, s, "b", minutes(11))
 	if len(got) != 2 {
 		t.Fatalf("%d claimed, want 2", len(got))
 	}
 	wantNotice(t, s, id, schedule.Sending, 2, 1)
 	wantNotice(t, s, other, schedule.Sending, 2, 0)
-	must(t, s.Handed(t.Context(), id, "b", minutes(12)))
+	must(t, handed(t, s, id, "b", minutes(12)))
 	for i := range 3 {
 		for _, n := range send(t, s, "c", minutes(22+11*i)) {
 			if n.ID == id {
@@ -174,19 +185,19 @@ func uncertainByReply(t *testing.T, address string, s *db.Store) {
 	id := oweOne(t, s, "n")
 	lost := schedule.Outcome{State: schedule.Owed, At: minutes(2), NextTry: minutes(3), Reply: "no reply", Uncertain: true}
 	send(t, s, "a", minutes(0))
-	must(t, s.Handed(t.Context(), id, "a", minutes(1)))
-	must(t, s.Settle(t.Context(), id, "a", lost))
+	must(t, handed(t, s, id, "a", minutes(1)))
+	must(t, settled(t, s, id, "a", lost))
 	wantNotice(t, s, id, schedule.Owed, 1, 1)
 	if got := send(t, s, "b", minutes(2)); len(got) != 0 {
 		t.Error("claimed before the next try")
 	}
 	// A try that surely did not go out does not count, and does not forgive.
 	send(t, s, "b", minutes(3))
-	must(t, s.Settle(t.Context(), id, "b", schedule.Outcome{State: schedule.Owed, At: minutes(4), Reply: "451 later"}))
+	must(t, settled(t, s, id, "b", schedule.Outcome{State: schedule.Owed, At: minutes(4), Reply: "451 later"}))
 	wantNotice(t, s, id, schedule.Owed, 2, 1)
 	send(t, s, "c", minutes(5))
-	must(t, s.Handed(t.Context(), id, "c", minutes(5)))
-	must(t, s.Settle(t.Context(), id, "c", lost))
+	must(t, handed(t, s, id, "c", minutes(5)))
+	must(t, settled(t, s, id, "c", lost))
 	wantNotice(t, s, id, schedule.Parked, 3, 2)
 	if got := send(t, s, "d", minutes(1000)); len(got) != 0 {
 		t.Error("claimed after it was parked")
@@ -195,24 +206,22 @@ func uncertainByReply(t *testing.T, address string, s *db.Store) {
 
 // claimLost: who has lost a claim can neither hand over nor settle.
 func claimLost(t *testing.T, address string, s *db.Store) {
-	ctx := t.Context()
 	id := oweOne(t, s, "n")
-	wantCode(t, s.Handed(ctx, id, "a", minutes(0)), schedule.Conflict) // never claimed
+	wantCode(t, handed(t, s, id, "a", minutes(0)), schedule.Conflict) // never claimed
 	send(t, s, "a", minutes(0))
-	wantCode(t, s.Handed(ctx, id, "b", minutes(1)), schedule.Conflict)  // somebody else's
-	wantCode(t, s.Handed(ctx, id, "a", minutes(11)), schedule.Conflict) // lease over
+	wantCode(t, handed(t, s, id, "b", minutes(1)), schedule.Conflict)  // somebody else's
+	wantCode(t, handed(t, s, id, "a", minutes(11)), schedule.Conflict) // lease over
 	send(t, s, "b", minutes(11))
-	wantCode(t, s.Handed(ctx, id, "a", minutes(12)), schedule.Conflict)
-	wantCode(t, s.Settle(ctx, id, "a", schedule.Outcome{State: schedule.Sent, At: minutes(12)}), schedule.Conflict)
-	must(t, s.Handed(ctx, id, "b", minutes(12)))
-	wantCode(t, s.Handed(ctx, id, "b", minutes(12)), schedule.Conflict) // once a claim
-	must(t, s.Settle(ctx, id, "b", schedule.Outcome{State: schedule.Sent, At: minutes(12), Reply: "250 ok"}))
-	wantCode(t, s.Settle(ctx, id, "b", schedule.Outcome{State: schedule.Owed, At: minutes(13)}), schedule.Conflict)
+	wantCode(t, handed(t, s, id, "a", minutes(12)), schedule.Conflict)
+	wantCode(t, settled(t, s, id, "a", schedule.Outcome{State: schedule.Sent, At: minutes(12)}), schedule.Conflict)
+	must(t, handed(t, s, id, "b", minutes(12)))
+	wantCode(t, handed(t, s, id, "b", minutes(12)), schedule.Conflict) // once a claim
+	must(t, settled(t, s, id, "b", schedule.Outcome{State: schedule.Sent, At: minutes(12), Reply: "250 ok"}))
+	wantCode(t, settled(t, s, id, "b", schedule.Outcome{State: schedule.Owed, At: minutes(13)}), schedule.Conflict)
 	wantNotice(t, s, id, schedule.Sent, 2, 0)
 }
 
 func settle(t *testing.T, address string, s *db.Store) {
-	ctx := t.Context()
 	for _, o := range []schedule.Outcome{
 		{State: schedule.Sent, At: minutes(2), Reply: "250 ok"},
 		{State: schedule.Refused, At: minutes(2), Reply: "550 no such person"},
@@ -221,8 +230,8 @@ func settle(t *testing.T, address string, s *db.Store) {
 	} {
 		id := oweOne(t, s, string(o.State))
 		send(t, s, "a", minutes(1))
-		must(t, s.Handed(ctx, id, "a", minutes(1)))
-		must(t, s.Settle(ctx, id, "a", o))
+		must(t, handed(t, s, id, "a", minutes(1)))
+		must(t, settled(t, s, id, "a", o))
 		n := wantNotice(t, s, id, o.State, 1, 0)
 		if n.Reply != o.Reply || n.SentAt.IsZero() == (o.State == schedule.Sent) {
 			t.Errorf("settled %+v, stored reply %q, sent at %v", o, n.Reply, n.SentAt)
@@ -235,7 +244,7 @@ func settle(t *testing.T, address string, s *db.Store) {
 		t.Errorf("claimed at the next try: %+v", got)
 	}
 	for _, o := range []schedule.Outcome{{State: schedule.Sending}, {State: "lost"}, {State: schedule.Sent, Uncertain: true}, {State: schedule.Owed, Reply: "\x00"}} {
-		wantCode(t, s.Settle(ctx, "id-owed", "b", o), schedule.Invalid)
+		wantCode(t, settled(t, s, "id-owed", "b", o), schedule.Invalid)
 	}
 }
 
@@ -245,7 +254,7 @@ func resend(t *testing.T, address string, s *db.Store) {
 	wantCode(t, s.Resend(ctx, "tester", id, Day), schedule.Conflict) // still owed
 	wantCode(t, s.Resend(ctx, "tester", "none", Day), schedule.NotFound)
 	send(t, s, "a", Day)
-	must(t, s.Settle(ctx, id, "a", schedule.Outcome{State: schedule.Parked, At: Day, Uncertain: true}))
+	must(t, settled(t, s, id, "a", schedule.Outcome{State: schedule.Parked, At: Day, Uncertain: true}))
 	rev := revision(t, s)
 	must(t, s.Resend(ctx, "the conservator", id, minutes(60)))
 	n := wantNotice(t, s, id, schedule.Owed, 0, 0)
@@ -278,12 +287,12 @@ func firstTry(t *testing.T, address string, s *db.Store) {
 	if got := send(t, s, "a", minutes(1)); len(got) != 1 || !got[0].FirstTry.Equal(minutes(1)) {
 		t.Errorf("claimed %+v", got)
 	}
-	must(t, s.Settle(ctx, id, "a", schedule.Outcome{State: schedule.Owed, At: minutes(2), Reply: "451 later"}))
+	must(t, settled(t, s, id, "a", schedule.Outcome{State: schedule.Owed, At: minutes(2), Reply: "451 later"}))
 	want("put off", minutes(1))
 	send(t, s, "b", minutes(3))
 	want("tried again", minutes(1))
 	send(t, s, "c", minutes(30)) // the lease is over
-	must(t, s.Settle(ctx, id, "c", schedule.Outcome{State: schedule.Refused, At: minutes(31)}))
+	must(t, settled(t, s, id, "c", schedule.Outcome{State: schedule.Refused, At: minutes(31)}))
 	want("refused", minutes(1))
 	must(t, s.Resend(ctx, "tester", id, minutes(60)))
 	want("owed anew", time.Time{})
@@ -295,7 +304,7 @@ func knownKeys(t *testing.T, address string, s *db.Store) {
 	oweOne(t, s, "one")
 	oweOne(t, s, "two")
 	send(t, s, "a", Day)
-	must(t, s.Settle(t.Context(), "id-two", "a", schedule.Outcome{State: schedule.Sent, At: Day}))
+	must(t, settled(t, s, "id-two", "a", schedule.Outcome{State: schedule.Sent, At: Day}))
 	ask := []string{"two", "three"}
 	for i := range 200 { // more than one statement's worth
 		ask = append(ask, fmt.Sprint("none-", i))
