@@ -70,11 +70,13 @@ func (s *shelf) ClaimNotices(context.Context, string, time.Time, time.Duration, 
 	return []schedule.Notice{s.n}, nil
 }
 
-func (s *shelf) Handed(context.Context, string, string, time.Time) error { return nil }
-
-func (s *shelf) Settle(_ context.Context, _, _ string, o schedule.Outcome) error {
-	s.n.State = o.State
-	return nil
+func (s *shelf) Record(_ context.Context, _ string, marks []schedule.Mark) []error {
+	for _, m := range marks {
+		if m.Outcome != nil {
+			s.n.State = m.Outcome.State
+		}
+	}
+	return make([]error, len(marks))
 }
 
 // What schedule works out must fit into a letter, and nobody may read of

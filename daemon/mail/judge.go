@@ -45,13 +45,32 @@ func judge(n schedule.Notice, err error, handed bool, now time.Time) schedule.Ou
 	case handed && code/100 != 4 && code/100 != 5:
 		o.Uncertain = true // no reply, or none that says yes or no
 	case errors.Is(err, ErrSetup):
-		// The queue is kept until somebody mends the setup.
+		// The queue is kept until somebody mends the setup, and goes then.
+		o.NextTry = now.Add(firstDelay)
 	case code/100 == 5 && !broken(err):
-		return schedule.Outcome{State: schedule.Refused, At: now, Reply: o.Reply}
+		return schedule.Outcome{State: schedule.Refused, At: now, Reply: o.Reply, Blame: blameOf(err)}
 	case !n.FirstTry.IsZero() && now.Sub(n.FirstTry) >= giveUp:
 		return schedule.Outcome{State: schedule.Refused, At: now, Reply: clip("no server took it in 5 days; last: "+o.Reply, maxReply)}
 	}
 	return o
+}
+
+// atRecipient marks a reply to RCPT.
+type atRecipient struct{ error }
+
+func (e atRecipient) Unwrap() error { return e.error }
+
+// blameOf is what a refusal for good says of the address: something only where
+// it was the answer to it, and not to the letter.
+func blameOf(err error) schedule.Blame {
+	var r *smtp.SMTPError
+	if !errors.As(err, new(atRecipient)) || !errors.As(err, &r) {
+		return schedule.NoBlame
+	}
+	if r.EnhancedCode == smtp.NoEnhancedCode || r.EnhancedCode == (smtp.EnhancedCode{}) {
+		return schedule.BlameFor("")
+	}
+	return schedule.BlameFor(fmt.Sprintf("%d.%d.%d", r.EnhancedCode[0], r.EnhancedCode[1], r.EnhancedCode[2]))
 }
 
 // broken reports whether an error leaves the line of no use: all but a plain

@@ -18,8 +18,8 @@ import (
 // the address of the mail server is set up wrongly. Nothing is given up for it.
 var ErrSetup = errors.New("the mail server does not take us as we are set up")
 
-// maxReplies bounds what one connection may send us, in bytes: 20 letters need
-// a few kilobytes.
+// maxReplies bounds what a server may send us for one batch, in bytes: 20
+// letters need a few kilobytes.
 const maxReplies = 1 << 20
 
 // line is one open connection to the mail server, logged in.
@@ -27,6 +27,8 @@ type line struct {
 	client *smtp.Client
 	tether *tether
 	forget func() bool // stops watching the context
+	// carried counts the letters that went over it.
+	carried int
 }
 
 // close drops the connection without a word.
@@ -66,8 +68,7 @@ func (s *Sender) open(ctx context.Context, until time.Time) (*line, error) {
 
 // connect dials and greets, with TLS unless how is Clear.
 func (s *Sender) connect(ctx context.Context, until time.Time, how Encryption) (*line, error) {
-	dialer := net.Dialer{Timeout: s.Timeouts.Dial}
-	conn, err := dialer.DialContext(ctx, "tcp", s.Server.addr())
+	conn, err := s.dial(ctx, "tcp", s.Server.addr())
 	if err != nil {
 		return nil, fmt.Errorf("mail server %s cannot be reached: %w", s.Server.addr(), err)
 	}
@@ -196,6 +197,12 @@ func (t *tether) limit(end time.Time) {
 	_ = t.apply() // fails only on a closed line, which the next use reports
 }
 
+// renew gives the line another batch: its bound, and its share of replies.
+func (t *tether) renew(end time.Time) {
+	t.left = maxReplies
+	t.limit(end)
+}
+
 // hand marks that the letter in hand may go out from now on, and gives it until
 // end. It fails once the context is done.
 func (t *tether) hand(end time.Time) error {
@@ -233,7 +240,7 @@ func (t *tether) apply() error {
 	return t.Conn.SetDeadline(sooner(at, t.want))
 }
 
-// Read reads, up to what one connection may send in all.
+// Read reads, up to what may be sent for one batch in all.
 func (t *tether) Read(b []byte) (int, error) {
 	n, err := t.Conn.Read(b)
 	if t.left -= n; t.left < 0 {

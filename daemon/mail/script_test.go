@@ -220,14 +220,20 @@ func (b *box) ClaimNotices(ctx context.Context, _ string, now time.Time, _ time.
 	return out, ctx.Err()
 }
 
-func (b *box) Handed(_ context.Context, id, _ string, _ time.Time) error {
-	if b.onHanded != nil {
-		return b.onHanded(id)
+func (b *box) Record(_ context.Context, _ string, marks []schedule.Mark) []error {
+	errs := make([]error, len(marks))
+	for i, m := range marks {
+		switch {
+		case m.Outcome != nil:
+			errs[i] = b.settle(m.Notice, *m.Outcome)
+		case b.onHanded != nil:
+			errs[i] = b.onHanded(m.Notice)
+		}
 	}
-	return nil
+	return errs
 }
 
-func (b *box) Settle(ctx context.Context, id, _ string, o schedule.Outcome) error {
+func (b *box) settle(id string, o schedule.Outcome) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.onSettle != nil {
@@ -248,7 +254,7 @@ func (b *box) Settle(ctx context.Context, id, _ string, o schedule.Outcome) erro
 		}
 	}
 	b.replies[id] = append(b.replies[id], o)
-	return ctx.Err()
+	return nil
 }
 
 // states lists the state of each letter in order, and checks that none is left

@@ -1,16 +1,15 @@
 package mail
 
 import (
-	"bytes"
 	"context"
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
-	"net/mail"
+	"net"
+	"sync"
 	"time"
-
-	"github.com/emersion/go-smtp"
 
 	"endshake/schedule"
 )
@@ -20,11 +19,10 @@ type Outbox interface {
 	// ClaimNotices claims up to n notices that are owed and due to be tried,
 	// for the length of the lease, and counts an attempt for each.
 	ClaimNotices(ctx context.Context, owner string, now time.Time, lease time.Duration, n int) ([]schedule.Notice, error)
-	// Handed commits that a claimed notice is about to be handed over: from
-	// now on it may have gone out.
-	Handed(ctx context.Context, id, owner string, now time.Time) error
-	// Settle commits what became of a claimed notice and ends the claim.
-	Settle(ctx context.Context, id, owner string, o schedule.Outcome) error
+	// Record commits marks in one transaction, in their order, and gives the
+	// error of each: that a claimed notice is about to be handed over, or what
+	// became of it, which ends the claim.
+	Record(ctx context.Context, owner string, marks []schedule.Mark) []error
 }
 
 // Timeouts bound each stage of sending. A zero field takes its default, which
@@ -38,7 +36,8 @@ type Timeouts struct {
 	Total   time.Duration // one batch in all: the lease, which also bounds it
 }
 
-// Sender hands claimed letters to a mail server.
+// Sender hands claimed letters to a mail server, over several lines at a time
+// where enough is owed.
 //
 // The lease decides how long a batch may last, for after it another sender may
 // claim the same letters. A fifteenth of it is kept for settling and for clocks
@@ -55,14 +54,27 @@ type Sender struct {
 
 	Lease     time.Duration // of one batch; zero: 30 min
 	Batch     int           // letters claimed at a time; zero: 20
+	Lines     int           // connections at a time at most; zero: 4
 	Timeouts  Timeouts
 	TLSConfig *tls.Config      // nil: system roots, TLS 1.2 or later
 	Now       func() time.Time // what is stored; nil: time.Now
 	Log       *slog.Logger     // nil: slog.Default
+
+	// dial connects; nil: over the network.
+	dial func(ctx context.Context, network, address string) (net.Conn, error)
+	// debug is told every byte of the exchange, under TLS too; nil: nobody is.
+	debug io.Writer
 }
 
 // Tally counts what became of the letters of one Drain.
 type Tally struct{ Sent, Retry, Refused, Uncertain int }
+
+func (t *Tally) add(u Tally) {
+	t.Sent += u.Sent
+	t.Retry += u.Retry
+	t.Refused += u.Refused
+	t.Uncertain += u.Uncertain
+}
 
 // withDefaults fills what is not set. It returns an error where the lease does
 // not cover the wait for a reply.
@@ -83,6 +95,12 @@ func (s *Sender) withDefaults() (*Sender, error) {
 	if d.Batch <= 0 {
 		d.Batch = 20
 	}
+	if d.Lines <= 0 {
+		d.Lines = 4
+	}
+	if d.dial == nil {
+		d.dial = (&net.Dialer{Timeout: d.Timeouts.Dial}).DialContext
+	}
 	if d.Name == "" {
 		d.Name = "localhost"
 	}
@@ -101,215 +119,104 @@ func (s *Sender) withDefaults() (*Sender, error) {
 // span is how long one batch may talk to the server.
 func (s *Sender) span() time.Duration { return min(s.Lease-s.Lease/15, s.Timeouts.Total) }
 
-// Drain claims batches and sends each over one connection, until nothing that is
-// due is left. It returns early, with one error, when the line fails, the login
-// or the encryption is refused (ErrSetup), the outbox fails or ctx is done; what
-// was claimed is then owed again. A letter that is refused is not an error.
+// Drain claims batches and sends them, until nothing that is due is left. One
+// line sends batch after batch over one connection; another is opened where a
+// whole batch was there to claim. A line that fails ends, and the others go on,
+// unless the server cannot be reached, the login or the encryption is refused
+// (ErrSetup), the outbox fails or ctx is done: then all end with what they have
+// claimed. What was claimed and not sent is owed again. Drain returns all
+// errors; a letter that is refused is none.
 func (s *Sender) Drain(ctx context.Context) (Tally, error) {
-	var sum Tally
 	d, err := s.withDefaults()
 	if err != nil {
-		return sum, err
+		return Tally{}, err
 	}
+	r := &round{Sender: d, book: openBook(d.Outbox, d.Owner)}
+	r.begin(ctx)
+	r.lines.Wait()
+	r.book.close()
+	return r.tally, errors.Join(r.errs...)
+}
+
+// round is one Drain.
+type round struct {
+	*Sender
+	book  *book
+	lines sync.WaitGroup
+
+	mu    sync.Mutex
+	begun int  // lines
+	over  bool // nothing more is to be claimed
+	tally Tally
+	errs  []error
+}
+
+// begin opens another line, if there may be one more.
+func (r *round) begin(ctx context.Context) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.begun < r.Lines && !r.over {
+		r.begun++
+		r.lines.Go(func() { r.follow(ctx) })
+	}
+}
+
+// follow is the life of one line.
+func (r *round) follow(ctx context.Context) {
+	var l *line
 	for {
-		if err := ctx.Err(); err != nil {
-			return sum, err
+		b, err := r.claim(ctx)
+		if b == nil {
+			r.end(Tally{}, err, true)
+			break
 		}
-		began := time.Now()
-		claimed, err := d.Outbox.ClaimNotices(ctx, d.Owner, d.Now(), d.Lease, d.Batch)
+		if len(b.left) == r.Batch {
+			r.begin(ctx)
+		}
+		l, err = b.run(ctx, l)
+		r.end(b.tally, err, b.hopeless)
 		if err != nil {
-			return sum, fmt.Errorf("%w: claim letters: %w", errOutbox, err)
-		}
-		if len(claimed) == 0 {
-			return sum, nil
-		}
-		end := began.Add(d.span())
-		b := &batch{Sender: d, left: claimed, end: end, handBy: end.Add(-d.Timeouts.Reply), tally: &sum}
-		if err := b.run(ctx); err != nil {
-			return sum, err
+			break
 		}
 	}
+	if l != nil {
+		l.quit(r.Timeouts.Grace)
+	}
+}
+
+// claim claims a batch; nil: there is none.
+func (r *round) claim(ctx context.Context) (*batch, error) {
+	r.mu.Lock()
+	over := r.over
+	r.mu.Unlock()
+	if over {
+		return nil, nil
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	began := time.Now()
+	claimed, err := r.Outbox.ClaimNotices(ctx, r.Owner, r.Now(), r.Lease, r.Batch)
+	if err != nil {
+		return nil, fmt.Errorf("%w: claim letters: %w", errOutbox, err)
+	}
+	if len(claimed) == 0 {
+		return nil, nil
+	}
+	end := began.Add(r.span())
+	return &batch{Sender: r.Sender, book: r.book, left: claimed, end: end, handBy: end.Add(-r.Timeouts.Reply)}, nil
+}
+
+// end adds up what came of a batch. over: nothing more is to be claimed.
+func (r *round) end(t Tally, err error, over bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.tally.add(t)
+	if err != nil {
+		r.errs = append(r.errs, err)
+	}
+	r.over = r.over || over
 }
 
 // errOutbox marks a failure that is ours and not the server's.
 var errOutbox = errors.New("mail: outbox")
-
-// batch is what one connection is to carry.
-type batch struct {
-	*Sender
-	left   []schedule.Notice // claimed and not settled yet
-	handBy time.Time         // no letter is handed over after this
-	end    time.Time         // nothing is waited for after this
-	tally  *Tally
-	errs   []error // of settling
-}
-
-// run sends the batch. An error means that going on is of no use now.
-func (b *batch) run(ctx context.Context) error {
-	l, err := b.open(ctx, b.handBy)
-	if err != nil {
-		if ctx.Err() != nil {
-			return b.stopped(ctx)
-		}
-		for _, n := range b.left {
-			b.settle(ctx, n, judge(n, err, false, b.Now()))
-		}
-		return b.failed(err)
-	}
-	defer l.close()
-	for tried := 0; len(b.left) > 0; tried++ {
-		if !time.Now().Before(b.handBy) {
-			b.giveBack(ctx, 0, "not tried: the time of the batch was used up")
-			if tried == 0 {
-				return b.failed(errors.New("mail: the server was too slow to take one letter in the time of a batch"))
-			}
-			return b.failed(nil)
-		}
-		n := b.left[0]
-		b.left = b.left[1:]
-		err := b.send(ctx, l, n)
-		if ctx.Err() != nil {
-			return b.stopped(ctx)
-		}
-		if err != nil {
-			b.giveBack(ctx, firstDelay, "not tried: "+reply(err))
-			return b.failed(err)
-		}
-	}
-	l.quit(b.Timeouts.Grace)
-	return b.failed(nil)
-}
-
-// failed joins the reason for an end with what went wrong in settling.
-func (b *batch) failed(err error) error { return errors.Join(append(b.errs, err)...) }
-
-// stopped gives the rest back because ctx is done.
-func (b *batch) stopped(ctx context.Context) error {
-	b.giveBack(ctx, 0, "not tried: the sender was told to stop")
-	return b.failed(ctx.Err())
-}
-
-// giveBack makes what was not tried owed again after a delay: at once where the
-// server is not to blame, else after the first step only, so that one letter at
-// which the line breaks does not hold up those behind it.
-func (b *batch) giveBack(ctx context.Context, delay time.Duration, why string) {
-	now := b.Now()
-	for _, n := range b.left {
-		b.settle(ctx, n, schedule.Outcome{State: schedule.Owed, At: now, NextTry: now.Add(delay), Reply: why})
-	}
-	b.left = nil
-}
-
-// send tries one letter and settles it. An error means that the line is of no
-// further use.
-func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
-	if err := sendable(n, l.client); err != nil {
-		b.settle(ctx, n, schedule.Outcome{State: schedule.Refused, At: b.Now(), Reply: reply(err)})
-		return nil
-	}
-	word, handed, err := b.transmit(ctx, l, n)
-	o := judge(n, err, handed, b.Now())
-	if err == nil {
-		o.Reply = clip(clean("250 "+word), maxReply)
-	} else if !handed && ctx.Err() != nil {
-		o = schedule.Outcome{State: schedule.Owed, At: o.At, NextTry: o.At, Reply: "not sent: the sender was told to stop"}
-	}
-	b.settle(ctx, n, o)
-	switch {
-	case err == nil:
-		return nil
-	case errors.Is(err, errOutbox):
-		return err
-	case broken(err):
-		return fmt.Errorf("mail server %s: %w", b.Server.addr(), err)
-	case handed:
-		return nil // a reply to the final dot ends the transaction by itself
-	}
-	if err := l.client.Reset(); err != nil {
-		return fmt.Errorf("mail server %s: %w", b.Server.addr(), err)
-	}
-	return nil
-}
-
-// transmit hands one letter over. handed tells that it may have gone out.
-func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word string, handed bool, err error) {
-	if err := l.client.Mail(n.From, &smtp.MailOptions{Size: int64(len(n.Raw))}); err != nil {
-		return "", false, setupReply(err)
-	}
-	if err := l.client.Rcpt(n.To, nil); err != nil {
-		return "", false, err
-	}
-	w, err := l.client.Data()
-	if err != nil {
-		return "", false, err
-	}
-	if err := l.tether.SetDeadline(time.Now().Add(b.Timeouts.Body)); err != nil {
-		return "", false, err
-	}
-	if _, err := w.Write(n.Raw); err != nil {
-		return "", false, err
-	}
-	if err := l.tether.hand(b.end); err != nil {
-		return "", false, err
-	}
-	defer l.tether.settle(b.handBy)
-	if err := b.Outbox.Handed(context.WithoutCancel(ctx), n.ID, b.Owner, b.Now()); err != nil {
-		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
-		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
-	}
-	got, err := w.CloseWithResponse()
-	if err != nil {
-		return "", true, err
-	}
-	return got.StatusText, true, nil
-}
-
-// settle stores an outcome and counts it. The context's end does not stop it. A
-// letter that was sent is tried hardest, for its loss would be a second copy.
-func (b *batch) settle(ctx context.Context, n schedule.Notice, o schedule.Outcome) {
-	ctx = context.WithoutCancel(ctx)
-	err := b.Outbox.Settle(ctx, n.ID, b.Owner, o)
-	for wait := 100 * time.Millisecond; err != nil && o.State == schedule.Sent && wait < 2*time.Second; wait *= 2 {
-		time.Sleep(wait)
-		err = b.Outbox.Settle(ctx, n.ID, b.Owner, o)
-	}
-	if err != nil {
-		b.errs = append(b.errs, fmt.Errorf("%w: store what became of letter %s: %w", errOutbox, n.ID, err))
-	}
-	level := slog.LevelInfo
-	switch {
-	case o.State == schedule.Sent:
-		b.tally.Sent++
-	case o.Uncertain:
-		b.tally.Uncertain++
-		level = slog.LevelWarn
-	case o.State == schedule.Refused:
-		b.tally.Refused++
-		level = slog.LevelWarn
-	default:
-		b.tally.Retry++
-	}
-	b.Log.Log(ctx, level, "letter", "id", n.ID, "kind", string(n.Kind), "state", string(o.State), "uncertain", o.Uncertain, "reply", o.Reply)
-}
-
-// sendable finds what would upset the exchange, before it begins.
-func sendable(n schedule.Notice, c *smtp.Client) error {
-	for _, addr := range []string{n.From, n.To} {
-		a, err := mail.ParseAddress(addr)
-		if err != nil || envelope(a) != addr || !plainASCII(addr) {
-			return fmt.Errorf("the address %q fits no envelope: correct it", clip(clean(addr), maxName))
-		}
-	}
-	if len(n.Raw) == 0 {
-		return errors.New("the letter is empty")
-	}
-	if size, ok := c.MaxMessageSize(); ok && size > 0 && len(n.Raw) > size {
-		return fmt.Errorf("the letter has %d bytes and the server takes no more than %d", len(n.Raw), size)
-	}
-	for line := range bytes.Lines(n.Raw) {
-		if line = bytes.TrimSuffix(line, []byte("\r\n")); len(line) > 998 || bytes.ContainsAny(line, "\r\n\x00") {
-			return errors.New("the letter has a line that no server must take (RFC 5322 2.1.1)")
-		}
-	}
-	return nil
-}

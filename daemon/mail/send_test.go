@@ -32,8 +32,8 @@ func TestDrainSendsEachOnceOverOneConnectionABatch(t *testing.T) {
 			t.Errorf("%s is %s and arrived as %q", n.ID, n.State, s.got[n.To])
 		}
 	}
-	if s.conns != 2 || b.claims != 3 {
-		t.Errorf("%d connections and %d claims for 25 letters in batches of 20, want 2 and 3", s.conns, b.claims)
+	if s.conns > 2 { // a second line may find the rest claimed
+		t.Errorf("%d connections for 25 letters in batches of 20, want 2 at most", s.conns)
 	}
 	if r := b.list[0].Reply; !strings.HasPrefix(r, "250 ") {
 		t.Errorf("reply kept: %q", r)
@@ -227,7 +227,8 @@ func TestOddRepliesThatMeanYes(t *testing.T) {
 	}
 }
 
-// A server that says yes and closes at once has taken the letter.
+// A server that says yes and closes at once has taken the letter; the next one
+// goes over a line of its own.
 func TestYesAndGone(t *testing.T) {
 	v := raw(t, func(in *bufio.Reader, out net.Conn) {
 		half, far := net.Pipe()
@@ -242,8 +243,8 @@ func TestYesAndGone(t *testing.T) {
 		}
 	})
 	b := newBox("a@example.org", "b@example.org")
-	drain(t, sender(b, v), Tally{Sent: 1, Retry: 1}, errAny)
-	if got := b.states(t); got != "sent owed" {
+	drain(t, sender(b, v), Tally{Sent: 2}, nil)
+	if got := b.states(t); got != "sent sent" {
 		t.Errorf("states %s", got)
 	}
 }
@@ -390,10 +391,15 @@ func TestBatchGoesBackWhenItsTimeIsUp(t *testing.T) {
 		t.Fatal(err)
 	}
 	claimed, _ := b.ClaimNotices(t.Context(), "test", sampleNow, time.Minute, 5)
-	var tally Tally
-	late := &batch{Sender: d, left: claimed, end: time.Now().Add(time.Minute), handBy: time.Now().Add(time.Minute), tally: &tally}
+	kept := openBook(b, "test")
+	defer kept.close()
+	late := &batch{Sender: d, book: kept, left: claimed, end: time.Now().Add(time.Minute), handBy: time.Now().Add(time.Minute)}
 	b.onHanded = func(string) error { late.handBy = time.Now(); return nil } // the first letter takes all the time
-	if err := late.run(t.Context()); err != nil {
+	l, err := late.run(t.Context(), nil)
+	if l != nil {
+		defer l.close()
+	}
+	if err != nil {
 		t.Errorf("a batch that got something done: %v", err)
 	}
 	if b.states(t) != "sent owed" || !b.list[1].NextTry.Equal(sampleNow) {

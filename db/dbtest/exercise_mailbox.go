@@ -103,7 +103,9 @@ func thirdInARow(t *testing.T, address string, s *db.Store) {
 // bounces: what comes back counts although the server had taken it.
 func bounces(t *testing.T, address string, s *db.Store) {
 	ctx := t.Context()
-	taken := func(at int) schedule.Outcome { return schedule.Outcome{State: schedule.Sent, At: minutes(at), Reply: "250 ok"} }
+	taken := func(at int) schedule.Outcome {
+		return schedule.Outcome{State: schedule.Sent, At: minutes(at), Reply: "250 ok"}
+	}
 	back := func(id string, at int) {
 		t.Helper()
 		got, err := s.Bounced(ctx, id, schedule.TurnsUs, "5.2.2 full", minutes(at))
