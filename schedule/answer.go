@@ -30,6 +30,8 @@ type Answer struct {
 	Reading *wear.Reading // SaidRead
 	Cause   StopCause     // SaidStopped; empty: not known
 	At      time.Time     // when; zero: now
+	// Tasks are the kinds of task that its words can be about; none: any.
+	Tasks []TaskKind
 }
 
 // mostNots is how often one pass may say that its task is not done: enough for
