@@ -43,11 +43,7 @@ type ChangeClock struct {
 // ChangeList is the list for the week of a day, from Tuesday to Monday: most zones
 // change on a Sunday, and the others are on some list too.
 func (s *Snapshot) ChangeList(day Date) ChangeList {
-	sunday := day.Add((7 - int(day.Start(time.UTC).Weekday())) % 7)
-	if day.Start(time.UTC).Weekday() == time.Monday {
-		sunday = day.Add(-1)
-	}
-	l := ChangeList{From: sunday.Add(-5), To: sunday.Add(1), Sites: []ChangeSite{}}
+	l := weekOf(day)
 	at := map[string]int{} // site slug to its place on the list
 	for _, a := range s.Clocks {
 		clocks := s.changesOf(a, l)
@@ -63,6 +59,15 @@ func (s *Snapshot) ChangeList(day Date) ChangeList {
 		l.Sites[i].Clocks = append(l.Sites[i].Clocks, clocks...)
 	}
 	return l
+}
+
+// weekOf is the list of a day's week with no clock on it yet.
+func weekOf(day Date) ChangeList {
+	sunday := day.Add((7 - int(day.Start(time.UTC).Weekday())) % 7)
+	if day.Start(time.UTC).Weekday() == time.Monday {
+		sunday = day.Add(-1)
+	}
+	return ChangeList{From: sunday.Add(-5), To: sunday.Add(1), Sites: []ChangeSite{}}
 }
 
 // changesOf are the changes of one clock within a list's days.

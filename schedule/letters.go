@@ -5,14 +5,14 @@ import (
 	"slices"
 )
 
-// DueLetters works out the monthly due-lists: one for each person who can be
-// reached by mail and has a duty, with only their clocks. The month is that of
-// the given day.
+// DueLetters are the due-lists of the month of a day: one for each person who
+// has mail and does more for a clock than own it, with only those clocks.
+// [Letters] tells which of them are owed, and when.
 func DueLetters(s *Snapshot, day Date) []Letter {
-	month := fmt.Sprintf("%04d-%02d", day.Year, day.Month)
+	month := monthOf(day)
 	var out []Letter
 	for _, p := range s.Fleet.People {
-		clocks := s.of(p)
+		clocks := s.of(p, carers...)
 		if p.Email == "" || len(clocks) == 0 {
 			continue
 		}
@@ -24,17 +24,21 @@ func DueLetters(s *Snapshot, day Date) []Letter {
 	return out
 }
 
+// monthOf names the month of a day.
+func monthOf(d Date) string { return fmt.Sprintf("%04d-%02d", d.Year, d.Month) }
+
 // LimitLetters works out the reminders about single bearings, one for each
 // person who should act: that one is near its limit, once for each change for
 // the worse of each part, and that its last reading does not fit, once for each
 // reading. A repair makes a new part, and so can call for new reminders. A
 // bearing that is only watched because its reading does not fit is no news of
-// its limit.
+// its limit. One of a clock that rests is asked to be read again when it goes;
+// its rest is the time to mend one that is near its limit.
 func LimitLetters(s *Snapshot) []Letter {
 	var out []Letter
 	for _, a := range s.Clocks {
 		for _, o := range a.Outlooks {
-			if o.ReadAgain {
+			if o.ReadAgain && !a.Resting {
 				out = append(out, s.reminders(a, o, ReadAgain, readingOccurrence(o))...)
 			}
 			if o.Condition == Act || o.Condition == Watch && !o.ReadAgain {
@@ -66,9 +70,15 @@ func (s *Snapshot) reminders(a Assessment, o Outlook, kind NoticeKind, occurrenc
 	return out
 }
 
-// of gives the assessments of the clocks a person has a duty for.
-func (s *Snapshot) of(p Person) []Assessment {
-	return slices.DeleteFunc(slices.Clone(s.Clocks), func(a Assessment) bool { return !a.Clock.Has(p.Slug) })
+// of gives the assessments of the clocks for which a person has one of the roles.
+func (s *Snapshot) of(p Person, roles ...Role) []Assessment {
+	var out []Assessment
+	for _, a := range s.Clocks {
+		if a.Clock.Has(p.Slug, roles...) {
+			out = append(out, a)
+		}
+	}
+	return out
 }
 
 // told are the people who are mailed about a clock's bearings: those who can

@@ -88,6 +88,9 @@ func (p Person) validate(where string) error {
 	if err := checkZone(where, p.Zone, false); err != nil {
 		return err
 	}
+	if err := p.Mail.validate(where); err != nil {
+		return err
+	}
 	return checkNames(where, p.Name)
 }
 

@@ -1,0 +1,202 @@
+package schedule
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"endshake/wear"
+)
+
+// Figures behind whose turn it is to wind a train (judgement, no source).
+const (
+	// wakeFrom and wakeTo are the hours of a day in which somebody can be
+	// expected to climb a tower.
+	wakeFrom, wakeTo = 7, 22
+	// turnLeast are the waking hours that each turn has at least.
+	turnLeast = 2 * time.Hour
+	// turnsLong bounds all turns together, where a train has days to spare, and
+	// turnsUnknown where nobody knows when it stops.
+	turnsLong, turnsUnknown = 7, 3
+)
+
+// asking is who is asked to wind a train, and from when on.
+type asking struct {
+	number int // 0 the first asked, 1 the deputy, 2 the conservator
+	people []Person
+	from   time.Time
+}
+
+// windReminders owes the reminders to wind the trains of a clock.
+func (w *writer) windReminders(a Assessment) {
+	for _, t := range a.Tasks {
+		if t.Kind != Winding || t.State == Resting {
+			continue
+		}
+		st, ok := a.Train(t.Subject)
+		if !ok || !st.Going && !st.unfit { // of one that stands its stop tells
+			continue
+		}
+		w.askToWind(a, st, t)
+	}
+}
+
+func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
+	subject, wind := a.Clock.Slug+"/"+st.Train.Code, a.windMatter(st)
+	occurrence := func(n int) string { return fmt.Sprintf("%s, turn %d", wind, n) }
+	stops := a.stopsBy(st, t)
+	if !w.m.AtOnce && !stops.After(w.m.Since) {
+		return
+	}
+	for _, turn := range w.turns(a, st, t, stops) {
+		for _, p := range turn.people {
+			l := Letter{Kind: WindReminder, Person: p, Occurrence: occurrence(turn.number), Clocks: []Assessment{a},
+				Task: &t, Turn: turn.number, Others: without(turn.people, p.Slug)}
+			for n := range 3 {
+				if n != turn.number { // whoever was asked in another turn knows
+					l.Unless = append(l.Unless, NoticeKey(p.Slug, WindReminder, subject, occurrence(n)))
+				}
+			}
+			from := turn.from
+			if zone := w.zone(p, l.Clocks); !p.Mail.after(from, zone).Before(stops) { // their hours begin too late
+				from = p.Mail.before(stops, zone)
+				if wound := a.windAt(st); from.Before(wound) {
+					from = wound
+				}
+			}
+			if w.m.AtOnce && from.After(w.now) {
+				continue
+			}
+			w.owe(l, subject, from)
+		}
+	}
+}
+
+// windMatter names the wind that a train goes by: the last entry that tells how
+// much is left in it, or the first day in care.
+func (a Assessment) windMatter(st TrainState) string {
+	for _, e := range slices.Backward(a.Entries) {
+		if _, tells := a.Clock.chargeOf(e, st.Train); tells {
+			return "wind " + matter(e)
+		}
+	}
+	return "in care " + a.Clock.InCare.String()
+}
+
+// stopsBy is the instant before which everybody must have been asked: that from
+// which the train may stop, or, of one that runs for so long that this would lie
+// before it is due, half a day before it stops. Where nobody knows, it is some
+// days after the due day.
+func (a Assessment) stopsBy(st TrainState, t Task) time.Time {
+	w := st.Wind
+	if w.Early.IsZero() || w.Lost != "" {
+		return t.Due.Add(turnsUnknown).Start(a.Zone)
+	}
+	by := w.Early
+	if half := w.Stops.Add(-spareDay / 2); half.After(by) && wakingBetween(t.Due.At(wakeFrom, 0, a.Zone), by, a.Zone) < 3*turnLeast {
+		by = half
+	}
+	return earlier(by, t.Due.Add(turnsLong).Start(a.Zone))
+}
+
+// turns are whose turn it is to be asked for a winding, and when: the first
+// asked on the morning of the due day, those after them in the last quarters of
+// the waking hours that are left until it may stop. Where that is too short for
+// turns they are asked sooner, and in the end together. Who cannot be reached is
+// passed over.
+func (w *writer) turns(a Assessment, st TrainState, t Task, stops time.Time) []asking {
+	out := w.asked(a)
+	start := t.Due.At(wakeFrom, 0, a.Zone)
+	if w.m.Since.After(start) && !w.m.AtOnce {
+		start = w.m.Since
+	}
+	if latest := wakingBefore(stops, turnLeast, a.Zone); latest.Before(start) {
+		start = latest
+	}
+	if wound := a.windAt(st); start.Before(wound) {
+		start = wound
+	}
+	share := wakingBetween(start, stops, a.Zone) / 4
+	if len(out) == 2 {
+		share *= 2
+	}
+	share = max(share, turnLeast)
+	for i := range out {
+		out[i].from = start
+		if i > 0 {
+			if at := wakingBefore(stops, share*time.Duration(len(out)-i), a.Zone); at.After(start) {
+				out[i].from = at
+			}
+		}
+	}
+	return out
+}
+
+// asked are those who are asked to wind a clock, turn by turn: its winders, or
+// its keepers where no winder can be reached; its deputies, or else the keepers;
+// its conservators. Nobody is asked in two turns.
+func (w *writer) asked(a Assessment) []asking {
+	var out []asking
+	before := map[string]bool{}
+	for n, roles := range [][]Role{{Winder, Keeper}, {Deputy, Keeper}, {Conservator}} {
+		for _, role := range roles {
+			people := slices.DeleteFunc(w.holders(a, role), func(p Person) bool { return before[p.Slug] || !w.reaches(p, WindReminder) })
+			if len(people) == 0 {
+				continue
+			}
+			for _, p := range people {
+				before[p.Slug] = true
+			}
+			out = append(out, asking{number: n, people: people})
+			break
+		}
+	}
+	return out
+}
+
+// windAt is when the wind that a train goes by was last added to; zero: never.
+func (a Assessment) windAt(st TrainState) time.Time {
+	e := newest(a.Entries, func(e *Entry) bool { return e.Kind == Wound && e.concerns(st.Train.Code) })
+	if e == nil || st.Train.Drive != wear.HandWound {
+		return time.Time{}
+	}
+	return e.At
+}
+
+// wakingDay is the waking hours of a day; none of one that a zone left out.
+func wakingDay(d Date, zone *time.Location) (from, to time.Time) {
+	from, to = d.At(wakeFrom, 0, zone), d.At(wakeTo, 0, zone)
+	if DateOf(from, zone) != d {
+		return from, from
+	}
+	return from, to
+}
+
+// wakingBetween is how many waking hours lie between two instants; nothing
+// where the second is not the later.
+func wakingBetween(from, to time.Time, zone *time.Location) (sum time.Duration) {
+	if !from.Before(to) {
+		return 0
+	}
+	last := DateOf(to, zone)
+	for d := DateOf(from, zone); !d.After(last); d = d.Add(1) {
+		start, end := wakingDay(d, zone)
+		sum += max(0, earlier(end, to).Sub(later(start, from)))
+	}
+	return sum
+}
+
+// wakingBefore is the instant from which so many waking hours are left until
+// another.
+func wakingBefore(to time.Time, hours time.Duration, zone *time.Location) time.Time {
+	for d := DateOf(to, zone); hours > 0; d = d.Add(-1) {
+		start, end := wakingDay(d, zone)
+		end = earlier(end, to)
+		if span := max(0, end.Sub(start)); span < hours {
+			hours -= span
+			continue
+		}
+		return end.Add(-hours)
+	}
+	return to
+}
