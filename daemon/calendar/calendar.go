@@ -19,7 +19,9 @@ const maker = "-//endshake//care of clocks//EN"
 // Event is something to be done on a day, in whatever zone the clock stands.
 type Event struct {
 	UID   string        // see schedule.EventUID
-	Day   schedule.Date // the whole day; zero: the event is left out
+	Day   schedule.Date // the whole day; zero, and no At: the event is left out
+	Until schedule.Date // the last whole day; zero: Day alone
+	At    time.Time     // an instant instead of a day; zero: none
 	Title string        // one line
 	Words string        // what else to know, with the caution; may have lines
 	Where string        // place and access; empty: not said
@@ -29,7 +31,7 @@ type Event struct {
 // Calendar is a set of events with the name a reader's program shows.
 type Calendar struct {
 	Name   string
-	From   *mail.Address // who publishes it (RFC 5546 3.2.1); nil: not said
+	From   *mail.Address // who publishes it (RFC 5546 3.2.1); nil: it is read from its address
 	Events []Event
 }
 
@@ -41,13 +43,15 @@ func (c Calendar) Encode(now time.Time) ([]byte, error) {
 	cal := ical.NewCalendar()
 	cal.Props.SetText(ical.PropProductID, maker)
 	cal.Props.SetText(ical.PropVersion, "2.0")
-	cal.Props.SetText(ical.PropMethod, "PUBLISH")
+	if c.From != nil { // which that method asks for
+		cal.Props.SetText(ical.PropMethod, "PUBLISH")
+	}
 	cal.Props.SetText(ical.PropCalendarScale, "GREGORIAN")
 	if name := schedule.Visible(c.Name); name != "" {
 		cal.Props.SetText("X-WR-CALNAME", name)
 	}
 	for _, e := range c.Events {
-		if e.Day.IsZero() {
+		if e.Day.IsZero() && e.At.IsZero() {
 			continue
 		}
 		cal.Children = append(cal.Children, e.component(c.From, now))
@@ -63,13 +67,20 @@ func (c Calendar) Encode(now time.Time) ([]byte, error) {
 }
 
 func (e Event) component(from *mail.Address, now time.Time) *ical.Component {
-	day := e.Day.Start(time.UTC)
 	v := ical.NewEvent()
 	v.Props.SetText(ical.PropUID, e.UID)
 	v.Props.SetDateTime(ical.PropDateTimeStamp, now.UTC())
 	v.Props.SetDateTime(ical.PropLastModified, now.UTC())
-	v.Props.SetDate(ical.PropDateTimeStart, day)
-	v.Props.SetDate(ical.PropDateTimeEnd, day.AddDate(0, 0, 1)) // the first day that is none of it
+	if e.At.IsZero() {
+		last := e.Day
+		if e.Until.After(last) {
+			last = e.Until
+		}
+		v.Props.SetDate(ical.PropDateTimeStart, e.Day.Start(time.UTC))
+		v.Props.SetDate(ical.PropDateTimeEnd, last.Add(1).Start(time.UTC)) // the first day that is none of it
+	} else {
+		v.Props.SetDateTime(ical.PropDateTimeStart, e.At.UTC())
+	}
 	v.Props.SetText(ical.PropTransparency, "TRANSPARENT")
 	for name, text := range map[string]string{ical.PropSummary: schedule.Visible(e.Title), ical.PropDescription: lines(e.Words), ical.PropLocation: schedule.Visible(e.Where)} {
 		if text != "" {

@@ -13,10 +13,11 @@ import (
 type apology struct {
 	Head string // what is wrong
 	Text string // how to go on
+	Bare bool   // of a page that leads nowhere else
 }
 
 func (s *server) sorry(w http.ResponseWriter, r *http.Request, status int, head, text string) {
-	s.show(w, r, status, "error", view{Title: head, Body: apology{head, text}})
+	s.show(w, r, status, "error", view{Title: head, Body: apology{head, text, ofLink(r.URL.Path) != ""}})
 }
 
 // nowhere answers for a page that does not exist.
@@ -68,7 +69,7 @@ func (s *server) failed(w http.ResponseWriter, r *http.Request, err error) {
 
 // fault answers an error that is ours, and logs it.
 func (s *server) fault(w http.ResponseWriter, r *http.Request, err error, more ...slog.Attr) {
-	attrs := append([]slog.Attr{slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.Any("error", err)}, more...)
+	attrs := append([]slog.Attr{slog.String("method", r.Method), slog.String("path", masked(r.URL.Path)), slog.Any("error", err)}, more...)
 	s.Log.LogAttrs(r.Context(), slog.LevelError, "page failed", attrs...)
 	s.sorry(w, r, http.StatusInternalServerError, "Something went wrong here",
 		"It is not your fault, and it has been written down. What was logged before is safe. Try again in a minute.")

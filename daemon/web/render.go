@@ -23,7 +23,7 @@ type views struct {
 }
 
 // pageNames are the pages, each in a file of its own beside the layout.
-var pageNames = []string{"fleet", "clock", "bearing", "due", "outlook", "timechange", "log", "mail", "letter", "reckoner", "bench", "help", "error"}
+var pageNames = []string{"fleet", "clock", "bearing", "due", "outlook", "timechange", "log", "mail", "letter", "reckoner", "bench", "help", "answer", "answered", "decline", "error"}
 
 func newViews() *views {
 	v := &views{pages: map[string]*template.Template{}, files: newFiles()}
@@ -45,6 +45,7 @@ type view struct {
 	Icon   string
 	Now    time.Time // when what it shows was assessed; zero: the latest of all
 	AsOf   string    // the same in words
+	Bare   bool      // the page of a link in a letter, that leads nowhere else
 }
 
 // latest is when the clock that was assessed last was: an entry has its own clock
@@ -62,7 +63,7 @@ func latest(snap *schedule.Snapshot) time.Time {
 // show renders a page in memory and only then answers, so that a broken
 // template gives an error page and never half a page.
 func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name string, v view) {
-	v.Banner = s.Banner
+	v.Banner, v.Bare = s.Banner, ofLink(r.URL.Path) != ""
 	v.Style, v.Icon = s.views.files.path("endshake.css"), s.views.files.path("mark.svg")
 	if snap := s.Desk.Snapshot(); snap != nil {
 		v.AsOf = cmp.Or(v.Now, latest(snap)).UTC().Format("2 Jan 2006, 15:04") + " UTC"

@@ -40,6 +40,11 @@ type Mailroom interface {
 type Options struct {
 	Desk     Desk
 	Mailroom Mailroom
+	// Passes are what the links of letters open; nil: they open nothing.
+	Passes Passes
+	// Base is where readers of mail and of calendars find the pages; empty: not
+	// known.
+	Base string
 	// Arrivals are the messages that a receiving server took, oldest first;
 	// nil outside the demo.
 	Arrivals func() []schedule.Arrival
@@ -61,6 +66,7 @@ const mostBody = 64 << 10
 type server struct {
 	Options
 	views *views
+	wrong *gate
 }
 
 // New makes the handler of all pages. It panics where a template is broken,
@@ -72,11 +78,15 @@ func New(o Options) http.Handler {
 	if o.NewKey == nil {
 		o.NewKey = func() string { return "" }
 	}
-	s := &server{Options: o, views: newViews()}
+	s := &server{Options: o, views: newViews(), wrong: &gate{}}
 	mux := http.NewServeMux()
 	s.routes(mux)
 	guard := http.NewCrossOriginProtection()
 	guard.SetDenyHandler(http.HandlerFunc(s.denied))
+	// No cookie speaks for whoever has a token: that alone lets them in. A mail
+	// program has no origin, and the page of a link tells none.
+	guard.AddInsecureBypassPattern("/answer/")
+	guard.AddInsecureBypassPattern("/decline/")
 	return s.headers(s.recovered(guard.Handler(mux)))
 }
 
@@ -100,6 +110,9 @@ func (s *server) routes(mux *http.ServeMux) {
 	on("/mail/{id}/resend", nil, s.resend)
 	on("/arrived/{n}", s.arrival, nil)
 	on("/arrived/{n}/html", s.arrivalHTML, nil)
+	on("/answer/{token...}", s.answerForm, s.answer)
+	on("/decline/{token...}", s.declineForm, s.decline)
+	on("/calendar/{file...}", s.calendar, nil)
 	on("/static/{hash}/{name}", s.static, nil)
 	mux.HandleFunc("/", s.nowhere)
 }
@@ -127,6 +140,9 @@ func (s *server) headers(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
+		if ofLink(r.URL.Path) != "" {
+			secretly(h)
+		}
 		next.ServeHTTP(w, r)
 	})
 }
