@@ -24,6 +24,8 @@ type Store struct {
 	db      *sql.DB
 	dialect dialect
 	writer  chan struct{} // holds a token while a write transaction runs; nil: any number
+
+	prepared prepared
 }
 
 // Open opens the database at an address and sees that it answers, within five

@@ -119,15 +119,16 @@ func completed(now time.Time, n schedule.Notice) (schedule.Notice, error) {
 	return n, nil
 }
 
-// claimable: owed and due, or left behind by a sender whose lease is over and
-// not yet uncertain. $3 is now. The last holds off a message that another
-// process hands over between the parking and the claim.
-const claimable = `((state = 'owed' AND next_try <= $3)
-	OR (state = 'sending' AND lease_until < $3 AND (handed_at IS NULL OR uncertain = 0)))
-	AND NOT EXISTS (SELECT 1 FROM mailbox m WHERE m.address = lower(to_addr) AND m.stopped_at IS NOT NULL)`
+// claimable are the notices that may be claimed at $3: first those that a sender
+// left behind whose lease is over, and not yet uncertain twice, then those that
+// are owed and due. An index leads to each.
+var claimable = []string{
+	`state = 'sending' AND lease_until < $3 AND (handed_at IS NULL OR uncertain = 0)`,
+	`state = 'owed' AND next_try <= $3`,
+}
 
 // ClaimNotices claims at most n notices for an owner until the lease is over,
-// the longest due first, and returns them with Raw. Each is claimed by one
+// those that a sender left behind first, then the longest due, and returns them with Raw. Each is claimed by one
 // owner at a time. The first claim is a notice's FirstTry.
 //
 // A sender calls Handed just before it hands a message over, and Settle when it
@@ -145,21 +146,30 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 		if err := park(ctx, tx, now); err != nil {
 			return err
 		}
-		// The condition stands outside as well: on PostgreSQL the inner query may
-		// give a row that another sender claims before this one gets its lock.
-		ids, err := texts(ctx, tx, `UPDATE notice
-			SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1, first_try = COALESCE(first_try, $3),
-				uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
-			WHERE id IN (SELECT id FROM notice WHERE `+claimable+` ORDER BY next_try, id LIMIT $4) AND `+claimable+`
-			RETURNING id`, owner, micro(now.Add(lease)), micro(now), n)
-		if err != nil || len(ids) == 0 {
-			return err
+		ids := []string{}
+		for _, claimable := range claimable {
+			// The condition stands outside as well: on PostgreSQL the inner query may
+			// give a row that another sender claims before this one gets its lock.
+			more, err := texts(ctx, tx, `UPDATE notice
+				SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1, first_try = COALESCE(first_try, $3),
+					uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
+				WHERE id IN (SELECT id FROM notice WHERE `+claimable+`
+					AND NOT EXISTS (SELECT 1 FROM mailbox m WHERE m.address = lower(to_addr) AND m.stopped_at IS NOT NULL)
+					ORDER BY next_try, id LIMIT $4) AND `+claimable+`
+				RETURNING id`, owner, micro(now.Add(lease)), micro(now), n-len(ids))
+			if err != nil {
+				return err
+			}
+			ids = append(ids, more...)
+		}
+		if len(ids) == 0 {
+			return nil
 		}
 		args := make([]any, len(ids))
 		for i, id := range ids {
 			args[i] = id
 		}
-		_, err = tx.ExecContext(ctx, `INSERT INTO notice_event (notice, n, at, what, words)
+		_, err := tx.ExecContext(ctx, `INSERT INTO notice_event (notice, n, at, what, words)
 			SELECT id, COALESCE((SELECT MAX(e.n) FROM notice_event e WHERE e.notice = id), 0) + 1, $`+strconv.Itoa(len(args)+1)+`, 'tried', ''
 			FROM notice WHERE id IN `+places(1, len(ids)), append(args, micro(now))...)
 		if err != nil {

@@ -167,7 +167,7 @@ func steps(t *testing.T, address string, s *db.Store) {
 
 // groupedMarks: one transaction, and each mark its own answer.
 func groupedMarks(t *testing.T, address string, s *db.Store) {
-	a, b, c := oweOne(t, s, "a"), oweOne(t, s, "b"), oweOne(t, s, "c")
+	a, b, c, d := oweOne(t, s, "a"), oweOne(t, s, "b"), oweOne(t, s, "c"), oweOne(t, s, "d")
 	send(t, s, "me", Day)
 	errs := s.Record(t.Context(), "me", []schedule.Mark{
 		{Notice: a, At: minutes(1)},
@@ -175,8 +175,8 @@ func groupedMarks(t *testing.T, address string, s *db.Store) {
 		{Notice: b, Outcome: &schedule.Outcome{State: "lost"}},
 		{Notice: a, Outcome: &schedule.Outcome{State: schedule.Sent, At: minutes(1), Reply: "250 ok"}},
 		{Notice: c, At: minutes(1)},
-		{Notice: c, At: minutes(11)},
 	})
+	errs = append(errs, handed(t, s, d, "me", minutes(11))) // the lease is over
 	for i, want := range []schedule.Code{"", schedule.Conflict, schedule.Invalid, "", "", schedule.Conflict} {
 		if schedule.CodeOf(errs[i]) != want || want == "" && errs[i] != nil {
 			t.Errorf("mark %d: %v, want code %q", i, errs[i], want)

@@ -62,3 +62,7 @@ CREATE TABLE inward (
     settled   TIMESTAMPTZ
 );
 CREATE INDEX inward_state ON inward (state, at);
+
+-- A claim walks the notices that are due in their order.
+DROP INDEX notice_next;
+CREATE INDEX notice_next ON notice (state, next_try, id);
