@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -121,11 +122,14 @@ func completed(now time.Time, n schedule.Notice) (schedule.Notice, error) {
 
 // claimable are the notices that may be claimed at $3: first those that a sender
 // left behind whose lease is over, and not yet uncertain twice, then those that
-// are owed and due. An index leads to each.
+// are owed and due. An index leads to each by the state; where the rows are
+// known by their IDs, stateHere has the engine not follow it.
 var claimable = []string{
 	`state = 'sending' AND lease_until < $3 AND (handed_at IS NULL OR uncertain = 0)`,
 	`state = 'owed' AND next_try <= $3`,
 }
+
+func stateHere(cond string) string { return strings.Replace(cond, "state =", "state || '' =", 1) }
 
 // ClaimNotices claims at most n notices for an owner until the lease is over,
 // those that a sender left behind first, then the longest due, and returns them with Raw. Each is claimed by one
@@ -155,7 +159,7 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 					uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
 				WHERE id IN (SELECT id FROM notice WHERE `+claimable+`
 					AND NOT EXISTS (SELECT 1 FROM mailbox m WHERE m.address = lower(to_addr) AND m.stopped_at IS NOT NULL)
-					ORDER BY next_try, id LIMIT $4) AND `+claimable+`
+					ORDER BY next_try, id LIMIT $4) AND `+stateHere(claimable)+`
 				RETURNING id`, owner, micro(now.Add(lease)), micro(now), n-len(ids))
 			if err != nil {
 				return err
