@@ -151,6 +151,14 @@ func (d *desk) Log(_ context.Context, e schedule.Entry) (schedule.Entry, error) 
 	if d.err != nil {
 		return e, d.err
 	}
+	for _, old := range d.f.log[e.Clock] {
+		if strings.HasPrefix(e.Key, "pass ") && old.Key == e.Key {
+			if old.Kind != e.Kind || old.Note != e.Note {
+				return e, &schedule.Error{Code: schedule.Conflict, Field: "key", Message: "this form was logged already"}
+			}
+			return old, nil
+		}
+	}
 	if err := schedule.Validate(e, d.f.fleet, d.f.log[e.Clock], d.model(), d.now); err != nil {
 		return e, err
 	}
@@ -262,8 +270,9 @@ func newPost() *post {
 // site is the handler of a test with what stands behind it.
 type site struct {
 	http.Handler
-	desk *desk
-	post *post
+	desk  *desk
+	post  *post
+	links *passes
 }
 
 func newSite(t testing.TB) site {
@@ -272,13 +281,13 @@ func newSite(t testing.TB) site {
 }
 
 func siteOf(t testing.TB, d *desk) site {
-	p := newPost()
+	p, l := newPost(), &passes{by: map[string]schedule.Pass{}}
 	return site{New(Options{
-		Desk: d, Mailroom: p, History: d.history, Now: func() time.Time { return d.now },
+		Desk: d, Mailroom: p, Passes: l, Base: "https://clocks.example.org/", History: d.history, Now: func() time.Time { return d.now },
 		Arrivals: func() []schedule.Arrival {
 			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
 		},
 		NewKey: func() string { return "key-1" }, Banner: "An invented fleet.",
 		Log: slog.New(slog.NewTextHandler(t.Output(), nil)),
-	}), d, p}
+	}), d, p, l}
 }

@@ -99,6 +99,9 @@ func checkPage(t *testing.T, path, body string) {
 		}
 	}
 	for _, name := range []string{"h1", "main", "title", "nav"} {
+		if name == "nav" && ofLink(path) != "" {
+			continue // leads nowhere else
+		}
 		if count[name] == 0 || (name == "h1" || name == "main") && count[name] != 1 {
 			t.Errorf("%s: %d <%s>", path, count[name], name)
 		}
