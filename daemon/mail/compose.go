@@ -1,12 +1,11 @@
 package mail
 
 import (
+	"cmp"
 	"embed"
-	"errors"
 	"fmt"
 	htmltemplate "html/template"
-	"net/mail"
-	"regexp"
+	"slices"
 	"strings"
 	texttemplate "text/template"
 	"time"
@@ -27,19 +26,33 @@ var (
 // rule underlines a heading in plain text.
 func rule(s string) string { return strings.Repeat("-", min(len([]rune(s)), textWidth)) }
 
-// noticeID is what may stand before the @ of a Message-ID without quoting.
-var noticeID = regexp.MustCompile(`^[0-9A-Za-z-]{1,64}$`)
-
 // Composer writes letters.
 type Composer struct {
-	From string // who writes: "Name <addr>"; answers go there
+	From string // who writes: "Name <addr>"
 	Base string // address of the pages, http or https; may be empty
+	// Answers is the address at which answers to letters are read; what follows
+	// a "+" in it must reach the same place. Empty: answers go to From.
+	Answers string
+	DKIM    *DKIM // signs each letter; nil: none is signed
 }
 
-// Check reports what is wrong with the sender that letters are to carry.
+// Check reports what is wrong with the addresses that letters are to carry.
 func (c Composer) Check() error {
 	if _, err := schedule.ParseMail(c.From); err != nil {
 		return fmt.Errorf("the sender cannot be used: %w", err)
+	}
+	if c.Answers == "" {
+		return nil
+	}
+	a, err := schedule.ParseMail(c.Answers)
+	if err != nil {
+		return fmt.Errorf("the address for answers cannot be used: %w", err)
+	}
+	// RFC 5321 4.5.3.1.1: 64 octets before the @, and "+bounce-" with a UUID
+	// takes 44 of them.
+	const most = 20
+	if local := a.Address[:strings.LastIndexByte(a.Address, '@')]; !inID.MatchString(local) || len(local) > most {
+		return fmt.Errorf("the address for answers cannot be used: before its @ stand %q: use at most %d letters, digits, hyphens and underscores", clip(clean(local), maxName), most)
 	}
 	return nil
 }
@@ -63,14 +76,27 @@ func (c Composer) Compose(l schedule.Letter, id string, now time.Time) (schedule
 	from.Name, to.Name = name(from.Name), name(l.Person.Name)
 	n := schedule.Notice{
 		ID: id, Key: l.Key, Kind: l.Kind, Person: l.Person.Slug, Occurrence: l.Occurrence,
-		From: envelope(from), To: envelope(to), MessageID: "<" + id + "@" + domainOf(from.Address) + ">",
-		State: schedule.Owed, Created: now, NextTry: now,
+		From: c.envelopeFrom(from, id), To: envelope(to), MessageID: "<" + id + "@" + domainOf(from.Address) + ">",
+		State: schedule.Owed, Created: now, NextTry: now, Passes: slices.Clone(l.Passes),
 	}
-	words, err := c.words(l, from, &n)
+	for i := range n.Passes {
+		n.Passes[i].Notice = cmp.Or(n.Passes[i].Notice, id)
+	}
+	dates, err := c.dates(l, from, now)
+	if err != nil {
+		return schedule.Notice{}, fmt.Errorf("compose: %w", err)
+	}
+	f := c.frame(l, from)
+	f.Dates = dates != nil
+	words, err := c.words(l, f, &n)
 	if err != nil {
 		return schedule.Notice{}, err
 	}
-	n.Raw, err = assemble(n, from, to, now.In(zoneOf(l)), words)
+	words.calendar = dates
+	n.Raw, err = assemble(n, c.headers(l, n, from, to, now.In(zoneOf(l))), words)
+	if err == nil && c.DKIM != nil {
+		n.Raw, err = c.DKIM.sign(n.Raw, now)
+	}
 	return n, err
 }
 
@@ -85,56 +111,77 @@ func Unwritable(l schedule.Letter, id string, now time.Time, err error) schedule
 	}
 }
 
-// content is what a letter says, in two forms, and its picture.
-type content struct {
-	text, html string
-	picture    []byte // PNG; nil: none
-	cid        string // what html calls the picture by
-}
-
 // words finds the words of a letter, and fills in what the notice is about.
-func (c Composer) words(l schedule.Letter, from *mail.Address, n *schedule.Notice) (content, error) {
-	frame := frame{Name: name(l.Person.Name), Base: c.base(), Answer: from.Name}
-	if frame.Answer == "" {
-		frame.Answer = from.Address
+func (c Composer) words(l schedule.Letter, f frame, n *schedule.Notice) (content, error) {
+	w, known := letters[l.Kind]
+	switch {
+	case !known:
+		return content{}, fmt.Errorf("compose: there are no words for a letter of the kind %q", clip(clean(string(l.Kind)), maxName))
+	case w.ofOne && len(l.Clocks) != 1:
+		return content{}, fmt.Errorf("compose: a letter of the kind %q needs its one clock, and has %d", l.Kind, len(l.Clocks))
+	case w.lacks != nil && w.lacks(l) != "":
+		return content{}, fmt.Errorf("compose: a letter of the kind %q needs %s", l.Kind, w.lacks(l))
 	}
-	switch l.Kind {
-	case schedule.DueList:
-		v := dueList(l, frame)
-		n.Title = v.Title
-		return render("duelist", v, content{})
-	case schedule.LimitReminder, schedule.ReadAgain:
-		if l.Outlook == nil || len(l.Clocks) != 1 {
-			return content{}, errors.New("compose: a reminder needs its one clock and the outlook of its bearing")
-		}
-		say := reminder
-		if l.Kind == schedule.ReadAgain {
-			say = readAgain
-		}
-		v := say(l, frame)
-		n.Title, n.Clock, n.Subject = v.Title, l.Clocks[0].Clock.Slug, l.Outlook.Bearing.Code
-		drawn := draw(l, n.ID)
-		if drawn.picture != nil {
-			v.Chart = htmltemplate.URL("cid:" + drawn.cid) // an ID needs no quoting
-		}
-		return render("reminder", v, drawn)
+	if w.ofOne {
+		n.Clock = l.Clocks[0].Clock.Slug
 	}
-	return content{}, fmt.Errorf("compose: there are no words for a letter of the kind %q", clip(clean(string(l.Kind)), maxName))
+	return w.say(writing{c, l, f, n})
 }
 
-// draw makes the chart of a reminder. The words say it all, so where it cannot
-// be drawn the letter goes without.
-func draw(l schedule.Letter, id string) content {
-	a := l.Clocks[0]
-	png, err := chart.Bearing(*l.Outlook, a.Now, a.Zone, chart.Wide).PNG(sharp)
-	if err != nil {
-		return content{}
-	}
-	return content{picture: png, cid: "chart@" + id}
+// wording is how letters of one kind are put into words.
+type wording struct {
+	ofOne bool                         // of one clock
+	lacks func(schedule.Letter) string // what is missing; empty: nothing
+	say   func(writing) (content, error)
 }
 
-// sharp is the pixels for each unit of a chart: twice as many as it is shown at.
+var letters = map[schedule.NoticeKind]wording{
+	schedule.DueList:       {say: writing.dueList},
+	schedule.LimitReminder: {true, noOutlook, writing.reminder},
+	schedule.ReadAgain:     {true, noOutlook, writing.readAgain},
+	schedule.WindReminder:  {true, noTask, writing.winding},
+	schedule.ChangeWeek:    {false, noChanges, writing.changeWeek},
+	schedule.Standing:      {true, nil, writing.standing},
+	schedule.OwnersMonth:   {say: writing.ownersMonth},
+	schedule.MailTrouble:   {false, noTrouble, writing.mailTrouble},
+}
+
+func noOutlook(l schedule.Letter) string {
+	return lacking(l.Outlook == nil, "the outlook of its bearing")
+}
+func noTask(l schedule.Letter) string    { return lacking(l.Task == nil, "its task") }
+func noChanges(l schedule.Letter) string { return lacking(l.Changes == nil, "its list of changes") }
+func noTrouble(l schedule.Letter) string { return lacking(l.Trouble == nil, "what the trouble is") }
+
+func lacking(it bool, what string) string {
+	if it {
+		return what
+	}
+	return ""
+}
+
+// writing is one letter while it is put into words.
+type writing struct {
+	c Composer
+	l schedule.Letter
+	frame
+	n *schedule.Notice
+}
+
+// sharp is the pixels for each unit of a chart: it is shown at 560 of 760.
 const sharp = 1.5
+
+// chart draws the bearing of a reminder. The words say it all, so where it
+// cannot be drawn the letter goes without.
+func (w writing) chart() (htmltemplate.URL, []picture) {
+	a := w.l.Clocks[0]
+	png, err := chart.Bearing(*w.l.Outlook, a.Now, a.Zone, chart.Wide).PNG(sharp)
+	if err != nil {
+		return "", nil
+	}
+	p := picture{cid: "chart@" + w.n.ID, name: "chart.png", png: png}
+	return htmltemplate.URL("cid:" + p.cid), []picture{p} // an ID needs no quoting
+}
 
 // base is where the pages are, or nothing where no link can be made of it.
 func (c Composer) base() string {
@@ -144,16 +191,16 @@ func (c Composer) base() string {
 	return ""
 }
 
-func render(letter string, view any, c content) (content, error) {
+// render puts a view into the two templates of a letter.
+func render(letter string, view any, pictures []picture) (content, error) {
 	var t, h strings.Builder
 	if err := textLetters.ExecuteTemplate(&t, letter+".txt.tmpl", view); err != nil {
-		return c, fmt.Errorf("compose %s: %w", letter, err)
+		return content{}, fmt.Errorf("compose %s: %w", letter, err)
 	}
 	if err := htmlLetters.ExecuteTemplate(&h, letter+".html.tmpl", view); err != nil {
-		return c, fmt.Errorf("compose %s: %w", letter, err)
+		return content{}, fmt.Errorf("compose %s: %w", letter, err)
 	}
-	c.text, c.html = wrap(t.String(), textWidth), h.String()
-	return c, nil
+	return content{text: wrap(tidy(t.String()), textWidth), html: h.String(), pictures: pictures}, nil
 }
 
 // zoneOf is the zone in which a letter is dated.

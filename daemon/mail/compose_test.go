@@ -5,6 +5,7 @@ import (
 	"html"
 	"mime"
 	"net/mail"
+	"slices"
 	"strings"
 	"testing"
 	"unicode"
@@ -17,7 +18,12 @@ import (
 
 func compose(t *testing.T, l schedule.Letter) (schedule.Notice, letter) {
 	t.Helper()
-	n, err := sampleComposer().Compose(l, sampleID, sampleNow)
+	return composeBy(t, sampleComposer(), l)
+}
+
+func composeBy(t *testing.T, c Composer, l schedule.Letter) (schedule.Notice, letter) {
+	t.Helper()
+	n, err := c.Compose(l, sampleID, sampleNow)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -73,10 +79,8 @@ func TestComposeHeaders(t *testing.T) {
 }
 
 func TestComposeGolden(t *testing.T) {
-	for name, l := range map[string]schedule.Letter{
-		"duelist": sampleDueList(), "locked": sampleLocked(), "reminder": sampleReminder(), "worn": sampleWorn(), "readagain": sampleReadAgain(),
-	} {
-		_, got := compose(t, l)
+	for name, l := range samples() {
+		_, got := composeBy(t, answeringComposer(), l)
 		golden(t, name+".txt", []byte(strings.ReplaceAll(got.text, "\r\n", "\n")))
 		golden(t, name+".html", []byte(strings.ReplaceAll(got.html, "\r\n", "\n")))
 	}
@@ -178,6 +182,10 @@ func TestReminderSaysEverythingTwice(t *testing.T) {
 	}
 }
 
+// usual are the headers of a letter.
+var usual = []string{"From", "To", "Reply-To", "Subject", "Date", "Message-Id", "In-Reply-To", "References", "Auto-Submitted", "List-Id",
+	"List-Unsubscribe", "List-Unsubscribe-Post", "Mime-Version", "Content-Type"}
+
 // TestHostileNames is the catalogue of outgoing text, O01 to O09 and O11 to
 // O13: whatever a name holds, one letter with the same headers comes out.
 func TestHostileNames(t *testing.T) {
@@ -194,6 +202,9 @@ func TestHostileNames(t *testing.T) {
 		{"markup", "<script>alert(1)</script>", "<script>alert(1)</script>"},
 		{"encoded word", "=?utf-8?q?a=0D=0ABcc:_x?=", "= ?utf-8?q?a=0D=0ABcc:_x?="},
 		{"link", "see http://evil.example/x", "see http: //evil.example/x"},
+		{"link without a scheme", "see WWW.evil.example", "see WWW. evil.example"},
+		{"homoglyphs", "C\u043ern h\u0430ll", "C\u043ern h\u0430ll"}, // letters of another alphabet are letters
+		{"joiner in Latin", "Ha\u200dll", "Hall"},
 		{"leading dot", ".", "."},
 		{"invalid UTF-8", "Hall\xff", "Hall\uFFFD"},
 		{"10,000 characters", strings.Repeat("x", 10000), strings.Repeat("x", 119) + "…"},
@@ -203,8 +214,10 @@ func TestHostileNames(t *testing.T) {
 			for _, l := range []schedule.Letter{sampleDueList(), sampleReminder(), sampleReadAgain()} {
 				l.Person.Name, l.Clocks[0].Clock.Name, l.Clocks[0].Site.Name, l.Clocks[0].Site.Access = tc.name, tc.name, tc.name, tc.name
 				_, got := compose(t, l)
-				if len(got.head) != 8 || got.head.Get("Bcc") != "" {
-					t.Errorf("headers %v, want the usual eight", got.head)
+				for name, values := range got.head {
+					if !slices.Contains(usual, name) || len(values) != 1 {
+						t.Errorf("header %s: %q", name, values)
+					}
 				}
 				to, err := got.head.AddressList("To")
 				if err != nil || len(to) != 1 || to[0].Address != "ada@example.org" || to[0].Name != tc.want {
@@ -214,7 +227,7 @@ func TestHostileNames(t *testing.T) {
 				if err != nil || l.Kind != schedule.DueList && !strings.HasPrefix(subject, tc.want+": ") {
 					t.Errorf("subject %q, %v", subject, err)
 				}
-				if words := html.UnescapeString(got.html); !strings.Contains(squeeze(got.text), tc.want) || !strings.Contains(words, tc.want) {
+				if words := html.UnescapeString(got.html); !strings.Contains(strings.Join(strings.Fields(got.text), ""), strings.Join(strings.Fields(tc.want), "")) || !strings.Contains(words, tc.want) {
 					t.Errorf("a part does not hold %q", tc.want)
 				}
 				if strings.Contains(got.html, "<script") {

@@ -16,18 +16,8 @@ const (
 	aheadDays = 90
 )
 
-// frame is what every letter has around it. All text in a view is clean.
-type frame struct {
-	Name   string // of the reader
-	Base   string // address of the pages, or empty
-	Answer string // who reads an answer
-	Why    string // why the reader gets it
-	Title  string
-}
-
 type dueView struct {
 	frame
-	Locks    []lock // before anything else
 	Opening  string
 	Brief    []brief // the first page
 	Sections []section
@@ -65,21 +55,17 @@ func (b block) Each() string {
 type taskLine struct {
 	Clock, What, State, Window, Reason, Evidence, Confidence string
 	Next                                                     string // the first step, with how long the job takes
+	Ask                                                      *ask   // how to say what came of it; nil: not by this letter
 }
 
 // lock is what a clock is locked against, since when and why.
 type lock struct{ Clock, Kind, Words, Caution string }
 
-// eye is a bearing to keep an eye on.
-type eye struct {
-	Where, Condition, Sentence, Level string
-	Oil                               string // empty: oiled in time
-}
-
 type pair struct{ Name, Words string }
 
 // dueList puts a person's monthly letter into words.
-func dueList(l schedule.Letter, f frame) dueView {
+func (w writing) dueList() (content, error) {
+	l := w.l
 	horizon := [2]schedule.Date{l.Today.Add(soonDays), l.Today.Add(aheadDays)}
 	shelves := map[string][]schedule.Task{}
 	counts := map[schedule.TaskState]int{}
@@ -100,20 +86,22 @@ func dueList(l schedule.Letter, f frame) dueView {
 			shelves[titles[i]] = append(shelves[titles[i]], t)
 		}
 	}
-	v := dueView{frame: f, Locks: locks(l), Opening: opening(counts, soon, horizon[0]), Brief: inBrief(l)}
+	v := dueView{frame: w.frame, Opening: opening(counts, soon, horizon[0]), Brief: inBrief(l)}
 	v.Title = fmt.Sprintf("Due-list for %s: %s, %s", monthOf(l), pressing(counts), schedule.Count(len(l.Clocks), "clock", "clocks"))
-	v.Why = duties(l)
+	w.n.Title = v.Title
+	v.Locks = locks(l)
 	told, warned := map[string]bool{}, newCautions()
 	for _, title := range append(slices.Clone(headings), titles...) {
 		if tasks := shelves[title]; len(tasks) > 0 {
-			v.Sections = append(v.Sections, section{cmp.Or(headingWords[title], schedule.Capital(title)), bySite(l, tasks, told, warned)})
+			v.Sections = append(v.Sections, section{cmp.Or(headingWords[title], schedule.Capital(title)), w.bySite(tasks, told, warned)})
 		}
 	}
 	if further > 0 {
 		v.Further = fmt.Sprintf("%s due after %s.", schedule.Count(further, "more thing falls", "more things fall"), horizon[1].Words())
 	}
+	var pictures []picture
+	v.Watch, pictures = w.watched()
 	for _, a := range l.Clocks {
-		v.Watch = append(v.Watch, eyes(a, l.Person)...)
 		if w := done(a, l.Today); w != "" {
 			v.Done = append(v.Done, pair{name(a.Clock.Name), w})
 		}
@@ -121,7 +109,7 @@ func dueList(l schedule.Letter, f frame) dueView {
 			v.Resting = append(v.Resting, pair{name(a.Clock.Name), rest(a)})
 		}
 	}
-	return v
+	return render("duelist", v, pictures)
 }
 
 // headings are what pressing tasks stand under, the most pressing first.
@@ -193,7 +181,8 @@ func shelf(t schedule.Task, horizon [2]schedule.Date) int {
 // bySite groups tasks by site, in the order in which they press. Tasks of one
 // kind on one clock that follow one another share their caution. Where a site is
 // and how to get in is told the first time only.
-func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool, warned *cautions) []siteGroup {
+func (w writing) bySite(tasks []schedule.Task, told map[string]bool, warned *cautions) []siteGroup {
+	l := w.l
 	var order []string
 	groups := map[string]*siteGroup{}
 	clocks := map[string]schedule.Assessment{}
@@ -215,7 +204,7 @@ func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool, warn
 		}
 		last[a.Site.Slug] = t
 		b := &g.Blocks[len(g.Blocks)-1]
-		b.Tasks = append(b.Tasks, lineOf(a, t, l.Today))
+		b.Tasks = append(b.Tasks, w.lineOf(a, t))
 	}
 	var out []siteGroup
 	for _, slug := range order {
@@ -229,19 +218,19 @@ func bySite(l schedule.Letter, tasks []schedule.Task, told map[string]bool, warn
 	return out
 }
 
-func lineOf(a schedule.Assessment, t schedule.Task, today schedule.Date) taskLine {
+func (w writing) lineOf(a schedule.Assessment, t schedule.Task) taskLine {
 	state := string(t.State)
 	switch t.State {
 	case schedule.Late:
 		if t.Latest.IsZero() {
 			break
 		}
-		state = "late, " + schedule.Days(today.Sub(t.Latest)) + " past its last good day"
+		state = "late, " + schedule.Days(w.l.Today.Sub(t.Latest)) + " past its last good day"
 	case schedule.Open:
 		state = "open, may be done now"
 	}
 	return taskLine{Clock: name(a.Clock.Name), What: name(t.What()), State: clean(state), Window: window(t),
-		Reason: clean(t.Reason), Evidence: clean(t.Evidence), Confidence: clean(t.Confidence), Next: firstStep(t)}
+		Reason: clean(t.Reason), Evidence: clean(t.Evidence), Confidence: clean(t.Confidence), Next: firstStep(t), Ask: w.ask(a, t)}
 }
 
 // firstStep is the cheapest next step of a task and how long the whole takes;
@@ -266,38 +255,17 @@ func window(t schedule.Task) string {
 	return fmt.Sprintf("Good days: %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
 }
 
-// eyes lists the bearings of a clock that want watching or work, or whose rate
-// of wear has changed.
-func eyes(a schedule.Assessment, p schedule.Person) []eye {
-	var out []eye
-	for _, o := range a.Outlooks {
-		if o.Condition != schedule.Watch && o.Condition != schedule.Act && o.Changed.IsZero() {
-			continue
-		}
-		stands := fmt.Sprintf("Level now: %s. Limit: %s.", level(o, p.Units), limit(o, p.Units))
-		if w := usedUp(o, p.Units); w != "" {
-			stands += " Used up: " + w + "."
-		}
-		out = append(out, eye{
-			Where:     name(a.Clock.Name) + ", " + bearingName(o),
-			Condition: string(o.Condition), Sentence: clean(o.Sentence), Oil: oil(o),
-			Level: stands,
-		})
-	}
-	return out
-}
-
 // done says what was logged for a clock in the month up to today.
 func done(a schedule.Assessment, today schedule.Date) string {
-	zone := a.Zone
-	if zone == nil {
-		zone = time.UTC
-	}
 	y, m, d := today.Start(time.UTC).AddDate(0, -1, 0).Date()
-	since := schedule.Date{Year: y, Month: m, Day: d}
+	return doneBetween(a, schedule.Date{Year: y, Month: m, Day: d}.Add(1), today)
+}
+
+// doneBetween says what was logged for a clock from one day to another.
+func doneBetween(a schedule.Assessment, from, to schedule.Date) string {
 	days := map[schedule.EntryKind][]string{}
 	for _, e := range a.Entries {
-		if day := schedule.DateOf(e.At, zone); day.After(since) && !day.After(today) {
+		if day := schedule.DateOf(e.At, zoneOfClock(a)); !day.Before(from) && !day.After(to) {
 			days[e.Kind] = append(days[e.Kind], day.Words())
 		}
 	}
@@ -331,24 +299,4 @@ func rest(a schedule.Assessment) string {
 		return until
 	}
 	return fmt.Sprintf("%s; %s until it goes again", until, schedule.Count(n, "task waits", "tasks wait"))
-}
-
-// duties says why a person gets a letter: their roles and clocks.
-func duties(l schedule.Letter) string {
-	var parts []string
-	for _, role := range schedule.Roles {
-		var of []string
-		for _, a := range l.Clocks {
-			if a.Clock.Has(l.Person.Slug, role) {
-				of = append(of, name(a.Clock.Name))
-			}
-		}
-		if len(of) > 0 {
-			parts = append(parts, fmt.Sprintf("%s (%s)", role, strings.Join(of, ", ")))
-		}
-	}
-	if len(parts) == 0 {
-		return "You get this letter because you are named for these clocks."
-	}
-	return "You get this letter because of what you do for these clocks: " + strings.Join(parts, "; ") + "."
 }

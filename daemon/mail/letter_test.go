@@ -20,9 +20,11 @@ import (
 type letter struct {
 	head       mail.Header
 	text, html string
-	words      string // of the HTML, without its tags
-	picture    []byte // nil: none
-	cid        string // the picture's Content-Id
+	words      string            // of the HTML, without its tags
+	pictures   map[string][]byte // by Content-Id
+	order      []string          // of the pictures
+	calendar   []byte            // nil: none
+	file       string            // its name
 }
 
 var tags = regexp.MustCompile(`(?s)<style>.*?</style>|<[^>]*>`)
@@ -69,7 +71,8 @@ func partsOf(t *testing.T, body io.Reader, boundary string) []part {
 }
 
 // read takes a message apart: the text first, then the HTML or a
-// multipart/related of the HTML with its picture.
+// multipart/related of the HTML with its pictures; where a date is set, both in
+// a multipart/mixed with a calendar.
 func read(t *testing.T, raw []byte) letter {
 	t.Helper()
 	m, err := mail.ReadMessage(bytes.NewReader(raw))
@@ -77,18 +80,29 @@ func read(t *testing.T, raw []byte) letter {
 		t.Fatal(err)
 	}
 	kind, params, err := mime.ParseMediaType(m.Header.Get("Content-Type"))
-	if err != nil || kind != "multipart/alternative" {
-		t.Fatalf("content type %q, %v", kind, err)
+	if err != nil {
+		t.Fatal(err)
 	}
-	parts := partsOf(t, m.Body, params["boundary"])
 	l := letter{head: m.Header}
-	if len(parts) == 2 && parts[1].kind == "multipart/related" {
-		related := partsOf(t, bytes.NewReader(parts[1].body), parts[1].params["boundary"])
-		if len(related) != 2 || related[1].kind != "image/png" || parts[1].params["type"] != "text/html" {
-			t.Fatalf("a multipart/related of %d parts: %v", len(related), related)
+	body := m.Body
+	if kind == "multipart/mixed" {
+		mixed := partsOf(t, body, params["boundary"])
+		if len(mixed) != 2 || mixed[1].kind != "text/calendar" {
+			t.Fatalf("a multipart/mixed of %d parts", len(mixed))
 		}
-		l.picture, l.cid = related[1].body, strings.Trim(related[1].head.Get("Content-Id"), "<>")
-		parts[1] = related[0]
+		how, with, err := mime.ParseMediaType(mixed[1].head.Get("Content-Disposition"))
+		if err != nil || how != "attachment" || mixed[1].params["method"] != "PUBLISH" || mixed[1].params["charset"] != "utf-8" {
+			t.Errorf("the calendar comes as %v", mixed[1].head)
+		}
+		l.calendar, l.file = mixed[1].body, with["filename"]
+		kind, params, body = mixed[0].kind, mixed[0].params, bytes.NewReader(mixed[0].body)
+	}
+	if kind != "multipart/alternative" {
+		t.Fatalf("content type %q", kind)
+	}
+	parts := partsOf(t, body, params["boundary"])
+	if len(parts) == 2 && parts[1].kind == "multipart/related" {
+		parts[1] = l.readRelated(t, parts[1])
 	}
 	if len(parts) != 2 || parts[0].kind != "text/plain" || parts[1].kind != "text/html" {
 		t.Fatalf("%d parts, want text/plain and text/html", len(parts))
@@ -101,4 +115,22 @@ func read(t *testing.T, raw []byte) letter {
 	l.text, l.html = string(parts[0].body), string(parts[1].body)
 	l.words = squeeze(html.UnescapeString(tags.ReplaceAllString(l.html, " ")))
 	return l
+}
+
+// readRelated keeps the pictures of a multipart/related and gives its HTML.
+func (l *letter) readRelated(t *testing.T, p part) part {
+	t.Helper()
+	related := partsOf(t, bytes.NewReader(p.body), p.params["boundary"])
+	if len(related) < 2 || p.params["type"] != "text/html" {
+		t.Fatalf("a multipart/related of %d parts: %v", len(related), related)
+	}
+	l.pictures = map[string][]byte{}
+	for _, pic := range related[1:] {
+		if pic.kind != "image/png" {
+			t.Errorf("a picture of the kind %s", pic.kind)
+		}
+		cid := strings.Trim(pic.head.Get("Content-Id"), "<>")
+		l.pictures[cid], l.order = pic.body, append(l.order, cid)
+	}
+	return related[0]
 }

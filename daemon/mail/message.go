@@ -5,42 +5,61 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
-	"net/mail"
-	"strings"
-	"time"
+	"mime"
 
 	"github.com/emersion/go-message"
-	gomail "github.com/emersion/go-message/mail"
 
 	"endshake/schedule"
 )
 
-// assemble makes the message of RFC 5322: multipart/alternative, with the HTML
-// and its picture in a multipart/related (RFC 2387). Text is quoted-printable
-// and the picture base64, so that no line is longer than 76 characters.
-func assemble(n schedule.Notice, from, to *mail.Address, date time.Time, c content) ([]byte, error) {
-	var h gomail.Header
-	// "=_" never occurs in quoted-printable text (RFC 2045 6.7) or in base64,
-	// and boundaries that follow from the ID make the bytes the same every time.
-	sum := sha256.Sum256([]byte(n.ID))
-	h.SetContentType("multipart/alternative", map[string]string{"boundary": fmt.Sprintf("=_%x", sum[:12])})
-	h.Set("Auto-Submitted", "auto-generated") // RFC 3834: nothing answers it by itself
-	h.SetMessageID(strings.Trim(n.MessageID, "<>"))
-	h.SetDate(date)
-	h.SetSubject(n.Title)
-	h.SetAddressList("To", []*mail.Address{to})
-	h.SetAddressList("From", []*mail.Address{from})
+// content is what a letter says, in two forms, with its pictures and dates.
+type content struct {
+	text, html string
+	pictures   []picture
+	calendar   []byte // RFC 5545; nil: no date is set
+}
 
+// picture is a PNG that the HTML shows.
+type picture struct {
+	cid  string // what html calls it by
+	name string // of the file
+	png  []byte
+}
+
+// boundaries separate the parts of a message. "=_" never occurs in
+// quoted-printable text (RFC 2045 6.7) or in base64, and what follows from the
+// ID is the same every time.
+type boundaries [sha256.Size]byte
+
+func (b boundaries) of(level int) string { return fmt.Sprintf("=_%x", b[8*level:8*level+8]) }
+
+// assemble makes the message of RFC 5322. Text is quoted-printable and pictures
+// base64, so that no line is longer than 76 characters:
+//
+//	multipart/mixed              only where a date is set
+//	  multipart/alternative
+//	    text/plain
+//	    multipart/related        only where there are pictures (RFC 2387)
+//	      text/html
+//	      image/png
+//	  text/calendar              attached, so that nobody takes it for an invitation
+func assemble(n schedule.Notice, h message.Header, c content) ([]byte, error) {
+	edges := boundaries(sha256.Sum256([]byte(n.ID)))
+	top := map[string]string{"boundary": edges.of(0)}
+	if c.calendar == nil {
+		h.SetContentType("multipart/alternative", top)
+	} else {
+		h.SetContentType("multipart/mixed", top)
+	}
 	var b bytes.Buffer
-	w, err := message.CreateWriter(&b, h.Header)
+	w, err := message.CreateWriter(&b, h)
 	if err != nil {
 		return nil, fmt.Errorf("compose: headers: %w", err)
 	}
-	err = textPart(w, "text/plain", c.text)
-	if c.picture == nil {
-		err = errors.Join(err, textPart(w, "text/html", c.html))
+	if c.calendar == nil {
+		err = writeForms(w, edges, c)
 	} else {
-		err = errors.Join(err, relatedPart(w, fmt.Sprintf("=_%x", sum[12:24]), c))
+		err = writeMixed(w, edges, c)
 	}
 	if err := errors.Join(err, w.Close()); err != nil {
 		return nil, fmt.Errorf("compose: body: %w", err)
@@ -48,20 +67,49 @@ func assemble(n schedule.Notice, from, to *mail.Address, date time.Time, c conte
 	return b.Bytes(), nil
 }
 
-// relatedPart writes the HTML with its picture.
-func relatedPart(w *message.Writer, boundary string, c content) error {
+// writeMixed writes the two forms of a letter and its calendar.
+func writeMixed(w *message.Writer, edges boundaries, c content) error {
 	var h message.Header
-	h.SetContentType("multipart/related", map[string]string{"boundary": boundary, "type": "text/html"})
+	h.SetContentType("multipart/alternative", map[string]string{"boundary": edges.of(1)})
+	forms, err := w.CreatePart(h)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(writeForms(forms, edges, c), forms.Close()); err != nil {
+		return err
+	}
+	const file = "clocks.ics"
+	var p message.Header
+	p.Set("Content-Transfer-Encoding", "quoted-printable")
+	p.SetContentDisposition("attachment", map[string]string{"filename": file})
+	p.Set("Content-Type", mime.FormatMediaType("text/calendar", map[string]string{"charset": "utf-8", "method": "PUBLISH", "name": file}))
+	return writePart(w, p, c.calendar)
+}
+
+// writeForms writes the plain text, and then what says the same in HTML.
+func writeForms(w *message.Writer, edges boundaries, c content) error {
+	if err := textPart(w, "text/plain", c.text); err != nil {
+		return err
+	}
+	if len(c.pictures) == 0 {
+		return textPart(w, "text/html", c.html)
+	}
+	var h message.Header
+	h.SetContentType("multipart/related", map[string]string{"boundary": edges.of(2), "type": "text/html"})
 	related, err := w.CreatePart(h)
 	if err != nil {
 		return err
 	}
-	var p message.Header
-	p.Set("Content-Transfer-Encoding", "base64")
-	p.Set("Content-Id", "<"+c.cid+">")
-	p.SetContentDisposition("inline", map[string]string{"filename": "chart.png"})
-	p.SetContentType("image/png", nil)
-	return errors.Join(textPart(related, "text/html", c.html), writePart(related, p, c.picture), related.Close())
+	err = textPart(related, "text/html", c.html)
+	for _, pic := range c.pictures {
+		var p message.Header
+		p.Set("Content-Transfer-Encoding", "base64")
+		p.Set("Content-Id", "<"+pic.cid+">")
+		p.SetContentDisposition("inline", map[string]string{"filename": pic.name})
+		p.SetContentType("image/png", nil)
+		err = errors.Join(err, writePart(related, p, pic.png))
+	}
+	return errors.Join(err, related.Close())
 }
 
 func textPart(w *message.Writer, kind, body string) error {

@@ -15,8 +15,8 @@ import (
 const howAgain = "Wipe the faces, zero the gauge, take it twice, and log it with who, which gauge and how warm. If it was a slip of the pen, correct the entry instead."
 
 // readAgain puts the letter about a reading that does not fit into words.
-func readAgain(l schedule.Letter, f frame) reminderView {
-	v := about(l, f)
+func (w writing) readAgain() (content, error) {
+	v, l := w.about(), w.l
 	a, o := l.Clocks[0], *l.Outlook
 	v.Title = fmt.Sprintf("%s: %s is to be read again", v.Clock, bearingName(o))
 	v.Rows = []pair{{"Bearing", bearingWords(o)}}
@@ -32,10 +32,10 @@ func readAgain(l schedule.Letter, f frame) reminderView {
 		again += " by " + o.Measure.Words()
 	}
 	v.Actions = []action{
-		{What: again, How: howAgain, Caution: cautionOf(a, schedule.Measuring)},
+		{What: again, How: howAgain, Caution: cautionOf(a, schedule.Measuring), Ask: w.askOf(a, schedule.Measuring, o.Bearing.Code)},
 		{What: "Until then do not act on that one reading", How: "Neither order work on its strength, nor put work off."},
 	}
-	return v
+	return w.send(v)
 }
 
 // lastReading is the last of the present part, and how many there are.

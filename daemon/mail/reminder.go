@@ -18,43 +18,66 @@ import (
 // practice, no source).
 const stillCaution = "Weight down or held, barrel blocked and springs let down before anything is touched; somebody knows you are up. Local rules and licensed people decide."
 
-type reminderView struct {
+// cardView is a letter about one clock.
+type cardView struct {
 	frame
 	Clock      string
 	Where      string // the clock and its site
+	Place      string
 	Access     string
-	Sentence   string
+	Sentence   string           // the one thing to know
+	More       string           // what else the reader must know first; empty: nothing
+	Act        bool             // what to do comes before the figures
+	Head       string           // over the figures; empty: none
 	Page       string           // address of the bearing's page, or empty
 	Chart      htmltemplate.URL // where its picture is; empty: none
 	Rows       []pair           // what, and its figure
 	Actions    []action
 	Unmeasured string // empty: not spoken of
-	Others     string
+	Others     pair   // a heading, and who else
 }
 
 // action is something to do, how where that is not plain, and what can hurt
 // somebody doing it; empty where it is something to leave alone.
-type action struct{ What, How, Caution string }
+type action struct {
+	What, How, Caution string
+	Ask                *ask // how to say what came of it; nil: not by this letter
+}
 
-// about is what the letters about one bearing have in common.
-func about(l schedule.Letter, f frame) reminderView {
-	a, o := l.Clocks[0], *l.Outlook
-	f.Why = duties(l)
+// card is what the letters about one clock have in common.
+func (w writing) card() cardView {
+	l, a := w.l, w.l.Clocks[0]
 	where := name(a.Clock.Name)
 	if site := name(a.Site.Name); site != where {
 		where += ", " + site
 	}
-	return reminderView{
-		frame: f, Clock: name(a.Clock.Name), Where: where, Access: clean(a.Site.Access),
-		Sentence: clean(o.Sentence), Page: page(f.Base, a, o), Others: others(l),
-	}
+	v := cardView{frame: w.frame, Clock: name(a.Clock.Name), Where: where, Place: clean(a.Site.Place), Access: clean(a.Site.Access),
+		Others: pair{"Who else knows", others(l)}}
+	v.Locks = locks(l)
+	return v
+}
+
+// about is what the letters about one bearing have in common beyond that.
+func (w writing) about() cardView {
+	v, o := w.card(), *w.l.Outlook
+	v.Sentence, v.Page = clean(o.Sentence), page(w.Base, w.l.Clocks[0], o)
+	w.n.Subject = o.Bearing.Code
+	return v
+}
+
+// send draws the chart of a letter about a bearing and puts it into words.
+func (w writing) send(v cardView) (content, error) {
+	w.n.Title = v.Title
+	var pictures []picture
+	v.Chart, pictures = w.chart()
+	return render("card", v, pictures)
 }
 
 // reminder puts the letter about a bearing near its limit into words.
-func reminder(l schedule.Letter, f frame) reminderView {
-	v := about(l, f)
+func (w writing) reminder() (content, error) {
+	v, l := w.about(), w.l
 	a, o := l.Clocks[0], *l.Outlook
-	v.Actions, v.Unmeasured = actions(a, o), unmeasured(a, o)
+	v.Actions, v.Unmeasured = w.actions(a, o), unmeasured(a, o)
 	stands := "is near its limit"
 	if o.Over {
 		stands = "is more likely than not over its limit"
@@ -71,7 +94,7 @@ func reminder(l schedule.Letter, f frame) reminderView {
 			v.Rows = append(v.Rows, row)
 		}
 	}
-	return v
+	return w.send(v)
 }
 
 func bearingName(o schedule.Outlook) string {
@@ -178,25 +201,37 @@ func ofMesh(o schedule.Outlook) bool {
 }
 
 // actions says what to do about a bearing: measure again, and plan the work.
-func actions(a schedule.Assessment, o schedule.Outlook) []action {
+func (w writing) actions(a schedule.Assessment, o schedule.Outlook) []action {
 	var out []action
 	if !o.Measure.IsZero() {
 		what := "Measure again by " + o.Measure.Words()
 		if why := clean(o.Why); why != "" {
 			what += ": " + why
 		}
-		out = append(out, action{What: what, Caution: cautionOf(a, schedule.Measuring)})
+		out = append(out, action{What: what, Caution: cautionOf(a, schedule.Measuring), Ask: w.askOf(a, schedule.Measuring, o.Bearing.Code)})
 	}
-	i := slices.IndexFunc(a.Tasks, func(t schedule.Task) bool {
-		return t.Kind == schedule.NearLimit && t.Subject == o.Bearing.Code
-	})
+	work := taskOf(a, schedule.NearLimit, o.Bearing.Code)
 	switch {
-	case i >= 0:
-		out = append(out, action{What: "Plan the work on this bearing. " + window(a.Tasks[i]), Caution: clean(a.Tasks[i].Caution)})
+	case work != nil:
+		out = append(out, action{What: "Plan the work on this bearing. " + window(*work), Caution: clean(work.Caution)})
 	case o.Condition == schedule.Act || len(out) == 0:
 		out = append(out, action{What: "Plan the work on this bearing with the conservator and the clockmaker", Caution: cautionOf(a, schedule.NearLimit)})
 	}
 	return out
+}
+
+// taskOf finds a task of a clock; nil: there is none.
+func taskOf(a schedule.Assessment, kind schedule.TaskKind, subject string) *schedule.Task {
+	i := slices.IndexFunc(a.Tasks, func(t schedule.Task) bool { return t.Kind == kind && t.Subject == subject })
+	if i < 0 {
+		return nil
+	}
+	return &a.Tasks[i]
+}
+
+// askOf is how to answer to a task of which only kind and subject are known.
+func (w writing) askOf(a schedule.Assessment, kind schedule.TaskKind, subject string) *ask {
+	return w.ask(a, schedule.Task{Clock: a.Clock.Slug, Kind: kind, Subject: subject})
 }
 
 // cautionOf finds the caution for a kind of task on a clock.
@@ -228,16 +263,21 @@ func unmeasured(a schedule.Assessment, about schedule.Outlook) string {
 	return fmt.Sprintf("Without a reading since they were fitted: %s. %s", strings.Join(names, "; "), rest)
 }
 
-// others names who else gets the reminder.
+// others names who else gets the letter.
 func others(l schedule.Letter) string {
-	var names []string
-	for _, p := range l.Others {
-		names = append(names, name(cmp.Or(p.Name, p.Slug)))
-	}
+	names := namesOf(l.Others)
 	if len(names) == 0 {
-		return "Nobody else gets this reminder."
+		return "Nobody else gets this letter."
 	}
 	return "Also told: " + schedule.And(names) + "."
+}
+
+func namesOf(people []schedule.Person) []string {
+	var names []string
+	for _, p := range people {
+		names = append(names, name(cmp.Or(p.Name, p.Slug)))
+	}
+	return names
 }
 
 func nonEmpty(parts ...string) []string {

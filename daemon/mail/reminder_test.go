@@ -48,7 +48,7 @@ func TestReminderCarriesTheChart(t *testing.T) {
 	l := sampleReminder()
 	l.Outlook.Sentence = `Past "0.80 mm" <now>: plan & measure.`
 	_, got := compose(t, l)
-	img, err := png.Decode(bytes.NewReader(got.picture))
+	img, err := png.Decode(bytes.NewReader(got.pictures["chart@"+sampleID]))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,22 +56,19 @@ func TestReminderCarriesTheChart(t *testing.T) {
 		t.Errorf("the picture is %v", b)
 	}
 	want, err := chart.Bearing(*l.Outlook, l.Clocks[0].Now, l.Clocks[0].Zone, chart.Wide).PNG(sharp)
-	if err != nil || !bytes.Equal(want, got.picture) {
+	if err != nil || !bytes.Equal(want, got.pictures["chart@"+sampleID]) {
 		t.Errorf("the picture is not the chart of the bearing (%v)", err)
 	}
 	src, alt := imageOf(t, got.html)
-	if src != "cid:"+got.cid || alt != l.Outlook.Sentence {
-		t.Errorf("picture %q with %q, want cid:%s with the sentence", src, alt, got.cid)
+	if src != "cid:"+got.order[0] || alt != l.Outlook.Sentence {
+		t.Errorf("picture %q with %q, want cid:%s with the sentence", src, alt, got.order[0])
 	}
 	// A Content-Id is a msg-id (RFC 2045 7, RFC 5322 3.6.4): two dot-atoms.
-	if !regexp.MustCompile(`^[a-z]+@[0-9A-Za-z-]+$`).MatchString(got.cid) {
-		t.Errorf("Content-Id %q", got.cid)
+	if !regexp.MustCompile(`^[a-z]+@[0-9A-Za-z-]+$`).MatchString(got.order[0]) {
+		t.Errorf("Content-Id %q", got.order[0])
 	}
 	if strings.Contains(got.text, "cid:") || strings.Contains(got.text, "<img") {
 		t.Error("the text speaks of the picture")
-	}
-	if _, due := compose(t, sampleDueList()); due.picture != nil || strings.Contains(due.html, "<img") {
-		t.Error("a due-list has a picture")
 	}
 }
 
@@ -80,7 +77,7 @@ func TestReminderNamesTheOthers(t *testing.T) {
 		others []schedule.Person
 		want   string
 	}{
-		{nil, "Nobody else gets this reminder."},
+		{nil, "Nobody else gets this letter."},
 		{[]schedule.Person{{Slug: "bo", Name: "Bo Alder"}}, "Also told: Bo Alder."},
 		{[]schedule.Person{{Slug: "bo", Name: "Bo Alder"}, {Slug: "cy", Name: "Cy Quill"}, {Slug: "di"}}, "Also told: Bo Alder, Cy Quill and di."},
 		{[]schedule.Person{{Slug: "x", Name: "<b>Eve</b>\r\nBcc: z@example.net"}}, "Also told: <b>Eve</b> Bcc: z@example.net."},
@@ -123,7 +120,7 @@ func TestLimitLettersCompose(t *testing.T) {
 		if l.Person.Slug == "bo" {
 			other = "Ada Örn"
 		}
-		if _, got := compose(t, l); !strings.Contains(squeeze(got.text), "Also told: "+other+".") || strings.Contains(got.text, "Cy Quill") || got.picture == nil {
+		if _, got := compose(t, l); !strings.Contains(squeeze(got.text), "Also told: "+other+".") || strings.Contains(got.text, "Cy Quill") || len(got.pictures) != 1 {
 			t.Errorf("letter to %s:\n%s", l.Person.Slug, got.text)
 		}
 	}

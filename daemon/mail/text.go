@@ -1,9 +1,11 @@
 package mail
 
 import (
+	"regexp"
 	"strings"
-	"unicode"
 	"unicode/utf8"
+
+	"endshake/schedule"
 )
 
 // Bounds, in characters, on what one field of data may put into a letter. Names
@@ -16,26 +18,18 @@ const (
 // textWidth is the width of the plain text part, in characters.
 const textWidth = 72
 
-// clean makes one safe line of text that came from data: no control characters,
-// no bidirectional overrides, no invisible marks, single spaces, valid UTF-8.
-// A "://" is parted so that mail programs make no link of a name, and "=?" so
-// that none takes plain text for an encoded word (RFC 2047).
+// clean makes one safe line of text that came from data: see [schedule.Visible].
+// "://" and "www." are parted so that mail programs make no link of a name, and
+// "=?" so that none takes plain text for an encoded word (RFC 2047).
 func clean(s string) string {
-	s = strings.Map(func(r rune) rune {
-		switch {
-		case r == '\u200c' || r == '\u200d':
-			return r // joiners: Persian and emoji need them
-		case unicode.Is(unicode.Cf, r):
-			return -1 // bidi controls (U+202A-E, U+2066-9), zero width, tags
-		case unicode.IsControl(r) || unicode.IsSpace(r):
-			return ' '
-		}
-		return r
-	}, strings.ToValidUTF8(s, "\uFFFD"))
-	s = strings.Join(strings.Fields(s), " ")
+	s = schedule.Visible(s)
 	s = strings.ReplaceAll(s, "://", ": //")
+	s = strings.Join(strings.Fields(www.ReplaceAllString(s, "$0 ")), " ")
 	return clip(strings.ReplaceAll(s, "=?", "= ?"), maxField)
 }
+
+// www begins what some mail programs make a link of.
+var www = regexp.MustCompile(`(?i)\bwww\.`)
 
 // name cleans a name and cuts it to what a heading can bear.
 func name(s string) string { return clip(clean(s), maxName) }
@@ -48,9 +42,10 @@ func clip(s string, n int) string {
 	return strings.TrimRight(string([]rune(s)[:n-1]), " ") + "…"
 }
 
-// wrap breaks lines at spaces so that none is wider than width characters where
-// that can be done. What a line is indented by, its continuation is too; after
-// a "- " it stands under the words.
+// wrap breaks lines at spaces so that none is wider than width characters; a
+// word that is wider itself is broken too, unless it is an address of a page.
+// What a line is indented by, its continuation is too; after a "- " it stands
+// under the words.
 func wrap(text string, width int) string {
 	var b strings.Builder
 	for _, line := range strings.Split(strings.TrimRight(text, "\n"), "\n") {
@@ -60,9 +55,21 @@ func wrap(text string, width int) string {
 		if strings.HasPrefix(body, "- ") {
 			hang += "  "
 		}
-		wrapLine(&b, strings.Fields(body), indent, hang, width)
+		wrapLine(&b, pieces(strings.Fields(body), width-len(hang)), indent, hang, width)
 	}
 	return b.String()
+}
+
+// pieces breaks the words that no line can hold.
+func pieces(words []string, width int) []string {
+	var out []string
+	for _, w := range words {
+		for r := []rune(w); len(r) > width && !strings.Contains(w, "://"); r = []rune(w) {
+			out, w = append(out, string(r[:width])), string(r[width:])
+		}
+		out = append(out, w)
+	}
+	return out
 }
 
 func wrapLine(b *strings.Builder, words []string, indent, hang string, width int) {

@@ -1,0 +1,283 @@
+package mail
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"endshake/schedule"
+)
+
+// ownerView is the monthly letter to who owns clocks.
+type ownerView struct {
+	frame
+	Opening string
+	Clocks  []ownedClock
+}
+
+// ownedClock is one clock of theirs.
+type ownedClock struct {
+	Name, Where string
+	Status      string // the one thing to know of it
+	Month       []pair // what became of it
+	Watch       []eye
+	Sound       string   // how the other bearings stand
+	Soon, Later []ownDue // in the next 30 days, and in the 60 after
+	Access      string
+	Safety      string
+	Unchecked   []string
+}
+
+// ownDue is one task that falls due, who does it and when.
+type ownDue struct{ What, When, Who string }
+
+// ownersMonth puts the month before today into words, for each clock of an
+// owner: what became of it, what is to be expected, and what nobody looked at.
+func (w writing) ownersMonth() (content, error) {
+	l := w.l
+	from, to := monthBefore(l.Today)
+	v := ownerView{frame: w.frame}
+	v.Locks = locks(l)
+	v.Title = fmt.Sprintf("%s in %s", clocksWords(l), from.MonthWords())
+	w.n.Title = v.Title
+	eyes, pictures := w.watched()
+	stood, days := 0, 0
+	for _, a := range l.Clocks {
+		p := schedule.PastOf(a, from, to)
+		if p.Known {
+			stood, days = stood+p.Days-p.Going, days+p.Days
+		}
+		v.Clocks = append(v.Clocks, w.owned(a, p, eyes))
+	}
+	v.Opening = ownerOpening(l, from, stood, days)
+	return render("owner", v, pictures)
+}
+
+// monthBefore is the calendar month before the one of a day.
+func monthBefore(today schedule.Date) (from, to schedule.Date) {
+	to = schedule.Date{Year: today.Year, Month: today.Month, Day: 1}.Add(-1)
+	return schedule.Date{Year: to.Year, Month: to.Month, Day: 1}, to
+}
+
+// clocksWords is the one clock of a letter, or how many.
+func clocksWords(l schedule.Letter) string {
+	if len(l.Clocks) == 1 {
+		return name(l.Clocks[0].Clock.Name)
+	}
+	return fmt.Sprintf("Your %d clocks", len(l.Clocks))
+}
+
+// ownerOpening is the one thing to know: danger first, then what stood.
+func ownerOpening(l schedule.Letter, month schedule.Date, stood, days int) string {
+	out := fmt.Sprintf("By their logs %s went all through %s.", strings.ToLower(clocksWords(l)), month.MonthWords())
+	switch {
+	case len(l.Clocks) == 1 && stood == 0:
+		out = fmt.Sprintf("By its log it went all through %s.", month.MonthWords())
+	case stood > 0:
+		out = fmt.Sprintf("In %s %s of %s were days on which %s stood, if only for a part of them.", month.MonthWords(), schedule.Count(stood, "day", "days"),
+			fmt.Sprint(days), map[bool]string{true: "it", false: "a clock"}[len(l.Clocks) == 1])
+	}
+	if days == 0 {
+		out = "How long it went in " + month.MonthWords() + " is not known."
+	}
+	worst := 0
+	for _, a := range l.Clocks {
+		for _, t := range a.Tasks {
+			if t.Rank == schedule.Danger || t.Rank == schedule.AtLimit || t.Rank == schedule.MayHaveStopped {
+				worst++
+			}
+		}
+	}
+	if worst > 0 {
+		out += fmt.Sprintf(" Now %s pressing.", schedule.Count(worst, "thing is", "things are"))
+	}
+	return out
+}
+
+// owned puts one clock into words.
+func (w writing) owned(a schedule.Assessment, p schedule.Past, eyes []eye) ownedClock {
+	o := ownedClock{Name: name(a.Clock.Name), Status: clean(a.Status), Access: clean(a.Site.Access), Month: pastRows(a, p),
+		Safety: clean(schedule.Caution("", a.Site, a.Clock.Cautions)), Unchecked: unchecked(a, p)}
+	if site := name(a.Site.Name); site != o.Name {
+		o.Where = site
+	}
+	o.Where = strings.Join(nonEmpty(o.Where, clean(a.Site.Place)), ", ")
+	for _, e := range eyes {
+		if strings.HasPrefix(e.Where, o.Name+", ") {
+			e.Where = schedule.Capital(strings.TrimPrefix(e.Where, o.Name+", "))
+			o.Watch = append(o.Watch, e)
+		}
+	}
+	o.Sound = soundWords(a)
+	for _, t := range byPressing([]schedule.Assessment{a}) {
+		late := t.Due.Sub(w.l.Today)
+		if t.State == schedule.Resting || late > aheadDays {
+			continue
+		}
+		line := ownDue{What: name(schedule.Capital(t.What())), When: dueWords(t), Who: w.who(t)}
+		if late <= soonDays {
+			o.Soon = append(o.Soon, line)
+		} else {
+			o.Later = append(o.Later, line)
+		}
+	}
+	return o
+}
+
+func dueWords(t schedule.Task) string {
+	if t.State == schedule.Late {
+		return "was due " + t.Due.Words() + ", and is late"
+	}
+	return "due " + t.Due.Words()
+}
+
+// who are those who should do a task, as far as the letter knows their names.
+func (w writing) who(t schedule.Task) string {
+	var names []string
+	for _, slug := range t.People {
+		names = append(names, readerName(w.l, slug))
+	}
+	if len(names) == 0 {
+		return "nobody is named for it"
+	}
+	return schedule.And(names)
+}
+
+// soundWords counts the bearings that nothing is said of.
+func soundWords(a schedule.Assessment) string {
+	sound := 0
+	for _, o := range a.Outlooks {
+		if !wantsEye(o) && o.Known {
+			sound++
+		}
+	}
+	if sound == 0 {
+		return ""
+	}
+	return schedule.Count(sound, "bearing was read and wants nothing now", "bearings were read and want nothing now") + "."
+}
+
+// pastRows say what became of a clock.
+func pastRows(a schedule.Assessment, p schedule.Past) []pair {
+	if p.Days == 0 {
+		return []pair{{"Not in care", "it came into care after this month"}}
+	}
+	rows := []pair{{"Going", goingWords(a, p)}, {"Error", errorWords(a, p)}}
+	if p.Hand {
+		rows = append(rows, pair{"Winding", windingWords(p)})
+	} else {
+		rows = append(rows, pair{"Winding", "wound by a motor"})
+	}
+	done := doneBetween(a, p.From, p.To)
+	if done == "" {
+		done = "nothing is logged"
+	}
+	return append(rows, pair{"Work done", done})
+}
+
+// goingWords say on how many days it went, and why it stood on the others.
+func goingWords(a schedule.Assessment, p schedule.Past) string {
+	if !p.Known {
+		return "not known: its log does not fit together"
+	}
+	out := fmt.Sprintf("on %d of %d days all day, as far as the log tells", p.Going, p.Days)
+	for i, s := range p.Stood {
+		const most = 5
+		if i == most {
+			return out + fmt.Sprintf("; and %s more", schedule.Count(len(p.Stood)-most, "time", "times"))
+		}
+		out += "; stood " + spanWords(a, s) + " (" + causeWords(s) + ")"
+	}
+	return out
+}
+
+func causeWords(s schedule.Standstill) string {
+	if s.Cause == schedule.NotKnown {
+		return "the cause is not known"
+	}
+	return clean(string(s.Cause))
+}
+
+// spanWords is a time in which it stood: "5 to 7 Oct 2026".
+func spanWords(a schedule.Assessment, s schedule.Standstill) string {
+	zone := zoneOfClock(a)
+	from, to := schedule.DateOf(s.From, zone), schedule.DateOf(s.To.Add(-1), zone)
+	if from == to {
+		return fmt.Sprintf("%s on %s", spell(s.To.Sub(s.From)), from.Words())
+	}
+	return from.Words() + " to " + to.Words()
+}
+
+// errorWords say how far wrong it was found, beside what it is held to.
+func errorWords(a schedule.Assessment, p schedule.Past) string {
+	if p.Errors == 0 {
+		return "nobody logged how far wrong it was"
+	}
+	out := fmt.Sprintf("found %s", schedule.Count(p.Errors, "time", "times"))
+	if !math.IsNaN(p.Worst) && !math.IsInf(p.Worst, 0) {
+		out += fmt.Sprintf(", at worst %.0f s %s", math.Abs(p.Worst), fastSlow(p.Worst))
+	}
+	if tol := a.Time.Tolerance; tol > 0 {
+		out += fmt.Sprintf("; within the %.0f s it is held to %d of %d times", tol, p.Within, p.Errors)
+	}
+	return out
+}
+
+func fastSlow(s float64) string {
+	if s < 0 {
+		return "slow"
+	}
+	return "fast"
+}
+
+// windingWords say how its winding was kept.
+func windingWords(p schedule.Past) string {
+	out := fmt.Sprintf("logged %s", schedule.Count(p.Windings, "time", "times"))
+	if len(p.RanDown) == 0 {
+		return out + "; it was never found run down"
+	}
+	var days []string
+	for _, d := range p.RanDown {
+		days = append(days, d.Words())
+	}
+	return out + "; missed, for it was found run down on " + schedule.And(days)
+}
+
+// unchecked says what nobody looked at, so that silence is not taken for a
+// clean bill.
+func unchecked(a schedule.Assessment, p schedule.Past) []string {
+	var out, unread, lines []string
+	for _, o := range a.Outlooks {
+		if n := len(o.Parts); n == 0 || len(o.Parts[n-1].Readings) == 0 {
+			unread = append(unread, bearingName(o))
+		}
+	}
+	for _, s := range a.Lines {
+		if s.Checked.IsZero() {
+			lines = append(lines, name(s.Line.Name))
+		}
+	}
+	if p.Looks == 0 {
+		out = append(out, "No inspection is logged in the month.")
+	}
+	if p.Read == 0 {
+		out = append(out, "No bearing was measured in the month.")
+	}
+	if len(unread) > 0 {
+		out = append(out, "Without a reading since they were fitted: "+fewOf(unread)+".")
+	}
+	if lines = nonEmpty(lines...); len(lines) > 0 {
+		out = append(out, "Never looked at, by the log: "+fewOf(lines)+".")
+	}
+	return append(out, "Teeth, pallets, dials, hands and the building are not part of these figures.")
+}
+
+// fewOf names the first few.
+func fewOf(names []string) string {
+	const most = 8
+	if len(names) <= most {
+		return strings.Join(names, "; ")
+	}
+	return fmt.Sprintf("%s; and %d more", strings.Join(slices.Clone(names[:most]), "; "), len(names)-most)
+}

@@ -1,0 +1,113 @@
+package mail
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"endshake/schedule"
+)
+
+// winding puts the letter about a train that wants winding into words.
+func (w writing) winding() (content, error) {
+	v, l := w.card(), w.l
+	a, t := l.Clocks[0], *l.Task
+	st, known := a.Train(t.Subject)
+	wind := st.Wind
+	about := clean(t.About)
+	if about == "" {
+		about = "clock"
+	}
+	stops := known && !wind.Stops.IsZero() && wind.Lost == ""
+	ahead := stops && wind.Stops.After(a.Now)
+	v.Act, v.Head = true, "What it rests on"
+	switch {
+	case wind.Past:
+		v.Title = fmt.Sprintf("%s may have stopped: the %s wants winding", v.Clock, about)
+		v.Sentence = fmt.Sprintf("By its log the %s of %s stopped about %s, unless somebody wound it and did not write it down. Please look, and wind it.", about, v.Clock, instantWords(a, wind.Stops))
+	case ahead && st.Going:
+		v.Title = fmt.Sprintf("%s: wind the %s by %s; it stops about %s", v.Clock, about, shortDay(t.Due), shortDay(schedule.DateOf(wind.Stops, zoneOfClock(a))))
+		v.Sentence = fmt.Sprintf("Please wind the %s of %s by %s. It stops about %s.", about, v.Clock, dayWords(t.Due), instantWords(a, wind.Stops))
+	default:
+		v.Title = fmt.Sprintf("%s: wind the %s by %s", v.Clock, about, shortDay(t.Due))
+		v.Sentence = fmt.Sprintf("Please wind the %s of %s by %s.", about, v.Clock, dayWords(t.Due))
+	}
+	if l.Turn > 0 {
+		v.More = "Nobody has answered the letter before this one, so now it is your turn."
+		v.Title = "Your turn: " + v.Title
+	}
+	w.n.Title, w.n.Subject = v.Title, t.Subject
+	v.Actions = []action{{What: schedule.Capital("wind the " + about), How: firstStep(t), Caution: clean(t.Caution), Ask: w.ask(a, t)}}
+	v.Rows = append(v.Rows, pair{"Due", dueIn(t)})
+	if ahead && st.Going {
+		v.Rows = append(v.Rows, pair{"It stops", stopWords(a, wind)})
+	}
+	if left := leftWords(wind); known && left != "" {
+		v.Rows = append(v.Rows, pair{"Run left", left})
+	}
+	v.Rows = rowsOf(v.Rows, pair{"Not known", clean(wind.Lost)}, pair{"Why", clean(t.Reason)}, pair{"How sure", clean(t.Confidence)})
+	v.Others = asked(l)
+	return render("card", v, nil)
+}
+
+// dueIn is when a task is due, with its good days.
+func dueIn(t schedule.Task) string {
+	if t.From.IsZero() || t.Latest.IsZero() || t.From == t.Latest {
+		return t.Due.Words()
+	}
+	return fmt.Sprintf("%s; good days are %s to %s", t.Due.Words(), t.From.Words(), t.Latest.Words())
+}
+
+// rowsOf adds the rows that say something.
+func rowsOf(rows []pair, more ...pair) []pair {
+	for _, p := range more {
+		if p.Words != "" {
+			rows = append(rows, p)
+		}
+	}
+	return rows
+}
+
+// shortDay is a date for a subject: "Sat 28 Nov".
+func shortDay(d schedule.Date) string {
+	if d.IsZero() {
+		return "a day not set"
+	}
+	return d.Start(time.UTC).Format("Mon 2 Jan")
+}
+
+// stopWords say when a train stops: about, and between.
+func stopWords(a schedule.Assessment, w schedule.WindState) string {
+	out := "about " + instantWords(a, w.Stops)
+	if w.Early.IsZero() || w.Late.IsZero() || !w.Early.Before(w.Late) {
+		return out
+	}
+	return fmt.Sprintf("%s; nine times in ten between %s and %s", out, instantWords(a, w.Early), instantWords(a, w.Late))
+}
+
+// leftWords say how much of the wind is left.
+func leftWords(w schedule.WindState) string {
+	if !w.Known || w.Lost != "" || w.Left <= 0 || math.IsNaN(w.Share) {
+		return ""
+	}
+	out := fmt.Sprintf("%s, %.0f %% of a full wind", spell(w.Left), 100*min(max(w.Share, 0), 1))
+	if w.Turns >= 1 && !math.IsInf(w.Turns, 0) {
+		out += fmt.Sprintf(", about %.0f turns", w.Turns)
+	}
+	return out
+}
+
+// asked says who is asked next if nobody answers.
+func asked(l schedule.Letter) pair {
+	const head = "If nobody answers"
+	names := namesOf(l.Others)
+	switch {
+	case len(names) == 0 && l.Turn > 0:
+		return pair{head, "Nobody is asked after you."}
+	case len(names) == 0:
+		return pair{head, "Nobody else is asked: please answer, also where you cannot go."}
+	case len(names) == 1:
+		return pair{head, names[0] + " is asked next."}
+	}
+	return pair{head, names[0] + " is asked next, and then " + schedule.And(names[1:]) + "."}
+}
