@@ -75,7 +75,30 @@ func (w *writer) owe(l Letter, subject string, from time.Time) {
 	}
 	l.Today = DateOf(w.now, zone)
 	l.Key = NoticeKey(l.Person.Slug, l.Kind, subject, l.Occurrence)
+	l.Named = w.named(l)
 	w.out = append(w.out, l)
+}
+
+// named are the people that a letter may have to name.
+func (w *writer) named(l Letter) []Person {
+	slugs := map[string]bool{}
+	for _, a := range l.Clocks {
+		for _, d := range a.Clock.Duties {
+			slugs[d.Person] = true
+		}
+	}
+	if l.Trouble != nil {
+		for _, n := range l.Trouble.Notices {
+			slugs[n.Person] = true
+		}
+	}
+	var out []Person
+	for _, p := range w.s.Fleet.People {
+		if slugs[p.Slug] {
+			out = append(out, Person{Slug: p.Slug, Name: p.Name})
+		}
+	}
+	return out
 }
 
 // dayAfter is the first instant for a letter on the day after another, for what

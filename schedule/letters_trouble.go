@@ -10,6 +10,10 @@ import (
 // asked for nothing, and the conservator must know.
 var dutyKinds = []NoticeKind{WindReminder, Standing, DueList, LimitReminder, ReadAgain, ChangeWeek}
 
+// Duty reports whether mail of this kind asks for work: the conservator is told
+// of who declines it.
+func (k NoticeKind) Duty() bool { return slices.Contains(dutyKinds, k) }
+
 // stillOwed is how long a notice may wait before it counts as one that does not
 // arrive.
 const stillOwed = 24 * time.Hour

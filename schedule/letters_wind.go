@@ -48,10 +48,15 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 	if !w.m.AtOnce && !stops.After(w.m.Since) {
 		return
 	}
-	for _, turn := range w.turns(a, st, t, stops) {
+	turns := w.turns(a, st, t, stops)
+	for i, turn := range turns {
+		var next []Person
+		for _, later := range turns[i+1:] {
+			next = append(next, later.people...)
+		}
 		for _, p := range turn.people {
 			l := Letter{Kind: WindReminder, Person: p, Occurrence: occurrence(turn.number), Clocks: []Assessment{a},
-				Task: &t, Turn: turn.number, Others: without(turn.people, p.Slug)}
+				Task: &t, Turn: turn.number, Others: without(turn.people, p.Slug), Next: next}
 			for n := range 3 {
 				if n != turn.number { // whoever was asked in another turn knows
 					l.Unless = append(l.Unless, NoticeKey(p.Slug, WindReminder, subject, occurrence(n)))

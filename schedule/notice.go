@@ -76,10 +76,14 @@ type Letter struct {
 	// clock (reminder).
 	Clocks []Assessment
 	// Outlook is the bearing that a reminder is about, and Others are those who
-	// get the same letter; of a winding reminder, those who are asked next if
-	// nobody answers, in their order.
+	// get the same letter.
 	Outlook *Outlook
 	Others  []Person
+	// Next are those who are asked to wind if nobody answers, in their order.
+	Next []Person
+	// Named are the people that the letter may have to name: those with a duty
+	// for its clocks. Only Slug and Name are set.
+	Named []Person
 	// Task is what a winding reminder asks for, or what came of a clock that
 	// stands; Turn is whose turn it is: 0 the first asked, 1 and 2 those who
 	// are asked because nobody answered.

@@ -21,6 +21,7 @@ type frame struct {
 	Title   string
 	Decline string // where to have no more of these letters; empty: nowhere
 	Kind    string // of letter
+	Duty    bool   // whoever declines it leaves a duty without letters
 	Dates   bool   // a calendar is attached
 	Locks   []lock // before anything else
 }
@@ -28,7 +29,7 @@ type frame struct {
 // frame is that of a letter; what it is about is filled in with its words.
 func (c Composer) frame(l schedule.Letter, from *mail.Address) frame {
 	f := frame{Name: name(l.Person.Name), Base: c.base(), Answer: from.Name, Read: c.answersTo(l) != "", Why: duties(l),
-		Decline: c.declineLink(l), Kind: kindWords[l.Kind]}
+		Decline: c.declineLink(l), Kind: kindWords[l.Kind], Duty: l.Kind.Duty()}
 	if f.Answer == "" {
 		f.Answer = from.Address
 	}

@@ -70,7 +70,7 @@ func readingWords(l schedule.Letter, zone *time.Location, r schedule.Point) stri
 
 // readerName is the name of who took a reading, as far as the letter knows it.
 func readerName(l schedule.Letter, slug string) string {
-	known := append([]schedule.Person{l.Person}, l.Others...)
+	known := slices.Concat([]schedule.Person{l.Person}, l.Others, l.Next, l.Named)
 	if i := slices.IndexFunc(known, func(p schedule.Person) bool { return p.Slug == slug && p.Name != "" }); i >= 0 {
 		return name(known[i].Name)
 	}

@@ -50,13 +50,13 @@ func sampleWinding() schedule.Letter {
 		Confidence: "firm: from the logged wind", Caution: windCaution, People: []string{"ada"}, Next: "Wind it, and log the turns.", Minutes: 15}
 	hall.Tasks = []schedule.Task{t}
 	return withPasses(schedule.Letter{Key: "ada|winding|corn-hall/going|2026-11-28", Kind: schedule.WindReminder, Person: l.Person, Occurrence: "2026-11-28", Today: l.Today,
-		Clocks: []schedule.Assessment{hall}, Task: &t, Others: []schedule.Person{{Slug: "dee", Name: "Dee Finch"}, {Slug: "bo", Name: "Bo Alder"}}})
+		Clocks: []schedule.Assessment{hall}, Task: &t, Next: []schedule.Person{{Slug: "dee", Name: "Dee Finch"}, {Slug: "bo", Name: "Bo Alder"}}})
 }
 
 // sampleTurn is the same asked of the deputy, of a train that may have stopped.
 func sampleTurn() schedule.Letter {
 	l := sampleWinding()
-	l.Turn, l.Others = 1, l.Others[1:]
+	l.Turn, l.Next = 1, l.Next[1:]
 	l.Person = schedule.Person{Slug: "dee", Name: "Dee Finch", Email: "dee@example.org", Units: wear.MM}
 	st := &l.Clocks[0].Trains[0]
 	st.Wind.Past, st.Wind.Left, st.Wind.Share, st.Wind.Stops = true, 0, 0, sampleNow.Add(-20*time.Hour)
@@ -151,7 +151,7 @@ func sampleOwner() schedule.Letter {
 			l.Clocks[i].Tasks[j].People = []string{"ada", "bo"}
 		}
 	}
-	l.Others = []schedule.Person{{Slug: "ada", Name: "Ada Örn"}, {Slug: "bo", Name: "Bo Alder"}}
+	l.Named = []schedule.Person{{Slug: "ada", Name: "Ada Örn"}, {Slug: "bo", Name: "Bo Alder"}}
 	l.Kind, l.Key = schedule.OwnersMonth, "olive|owner's month||2026-11"
 	return withPasses(l)
 }
@@ -170,7 +170,7 @@ func sampleTrouble() schedule.Letter {
 	l := sampleDueList()
 	at := sampleNow.AddDate(0, 0, -2)
 	l.Clocks, l.Kind, l.Key, l.Occurrence = nil, schedule.MailTrouble, "ada|mail trouble||2026-11-25", "2026-11-25"
-	l.Others = []schedule.Person{{Slug: "cy", Name: "Cy Quill"}}
+	l.Named = []schedule.Person{{Slug: "cy", Name: "Cy Quill"}}
 	l.Trouble = &schedule.Trouble{
 		Notices: []schedule.Notice{
 			{ID: "n1", Title: "Corn hall clock: wind the going train by Sat 28 Nov", Person: "cy", State: schedule.Refused, Created: at, Reply: "550 5.1.1 no such mailbox here"},

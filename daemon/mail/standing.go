@@ -55,6 +55,11 @@ func (w writing) standWords(clock string) (title, sentence string) {
 			fmt.Sprintf("%s %s (%s). It stands since %s.", what, stands, clean(cause), instantWords(a, since))
 	case len(a.Locks) > 0:
 		k := a.Locks[len(a.Locks)-1]
+		for _, l := range a.Locks {
+			if e != nil && l.Entry == e.ID {
+				k = l
+			}
+		}
 		return fmt.Sprintf("%s is locked: %s", clock, clean(string(k.Kind))),
 			fmt.Sprintf("%s is locked since %s: %s. Until the conservator or the clockmaker clears it by name, nobody may %s.", clock, dayWords(k.Since), clean(string(k.Kind)), locked(k.Kind))
 	}

@@ -97,13 +97,21 @@ func leftWords(w schedule.WindState) string {
 	return out
 }
 
-// asked says who is asked next if nobody answers.
+// asked says who else has this letter, and who is asked next if nobody answers.
 func asked(l schedule.Letter) pair {
+	p := next(l)
+	if names := namesOf(l.Others); len(names) > 0 {
+		p.Words = "Asked with you: " + schedule.And(names) + ". " + p.Words
+	}
+	return p
+}
+
+func next(l schedule.Letter) pair {
 	const head = "If nobody answers"
-	names := namesOf(l.Others)
+	names := namesOf(l.Next)
 	switch {
-	case len(names) == 0 && l.Turn > 0:
-		return pair{head, "Nobody is asked after you."}
+	case len(names) == 0 && (l.Turn > 0 || len(l.Others) > 0):
+		return pair{head, "Nobody is asked after this."}
 	case len(names) == 0:
 		return pair{head, "Nobody else is asked: please answer, also where you cannot go."}
 	case len(names) == 1:
