@@ -200,7 +200,7 @@ func render(letter string, view any, pictures []picture) (content, error) {
 	if err := htmlLetters.ExecuteTemplate(&h, letter+".html.tmpl", view); err != nil {
 		return content{}, fmt.Errorf("compose %s: %w", letter, err)
 	}
-	return content{text: wrap(tidy(t.String()), textWidth), html: h.String(), pictures: pictures}, nil
+	return content{text: wrap(airy(t.String()), textWidth), html: h.String(), pictures: pictures}, nil
 }
 
 // zoneOf is the zone in which a letter is dated.

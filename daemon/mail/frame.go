@@ -164,8 +164,8 @@ func spell(d time.Duration) string {
 	}
 }
 
-// tidy leaves at most two empty lines between paragraphs of plain text.
-func tidy(s string) string {
+// airy leaves at most two empty lines between paragraphs of plain text.
+func airy(s string) string {
 	for strings.Contains(s, "\n\n\n\n") {
 		s = strings.ReplaceAll(s, "\n\n\n\n", "\n\n\n")
 	}
