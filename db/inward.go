@@ -39,6 +39,7 @@ func (s *Store) TakeIn(ctx context.Context, m schedule.Inward) (taken bool, err 
 		taken, err = touched(tx.ExecContext(ctx, `INSERT INTO inward (`+inwardColumns+`, raw)
 			VALUES ($1, $2, $3, $4, $5, $6, 'taken', '', '', '', '', '', NULL, $7) ON CONFLICT (mark) DO NOTHING`,
 			m.ID, m.Mark, micro(m.At), m.From, m.To, m.Title, raw))
+		failpoint("inward-stored")
 		return err
 	})
 	return taken && err == nil, err
@@ -67,18 +68,39 @@ func (s *Store) SettleIn(ctx context.Context, m schedule.Inward, owed ...schedul
 		return refuse(schedule.Invalid, "state", "a message that came in cannot be settled as %q: use logged, held, passed by or bounced", m.State)
 	}
 	return s.write(ctx, "settle a message that came in", func(tx *sql.Tx) error {
-		ok, err := touched(tx.ExecContext(ctx, `UPDATE inward SET state = $1, why = $2, person = $3, clock = $4, notice = $5, entry = $6, settled = $7
-			WHERE id = $8 AND state = 'taken'`,
-			string(m.State), m.Why, m.Person, m.Clock, m.Notice, m.Entry, micro(m.Settled), m.ID))
-		if err != nil {
+		if err := settleIn(ctx, tx, m); err != nil {
 			return err
 		}
-		if !ok {
-			return refuse(schedule.Conflict, "id", "message %s is settled already", m.ID)
-		}
-		_, err = oweAll(ctx, tx, m.Settled, owed)
+		_, err := oweAll(ctx, tx, m.Settled, owed)
 		return err
 	})
+}
+
+// SettleBounce is SettleIn of a message that says that the notice m.Notice came
+// back: in the same transaction the notice is refused with the words of m.Why,
+// and its address is blamed, as in Bounced.
+func (s *Store) SettleBounce(ctx context.Context, m schedule.Inward, b schedule.Blame) error {
+	if err := checkStorable(m); err != nil {
+		return err
+	}
+	m.State = schedule.Bounced
+	return s.write(ctx, "settle a bounce", func(tx *sql.Tx) error {
+		if err := settleIn(ctx, tx, m); err != nil {
+			return err
+		}
+		_, err := bounced(ctx, tx, m.Notice, b, m.Why, m.Settled)
+		return err
+	})
+}
+
+func settleIn(ctx context.Context, tx *sql.Tx, m schedule.Inward) error {
+	ok, err := touched(tx.ExecContext(ctx, `UPDATE inward SET state = $1, why = $2, person = $3, clock = $4, notice = $5, entry = $6, settled = $7
+		WHERE id = $8 AND state = 'taken'`,
+		string(m.State), m.Why, m.Person, m.Clock, m.Notice, m.Entry, micro(m.Settled), m.ID))
+	if err == nil && !ok {
+		return refuse(schedule.Conflict, "id", "message %s is settled already", m.ID)
+	}
+	return err
 }
 
 // CloseIn closes a message that was held, because somebody has decided; it is

@@ -162,24 +162,29 @@ func (s *Store) Bounced(ctx context.Context, id string, b schedule.Blame, words 
 		return "", err
 	}
 	err = s.write(ctx, "take a bounce", func(tx *sql.Tx) error {
-		// The change of nothing holds the row, so that steps are numbered in order.
-		to, err := texts(ctx, tx, `UPDATE notice SET reply = reply WHERE id = $1 RETURNING to_addr`, id)
-		if err != nil {
-			return err
-		}
-		if len(to) == 0 {
-			return noNotice(id)
-		}
-		address = to[0]
-		if _, err := tx.ExecContext(ctx, `UPDATE notice SET state = 'refused', reply = $1 WHERE id = $2 AND state = 'sent'`, "came back: "+words, id); err != nil {
-			return err
-		}
-		if err := step(ctx, tx, id, now, schedule.StepBack, words); err != nil {
-			return err
-		}
-		return blame(ctx, tx, address, b, words, now)
+		address, err = bounced(ctx, tx, id, b, words, now)
+		return err
 	})
 	return address, err
+}
+
+// bounced records in a transaction that a notice came back.
+func bounced(ctx context.Context, tx *sql.Tx, id string, b schedule.Blame, words string, now time.Time) (address string, err error) {
+	// The change of nothing holds the row, so that steps are numbered in order.
+	to, err := texts(ctx, tx, `UPDATE notice SET reply = reply WHERE id = $1 RETURNING to_addr`, id)
+	if err != nil {
+		return "", err
+	}
+	if len(to) == 0 {
+		return "", noNotice(id)
+	}
+	if _, err := tx.ExecContext(ctx, `UPDATE notice SET state = 'refused', reply = $1 WHERE id = $2 AND state = 'sent'`, "came back: "+words, id); err != nil {
+		return "", err
+	}
+	if err := step(ctx, tx, id, now, schedule.StepBack, words); err != nil {
+		return "", err
+	}
+	return to[0], blame(ctx, tx, to[0], b, words, now)
 }
 
 // mostTrouble bounds what one weekly letter lists of each.

@@ -15,6 +15,10 @@ const (
 	Closed   InwardState = "closed"    // was held, and somebody has decided
 )
 
+// ReplyHeld is the letter that tells a person once that their reply is held. It
+// is none of those that a person chooses.
+const ReplyHeld NoticeKind = "reply held"
+
 // Inward is a message that came in from outside.
 type Inward struct {
 	ID    string // UUIDv7

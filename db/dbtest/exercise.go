@@ -77,6 +77,7 @@ var promises = []struct {
 	{"take in", takeIn},
 	{"take in refused", takeInRefused},
 	{"take in side by side", takeInSideBySide},
+	{"bounce settled", bounceSettled},
 	{"old mail", oldMail},
 	{"no such mailbox", noSuchMailbox},
 	{"third in a row", thirdInARow},

@@ -144,6 +144,38 @@ func takeInSideBySide(t *testing.T, address string, s *db.Store) {
 	}
 }
 
+// bounceSettled: a bounce that is looked at twice blames the address once.
+func bounceSettled(t *testing.T, address string, s *db.Store) {
+	ctx := t.Context()
+	n := notice("n")
+	n.ID, n.State, n.SentAt, n.To = "n-1", schedule.Sent, Day, "zoe@example.org"
+	_, err := s.Owe(ctx, Day, []schedule.Notice{n})
+	must(t, err)
+	m := inward("m", minutes(1))
+	_, err = s.TakeIn(ctx, m)
+	must(t, err)
+	m.Why, m.Settled = "5.2.2 the mailbox is full", minutes(2)
+	m.Notice = "nowhere"
+	wantCode(t, s.SettleBounce(ctx, m, schedule.TurnsUs), schedule.NotFound)
+	m.Notice = "n-1"
+	must(t, s.SettleBounce(ctx, m, schedule.TurnsUs))
+	wantCode(t, s.SettleBounce(ctx, m, schedule.TurnsUs), schedule.Conflict)
+	if got, err := s.Inward(ctx, m.ID); err != nil || got.State != schedule.Bounced || got.Notice != "n-1" {
+		t.Errorf("settled as %+v, %v", got, err)
+	}
+	if n := count(t, address, `SELECT refusals FROM mailbox`); n != 1 {
+		t.Errorf("blamed %d times, want once", n)
+	}
+	steps, err := s.Steps(ctx, "n-1")
+	must(t, err)
+	if last := steps[len(steps)-1]; last.What != schedule.StepBack || last.Words != m.Why {
+		t.Errorf("the last step is %+v", last)
+	}
+	if got, err := s.Notice(ctx, "n-1"); err != nil || got.State != schedule.Refused {
+		t.Errorf("the notice is %s, %v", got.State, err)
+	}
+}
+
 // oldMail: bodies go after their time, and what they were stays; a notice
 // without its body is not owed anew.
 func oldMail(t *testing.T, address string, s *db.Store) {
