@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"errors"
 	"fmt"
 	"log/slog"
 	"net"
@@ -19,6 +20,8 @@ type Config struct {
 	SMTP          string // smtp://... or smtps://...; empty: no mail is written
 	SMTPPassword  string // takes the place of one in SMTP
 	MailFrom      string // "Name <address>"
+	Answers       string // address at which answers to letters are read; empty: they go to MailFrom
+	DKIM          DKIM   // signs letters; zero: none is signed
 	BaseURL       string // where readers of mail find the pages; may be empty
 	Zone          string // IANA zone in which jobs fall due
 	// MailLease is how long a claimed mail is left alone after its sender died.
@@ -26,6 +29,36 @@ type Config struct {
 	// FirstRun has the jobs done at once on an empty history, for a demo; a
 	// real fleet waits for the next day that they fall on.
 	FirstRun bool
+}
+
+// DKIM is what letters are signed with: all of it, or nothing.
+type DKIM struct {
+	Domain   string // that publishes the key
+	Selector string
+	Key      []byte // private key, PKCS #8 in PEM
+}
+
+// composer writes letters as they are set up.
+func (c Config) composer() (mail.Composer, error) {
+	out := mail.Composer{From: c.MailFrom, Base: c.BaseURL, Answers: c.Answers}
+	if err := (mail.Composer{From: c.MailFrom}).Check(); err != nil {
+		return out, fmt.Errorf("--mail-from: say who the mail comes from, like \"Clock desk <clocks@example.org>\": %w", err)
+	}
+	if err := out.Check(); err != nil {
+		return out, fmt.Errorf("--answers: %w", err)
+	}
+	d := c.DKIM
+	if d.Domain == "" && d.Selector == "" && len(d.Key) == 0 {
+		return out, nil
+	}
+	if d.Domain == "" || d.Selector == "" || len(d.Key) == 0 {
+		return out, errors.New("--dkim-domain, --dkim-selector and --dkim-key go together: give all three, or none")
+	}
+	var err error
+	if out.DKIM, err = mail.NewDKIM(d.Domain, d.Selector, d.Key); err != nil {
+		return out, fmt.Errorf("--dkim-key: %w", err)
+	}
+	return out, nil
 }
 
 // Options are what the daemon needs from outside itself.
@@ -68,8 +101,8 @@ func (c Config) validate() (server mail.Server, zone *time.Location, err error) 
 	if c.SMTPPassword != "" {
 		server.Password = c.SMTPPassword
 	}
-	if err := (mail.Composer{From: c.MailFrom}).Check(); err != nil {
-		return server, nil, fmt.Errorf("--mail-from: say who the mail comes from, like \"Clock desk <clocks@example.org>\": %w", err)
+	if _, err := c.composer(); err != nil {
+		return server, nil, err
 	}
 	return server, zone, nil
 }

@@ -56,8 +56,9 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	}
 	owner := ownerName()
 	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
+	compose, _ := o.composer() // which validate has checked, where there is mail
 	d.runner = &runner{
-		book: d.store, desk: d.desk, compose: mail.Composer{From: o.MailFrom, Base: o.BaseURL}, zone: zone,
+		book: d.store, desk: d.desk, compose: compose, zone: zone,
 		owner: owner, firstRun: o.FirstRun, now: o.Now, log: o.Log, done: d.metrics.JobDone, mailless: o.SMTP == "",
 	}
 	if o.SMTP != "" {

@@ -139,6 +139,7 @@ func TestCommandsRefuse(t *testing.T) {
 		{"bearing that has readings", []string{"fleet", "load", at, fleet("centre-front", "centre-rear")}, "keep its code"},
 		{"first day after the log", []string{"fleet", "load", at, fleet("2018-01-01", "2026-11-25")}, "lies before"},
 		{"open to all", []string{"serve", at, "--listen=0.0.0.0:0"}, "--open-to-network"},
+		{"key file", []string{"serve", at, "--dkim-key=nowhere"}, "nowhere"},
 		{"password file", []string{"serve", at, "--smtp-password-file=nowhere"}, "nowhere"},
 		{"day of a demo", []string{"demo", "--today=tomorrow"}, "tomorrow"},
 	}
