@@ -20,16 +20,17 @@ import (
 var version = "dev"
 
 type cli struct {
-	Serve   serveCmd   `cmd:"" help:"Run the service."`
-	Demo    demoCmd    `cmd:"" help:"Run it on an invented fleet, with a mail server of its own; nothing leaves the machine."`
-	Due     dueCmd     `cmd:"" help:"Print the due-list."`
-	Trend   trendCmd   `cmd:"" help:"Answer a CSV file of readings: how fast each point wears, and when it reaches a limit."`
-	Reckon  reckonCmd  `cmd:"" passthrough:"" help:"Bench arithmetic: winding, striking, pendulum, meshes, washers, wear, oil, lines, threads, time changes."`
-	Learn   learnCmd   `cmd:"" help:"Learn from the whole fleet now, as the service does each night."`
-	Log     logCmd     `cmd:"" help:"Log an entry."`
-	Fleet   fleetCmd   `cmd:"" help:"Describe the fleet: sites, people, clocks, trains, bearings, policies."`
-	Migrate migrateCmd `cmd:"" help:"Bring the database schema up to date."`
-	Version versionCmd `cmd:"" help:"Print the version."`
+	Serve    serveCmd    `cmd:"" help:"Run the service."`
+	Demo     demoCmd     `cmd:"" help:"Run it on an invented fleet, with a mail server of its own; nothing leaves the machine."`
+	Due      dueCmd      `cmd:"" help:"Print the due-list."`
+	Trend    trendCmd    `cmd:"" help:"Answer a CSV file of readings: how fast each point wears, and when it reaches a limit."`
+	Reckon   reckonCmd   `cmd:"" passthrough:"" help:"Bench arithmetic: winding, striking, pendulum, meshes, washers, wear, oil, lines, threads, time changes."`
+	Learn    learnCmd    `cmd:"" help:"Learn from the whole fleet now, as the service does each night."`
+	Log      logCmd      `cmd:"" help:"Log an entry."`
+	Calendar calendarCmd `cmd:"" help:"Give a person a calendar of their clocks to follow, or take it back."`
+	Fleet    fleetCmd    `cmd:"" help:"Describe the fleet: sites, people, clocks, trains, bearings, policies."`
+	Migrate  migrateCmd  `cmd:"" help:"Bring the database schema up to date."`
+	Version  versionCmd  `cmd:"" help:"Print the version."`
 }
 
 // database is the flag that every command on a real fleet takes.
