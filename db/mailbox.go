@@ -191,14 +191,15 @@ func bounced(ctx context.Context, tx *sql.Tx, id string, b schedule.Blame, words
 const mostTrouble = 200
 
 // Trouble is what did not reach its reader: the notices that were refused,
-// parked or came back since an instant, those owed for more than a day by now,
-// and the mailboxes that are stopped; the newest first.
+// parked or came back since an instant, those that have been tried, or waited to
+// be, for more than a day by now, and the mailboxes that are stopped; the newest
+// first.
 func (s *Store) Trouble(ctx context.Context, since, now time.Time) (schedule.Trouble, error) {
 	var t schedule.Trouble
 	err := s.read(ctx, func(tx *sql.Tx) (err error) {
 		t.Notices, err = notices(ctx, tx, false, `WHERE (state IN ('refused', 'parked')
 				AND COALESCE((SELECT MAX(at) FROM notice_event e WHERE e.notice = notice.id), created) >= $1)
-			OR (state IN ('owed', 'sending') AND created < $2)
+			OR (state IN ('owed', 'sending') AND COALESCE(first_try, next_try) < $2)
 			ORDER BY created DESC, id DESC LIMIT $3`, micro(since), micro(now.Add(-24*time.Hour)), mostTrouble)
 		if err != nil {
 			return err
@@ -210,10 +211,10 @@ func (s *Store) Trouble(ctx context.Context, since, now time.Time) (schedule.Tro
 }
 
 // MailStuck gives how many mailboxes are stopped, and since when the notice that
-// has waited longest is owed; zero: none waits.
+// has waited longest has been tried, or is to be; zero: none waits.
 func (s *Store) MailStuck(ctx context.Context) (stoppedBoxes int, oldest time.Time, err error) {
 	err = s.db.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM mailbox WHERE `+stopped+`),
-		(SELECT MIN(created) FROM notice WHERE state IN ('owed', 'sending'))`).Scan(&stoppedBoxes, instant{&oldest})
+		(SELECT MIN(COALESCE(first_try, next_try)) FROM notice WHERE state IN ('owed', 'sending'))`).Scan(&stoppedBoxes, instant{&oldest})
 	if err != nil {
 		return 0, time.Time{}, fmt.Errorf("look for mail that is stuck: %w", err)
 	}

@@ -16,9 +16,13 @@ type Source interface {
 	Snapshot() *schedule.Snapshot
 }
 
-// Outbox counts the notices in each state.
+// Outbox is where notices wait.
 type Outbox interface {
+	// NoticeCounts counts the notices in each state.
 	NoticeCounts(ctx context.Context) (map[schedule.NoticeState]int, error)
+	// MailStuck gives how many mailboxes are stopped, and since when the notice
+	// that has waited longest waits; zero: none does.
+	MailStuck(ctx context.Context) (stopped int, oldest time.Time, err error)
 }
 
 // Options are what a [Metrics] is made of.

@@ -33,6 +33,14 @@ type fixed struct {
 	snap  *schedule.Snapshot
 	count map[schedule.NoticeState]int
 	err   error
+
+	stopped  int
+	oldest   time.Time
+	stuckErr error
+}
+
+func (f fixed) MailStuck(context.Context) (int, time.Time, error) {
+	return f.stopped, f.oldest, f.stuckErr
 }
 
 func (f fixed) Snapshot() *schedule.Snapshot { return f.snap }
@@ -313,6 +321,33 @@ func TestOutboxFails(t *testing.T) {
 	f := parse(t, body(t, reg, h))
 	if got, _ := value(f, "promhttp_metric_handler_errors_total", "gathering"); got != 1 {
 		t.Errorf("promhttp_metric_handler_errors_total = %v after one fault, want 1", got)
+	}
+}
+
+func TestMailThatIsStuck(t *testing.T) {
+	for _, tc := range []struct {
+		what    string
+		outbox  fixed
+		stopped float64
+		wait    float64
+	}{
+		{"nothing waits", fixed{}, 0, 0},
+		{"an hour and a half", fixed{stopped: 3, oldest: noon.Add(-90 * time.Minute)}, 3, 5400},
+		{"to be tried later", fixed{oldest: noon.Add(time.Hour)}, 0, 0},
+	} {
+		_, reg := ready(t, tc.outbox)
+		f := parse(t, body(t, reg, slog.New(slog.DiscardHandler)))
+		for name, want := range map[string]float64{"endshake_mailboxes_stopped": tc.stopped, "endshake_notice_longest_wait_seconds": tc.wait} {
+			if got, ok := value(f, name); !ok || got != want {
+				t.Errorf("%s: %s = %v, want %v", tc.what, name, got, want)
+			}
+		}
+	}
+	var log bytes.Buffer
+	_, reg := ready(t, fixed{stuckErr: errors.New("database is locked")})
+	f := parse(t, body(t, reg, slog.New(slog.NewTextHandler(&log, nil))))
+	if f["endshake_notices"] == nil || f["endshake_mailboxes_stopped"] != nil || !strings.Contains(log.String(), "database is locked") {
+		t.Errorf("want the notices without the mailboxes when those cannot be asked, and a word in the log: %q", log.String())
 	}
 }
 

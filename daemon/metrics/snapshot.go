@@ -21,7 +21,7 @@ const longest = 128
 
 // series describes what is made at each scrape.
 type series struct {
-	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices *prometheus.Desc
+	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait *prometheus.Desc
 }
 
 func newSeries() series {
@@ -53,11 +53,15 @@ func newSeries() series {
 			"Seconds since the fleet was last assessed; absent until it has been."),
 		notices: desc("endshake_notices",
 			"Mails by state: owed, sending, sent, refused or parked (may have gone out twice, a person must look).", "state"),
+		stopped: desc("endshake_mailboxes_stopped",
+			"Addresses that nothing is sent to, because mail servers refused them for good; a person may set them going."),
+		longestWait: desc("endshake_notice_longest_wait_seconds",
+			"How long the notice that has waited longest has been tried, or was to be; 0 while none waits."),
 	}
 }
 
 func (s series) all() []*prometheus.Desc {
-	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices}
+	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait}
 }
 
 // noticeStates are the states that are always shown, at 0 where there is none.
@@ -167,6 +171,17 @@ func (s scrape) mails(outbox Outbox) {
 	for _, state := range noticeStates {
 		s.gauge(s.notices, float64(count[state]), string(state))
 	}
+	stopped, oldest, err := outbox.MailStuck(ctx)
+	if err != nil {
+		s.out <- prometheus.NewInvalidMetric(s.stopped, fmt.Errorf("looking for mail that is stuck: %w", err))
+		return
+	}
+	s.gauge(s.stopped, float64(stopped))
+	wait := 0.0
+	if !oldest.IsZero() {
+		wait = max(s.now.Sub(oldest).Seconds(), 0)
+	}
+	s.gauge(s.longestWait, wait)
 }
 
 func (s scrape) gauge(d *prometheus.Desc, v float64, labels ...string) {

@@ -201,9 +201,9 @@ func trouble(t *testing.T, address string, s *db.Store) {
 	try(t, s, "sent", -60, schedule.Outcome{State: schedule.Sent, At: minutes(-60), Reply: "250 ok"})
 	try(t, s, "refused", -50, schedule.Outcome{State: schedule.Refused, At: minutes(-50), Reply: "554 no"})
 	slow := notice("slow")
-	slow.ID, slow.Created, slow.NextTry = "id-slow", minutes(-24*60-1), minutes(100)
+	slow.ID, slow.Created, slow.FirstTry, slow.NextTry = "id-slow", minutes(-24*60-5), minutes(-24*60-1), minutes(100)
 	fresh := notice("fresh")
-	fresh.ID, fresh.Created, fresh.NextTry = "id-fresh", minutes(-24*60+1), minutes(100)
+	fresh.ID, fresh.Created, fresh.NextTry = "id-fresh", minutes(-48*60), minutes(-24*60+1) // it had to wait for its hour
 	_, err := s.Owe(ctx, Day, []schedule.Notice{slow, fresh})
 	must(t, err)
 	must(t, s.StopMailbox(ctx, "gone@example.org", "550 5.1.1", minutes(-20)))
@@ -217,7 +217,7 @@ func trouble(t *testing.T, address string, s *db.Store) {
 	wantEqual(t, "mailboxes", got.Mailboxes, []schedule.Mailbox{{Address: "gone@example.org", Refusals: 1, Stopped: minutes(-20), Why: "550 5.1.1"}})
 	n, oldest, err := s.MailStuck(ctx)
 	must(t, err)
-	if n != 1 || !oldest.Equal(slow.Created) {
+	if n != 1 || !oldest.Equal(slow.FirstTry) {
 		t.Errorf("%d stopped, the oldest owed since %v", n, oldest)
 	}
 }
