@@ -2,6 +2,8 @@ package mail
 
 import (
 	"context"
+	"fmt"
+	"runtime/debug"
 
 	"endshake/schedule"
 )
@@ -64,9 +66,22 @@ func (b *book) run() {
 		for i, e := range group {
 			marks[i] = e.mark
 		}
-		// The end of a round does not stop it: what is known must be kept.
-		for i, err := range b.outbox.Record(context.Background(), b.owner, marks) {
+		for i, err := range b.record(marks) {
 			group[i].answer <- err
 		}
 	}
+}
+
+// record commits. The end of a round does not stop it, for what is known must be
+// kept, and a panic is the error of all that it commits.
+func (b *book) record(marks []schedule.Mark) (errs []error) {
+	defer func() {
+		if p := recover(); p != nil {
+			errs = make([]error, len(marks))
+			for i := range errs {
+				errs[i] = fmt.Errorf("mail: a panic in the outbox: %v\n%s", p, debug.Stack())
+			}
+		}
+	}()
+	return b.outbox.Record(context.Background(), b.owner, marks)
 }

@@ -8,6 +8,7 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -157,7 +158,14 @@ func (r *round) begin(ctx context.Context) {
 	defer r.mu.Unlock()
 	if r.begun < r.Lines && !r.over {
 		r.begun++
-		r.lines.Go(func() { r.follow(ctx) })
+		r.lines.Go(func() {
+			defer func() {
+				if p := recover(); p != nil { // what it had claimed is claimed anew when the lease is over
+					r.end(Tally{}, fmt.Errorf("mail: a panic in a line: %v\n%s", p, debug.Stack()), true)
+				}
+			}()
+			r.follow(ctx)
+		})
 	}
 }
 
