@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -208,6 +209,28 @@ type post struct {
 	notices []schedule.Notice
 	resent  []string
 	err     error
+	steps   map[string][]schedule.Step
+	boxes   []schedule.Mailbox
+	started []string
+}
+
+func (p *post) Steps(_ context.Context, id string) ([]schedule.Step, error) {
+	return p.steps[id], p.err
+}
+
+func (p *post) Mailboxes(_ context.Context, limit int) ([]schedule.Mailbox, error) {
+	return p.boxes[:min(limit, len(p.boxes))], p.err
+}
+
+func (p *post) StartMailbox(_ context.Context, actor, address string, _ time.Time) error {
+	for i, m := range p.boxes {
+		if m.Address == address {
+			p.boxes = slices.Delete(p.boxes, i, i+1)
+			p.started = append(p.started, actor+" "+address)
+			return nil
+		}
+	}
+	return &schedule.Error{Code: schedule.NotFound, Field: "address", Message: "the address is not stopped"}
 }
 
 func (p *post) Notices(_ context.Context, limit int) ([]schedule.Notice, error) {

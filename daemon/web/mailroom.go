@@ -7,20 +7,31 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"endshake/schedule"
 )
 
-// mostNotices is how many notices the mail room lists.
-const mostNotices = 200
+// How many notices the mail room lists, and stopped mailboxes.
+const (
+	mostNotices   = 200
+	mostMailboxes = 200
+)
 
 // mailPage is the mail room.
 type mailPage struct {
-	Lede     string
-	Notices  []noticeLine
-	Arrivals []arrivalLine
-	Sink     bool // there is a receiving server to look into
+	Lede      string
+	Started   string // an address that was just set going; empty: none
+	Notices   []noticeLine
+	Mailboxes []mailboxLine
+	Arrivals  []arrivalLine
+	Sink      bool // there is a receiving server to look into
+}
+
+// mailboxLine is an address that nothing is sent to.
+type mailboxLine struct {
+	Address, People, Since, Why string
 }
 
 // noticeLine is one notice in a list.
@@ -41,7 +52,7 @@ var noticeWords = map[schedule.NoticeState]string{
 	schedule.Owed:    "to be sent, or to be tried again",
 	schedule.Sending: "on its way",
 	schedule.Sent:    "the mail server has taken it",
-	schedule.Refused: "the mail server will not take it: see why, mend it, and send it again",
+	schedule.Refused: "it will not be taken: see why, mend it, and send it again",
 	schedule.Parked:  "it may have gone out already: look, and send it again if it has not",
 }
 
@@ -55,7 +66,18 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 		s.fault(w, r, fmt.Errorf("list notices: %w", err))
 		return
 	}
+	boxes, err := s.Mailroom.Mailboxes(r.Context(), mostMailboxes)
+	if err != nil {
+		s.fault(w, r, fmt.Errorf("list mailboxes: %w", err))
+		return
+	}
 	page := mailPage{Sink: s.Arrivals != nil}
+	if a := r.URL.Query().Get("going"); readersAt(snap.Fleet, a) != "" { // no words that a link brings in are shown
+		page.Started = a
+	}
+	for _, m := range boxes {
+		page.Mailboxes = append(page.Mailboxes, mailboxLine{m.Address, readersAt(snap.Fleet, m.Address), instant(m.Stopped, time.UTC), m.Why})
+	}
 	troubled := 0
 	for _, n := range notices {
 		page.Notices = append(page.Notices, newNoticeLine(snap.Fleet, n))
@@ -70,6 +92,9 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 	case troubled > 0:
 		page.Lede = schedule.Capital(schedule.Count(troubled, "notice wants", "notices want")) + " looking at."
 	}
+	if len(boxes) > 0 {
+		page.Lede += " Nothing is sent to " + schedule.Count(len(boxes), "address", "addresses") + " any more: see below."
+	}
 	if s.Arrivals != nil {
 		for _, m := range s.Arrivals() {
 			page.Arrivals = append(page.Arrivals, arrivalLine{m.Number, instant(m.At, time.UTC), titleOf(m.Raw)})
@@ -77,6 +102,17 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 		slices.SortFunc(page.Arrivals, func(x, y arrivalLine) int { return cmp.Compare(y.N, x.N) }) // newest first
 	}
 	s.show(w, r, http.StatusOK, "mail", view{Title: "Mail room", Here: "/mail", Body: page})
+}
+
+// readersAt names who reads at an address.
+func readersAt(f schedule.Fleet, address string) string {
+	var names []string
+	for _, p := range f.People {
+		if address != "" && strings.EqualFold(p.Email, address) {
+			names = append(names, p.Name)
+		}
+	}
+	return strings.Join(names, ", ")
 }
 
 func newNoticeLine(f schedule.Fleet, n schedule.Notice) noticeLine {
@@ -100,9 +136,28 @@ type letterPage struct {
 	Notice   *noticeLine // nil for a message that arrived
 	Attempts string
 	HTMLAt   string // address of its HTML part; empty: none
+	Steps    []stepLine
 	Resend   string // address to send it again; empty: not now
 	Moved    bool   // it was just owed once more
 	When     string
+}
+
+// stepLine is one step of a notice.
+type stepLine struct {
+	When, What, Words string
+}
+
+// stepWords says what each step of a notice means.
+var stepWords = map[schedule.StepKind]string{
+	schedule.StepOwed:      "came to be owed",
+	schedule.StepTried:     "tried",
+	schedule.StepPutOff:    "not taken yet, to be tried again",
+	schedule.StepUncertain: "handed over, and no answer came",
+	schedule.StepParked:    "parked for a person to look at",
+	schedule.StepRefused:   "refused",
+	schedule.StepSent:      "taken by the mail server",
+	schedule.StepAgain:     "asked to be sent again",
+	schedule.StepBack:      "came back",
 }
 
 func (s *server) notice(w http.ResponseWriter, r *http.Request) {
@@ -115,10 +170,18 @@ func (s *server) notice(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, r, err)
 		return
 	}
+	steps, err := s.Mailroom.Steps(r.Context(), n.ID)
+	if err != nil {
+		s.fault(w, r, err)
+		return
+	}
 	line := newNoticeLine(snap.Fleet, n)
 	at := "/mail/" + url.PathEscape(n.ID)
 	page := letterPage{Letter: letterOf(n), Notice: &line, Moved: r.URL.Query().Has("again"), When: line.When,
 		Attempts: schedule.Count(n.Attempts, "try", "tries")}
+	for _, st := range steps {
+		page.Steps = append(page.Steps, stepLine{instant(st.At, time.UTC), cmp.Or(stepWords[st.What], string(st.What)), st.Words})
+	}
 	if page.Letter.HTML != "" {
 		page.HTMLAt = at + "/html"
 	}
@@ -156,6 +219,17 @@ func (s *server) resend(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	http.Redirect(w, r, "/mail/"+url.PathEscape(id)+"?again=1", http.StatusSeeOther)
+}
+
+// startMailbox sets an address going again.
+func (s *server) startMailbox(w http.ResponseWriter, r *http.Request) {
+	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
+	address := r.PostFormValue("address")
+	if err := s.Mailroom.StartMailbox(r.Context(), actor, address, s.Now()); err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	http.Redirect(w, r, "/mail?going="+url.QueryEscape(address), http.StatusSeeOther)
 }
 
 // arrived finds a message that the receiving server took, by its number.

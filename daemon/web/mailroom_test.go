@@ -4,6 +4,7 @@ import (
 	"encoding/base64"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"testing"
@@ -258,4 +259,63 @@ func FuzzReadLetter(f *testing.F) {
 			t.Errorf("the list names it %q and its page %q", got, l.Title)
 		}
 	})
+}
+
+// The history of a notice stands under its letter, every step in words.
+func TestStepsOfANotice(t *testing.T) {
+	for what := range stepWords {
+		if stepWords[what] == "" {
+			t.Errorf("step %q has no words", what)
+		}
+	}
+	s := newSite(t)
+	s.post.steps = map[string][]schedule.Step{"m1": {
+		{At: now, What: schedule.StepOwed},
+		{At: now.Add(time.Minute), What: schedule.StepPutOff, Words: "451 <b>later</b>"},
+		{At: now.Add(2 * time.Minute), What: "of a later version", Words: "words"},
+	}}
+	_, body := get(t, s, "/mail/m1")
+	checkPage(t, "m1", body)
+	at := 0
+	for _, want := range []string{"What became of it", "25 Nov 2026, 10:00", "came to be owed", "25 Nov 2026, 10:01", "not taken yet, to be tried again",
+		"451 &lt;b&gt;later&lt;/b&gt;", "25 Nov 2026, 10:02", "of a later version"} {
+		i := strings.Index(body[at:], want)
+		if i < 0 {
+			t.Fatalf("the page does not say %q, or not in its place", want)
+		}
+		at += i
+	}
+	if _, body := get(t, s, "/mail/m2"); strings.Contains(body, "What became of it") {
+		t.Error("a notice without steps has a history")
+	}
+}
+
+// A mailbox that is stopped is shown with its reader, day and reason, and goes
+// again by its button, once.
+func TestStoppedMailboxes(t *testing.T) {
+	s := newSite(t)
+	if _, body := get(t, s, "/mail"); strings.Contains(body, "nothing is sent to") {
+		t.Error("the mail room speaks of stopped addresses where there is none")
+	}
+	s.post.boxes = []schedule.Mailbox{{Address: "tom@example.org", Stopped: now, Why: "550 5.1.1 <nobody>"}, {Address: "gone@example.org", Stopped: now, Why: "full"}}
+	_, body := get(t, s, "/mail")
+	checkPage(t, "mail", body)
+	for _, want := range []string{"Nothing is sent to 2 addresses any more", "tom@example.org", "Tom Barleymow", "25 Nov 2026, 10:00", "550 5.1.1 &lt;nobody&gt;", "nobody in the fleet now"} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the mail room does not say %q", want)
+		}
+	}
+	res, _ := send(t, s, "/mailbox", url.Values{"address": {"tom@example.org"}})
+	if res.StatusCode != http.StatusSeeOther || res.Header.Get("Location") != "/mail?going=tom%40example.org" || !slices.Equal(s.post.started, []string{"page tom@example.org"}) {
+		t.Errorf("answered %d to %q, started %v", res.StatusCode, res.Header.Get("Location"), s.post.started)
+	}
+	if _, body := get(t, s, "/mail?going=tom%40example.org"); !strings.Contains(body, "Letters go to tom@example.org again") {
+		t.Error("the mail room does not say that letters go there again")
+	}
+	if res, _ := send(t, s, "/mailbox", url.Values{"address": {"tom@example.org"}}); res.StatusCode != http.StatusNotFound {
+		t.Errorf("a second press answers %d", res.StatusCode)
+	}
+	if res, _ := get(t, s, "/mailbox"); res.StatusCode != http.StatusMethodNotAllowed {
+		t.Errorf("GET answers %d: a look must change nothing", res.StatusCode)
+	}
 }

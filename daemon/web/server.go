@@ -34,6 +34,12 @@ type Mailroom interface {
 	Notice(ctx context.Context, id string) (schedule.Notice, error)
 	// Resend owes a notice once more, on somebody's word.
 	Resend(ctx context.Context, actor, id string, now time.Time) error
+	// Steps are what became of a notice, oldest first.
+	Steps(ctx context.Context, id string) ([]schedule.Step, error)
+	// Mailboxes are the addresses that nothing is sent to, the last stopped first.
+	Mailboxes(ctx context.Context, limit int) ([]schedule.Mailbox, error)
+	// StartMailbox sets such an address going again, on somebody's word.
+	StartMailbox(ctx context.Context, actor, address string, now time.Time) error
 }
 
 // Options is what the pages need. Desk, Mailroom and Now must be given.
@@ -108,6 +114,7 @@ func (s *server) routes(mux *http.ServeMux) {
 	on("/mail/{id}", s.notice, nil)
 	on("/mail/{id}/html", s.noticeHTML, nil)
 	on("/mail/{id}/resend", nil, s.resend)
+	on("/mailbox", nil, s.startMailbox)
 	on("/arrived/{n}", s.arrival, nil)
 	on("/arrived/{n}/html", s.arrivalHTML, nil)
 	on("/answer/{token...}", s.answerForm, s.answer)
