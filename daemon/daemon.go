@@ -58,10 +58,13 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
 	compose, _ := o.composer() // which validate has checked, where there is mail
 	d.runner = &runner{
-		book: d.store, desk: d.desk, compose: compose, zone: zone,
-		owner: owner, firstRun: o.FirstRun, now: o.Now, log: o.Log, done: d.metrics.JobDone, mailless: o.SMTP == "",
+		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone,
 	}
 	if o.SMTP != "" {
+		d.runner.letters = &letterWriter{
+			outbox: d.store, facts: d.store, desk: d.desk, compose: compose,
+			owner: owner, log: o.Log, atOnce: o.FirstRun,
+		}
 		d.sender = newSender(d.store, server, owner, o)
 	}
 	return d, d.listen()

@@ -8,7 +8,8 @@
 //
 //   - [watch] follows changes that other processes make and the passing of time;
 //   - [wake] is woken by cron every minute, works out from the database which
-//     job occurrences are owed, and does them ([Jobs]);
+//     job occurrences are owed, and does them ([Jobs]), and owes the letters of
+//     now ([schedule.Letters]);
 //   - [post] drains the outbox over SMTP.
 //
 // The [Desk] holds the snapshot that pages, mail and metrics read, and is the

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"log/slog"
 	"slices"
-	"strings"
 	"sync"
 	"testing"
 	"testing/synctest"
@@ -77,7 +76,6 @@ func TestOccurrencesAcrossChangesOfClocks(t *testing.T) {
 
 func TestOccurrences(t *testing.T) {
 	z := zone(t, "Europe/London")
-	monthly := Job{Name: "m", Hour: 6, MonthDay: 1}
 	daily := Job{Name: "d", Hour: 6, Minute: 30}
 	tests := []struct {
 		name  string
@@ -90,9 +88,7 @@ func TestOccurrences(t *testing.T) {
 		{"on the minute", daily, "2026-11-24", time.Date(2026, 11, 25, 6, 30, 0, 0, z), []string{"2026-11-25"}},
 		{"done already", daily, "2026-11-25", time.Date(2026, 11, 25, 23, 0, 0, 0, z), nil},
 		{"three days down", daily, "2026-11-22", time.Date(2026, 11, 25, 8, 0, 0, 0, z), []string{"2026-11-23", "2026-11-24", "2026-11-25"}},
-		{"month not over", monthly, "2026-11-01", time.Date(2026, 11, 30, 23, 0, 0, 0, z), nil},
-		{"December's on New Year's Day", monthly, "2026-12-01", time.Date(2027, 1, 1, 6, 0, 0, 0, z), []string{"2027-01-01"}},
-		{"two months down", monthly, "2026-09-01", time.Date(2026, 11, 25, 8, 0, 0, 0, z), []string{"2026-10-01", "2026-11-01"}},
+		{"over the new year", daily, "2026-12-31", time.Date(2027, 1, 1, 6, 30, 0, 0, z), []string{"2027-01-01"}},
 		{"the clock stepped back", daily, "2026-11-25", time.Date(2026, 11, 20, 8, 0, 0, 0, z), nil},
 	}
 	for _, tt := range tests {
@@ -134,8 +130,6 @@ func (b *memoryBook) ClaimRun(context.Context, string, schedule.Date, string, ti
 	return b.claims, true, nil
 }
 
-func (b *memoryBook) KnownKeys(context.Context, []string) (map[string]bool, error) { return nil, nil }
-
 func (b *memoryBook) FinishRun(_ context.Context, job string, occ schedule.Date, _ string, _ time.Time, _ string, _ []schedule.Notice, merged []schedule.Date) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -174,15 +168,12 @@ func testRunner(book *memoryBook, z *time.Location) *runner {
 		done: func(string, time.Duration, time.Time, error) {}}
 }
 
-// The real scheduler in simulated time: ninety days give ninety runs of each of
-// the two daily jobs and three monthly ones, and the loop ends when it is told to.
+// The real scheduler in simulated time: ninety days give ninety lessons, and the
+// loop ends when it is told to.
 func TestWakeRunsEveryOccurrenceOnce(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		z := zone(t, "Europe/London")
-		book := &memoryBook{done: map[string]schedule.Date{}}
-		for _, j := range Jobs {
-			book.done[j.Name] = schedule.DateOf(time.Now(), z).Add(-1)
-		}
+		book := &memoryBook{done: map[string]schedule.Date{"learn": schedule.DateOf(time.Now(), z).Add(-1)}}
 		r := testRunner(book, z)
 		ctx, cancel := context.WithCancel(t.Context())
 		ended := make(chan struct{})
@@ -194,18 +185,10 @@ func TestWakeRunsEveryOccurrenceOnce(t *testing.T) {
 		time.Sleep(90*24*time.Hour + time.Minute)
 		cancel()
 		<-ended
-		daily, monthly := 0, 0
-		for _, run := range book.runs {
-			if strings.HasPrefix(run, "due-list") {
-				monthly++
-			} else {
-				daily++
-			}
+		if len(book.runs) != 90 || len(book.merged) != 0 {
+			t.Errorf("90 days gave %d lessons, %d merged; want 90 and none", len(book.runs), len(book.merged))
 		}
-		if daily != 2*90 || monthly != 3 || len(book.merged) != 0 {
-			t.Errorf("90 days gave %d daily and %d monthly runs, %d merged; want 180, 3 and none", daily, monthly, len(book.merged))
-		}
-		if slices.Sort(book.runs); len(slices.Compact(book.runs)) != daily+monthly {
+		if slices.Sort(book.runs); len(slices.Compact(book.runs)) != 90 {
 			t.Error("an occurrence was run twice")
 		}
 	})
@@ -235,16 +218,13 @@ func TestWakeSurvivesAPanic(t *testing.T) {
 
 func TestRunnerMergesWhatWasMissed(t *testing.T) {
 	z := zone(t, "Europe/London")
-	book := &memoryBook{done: map[string]schedule.Date{"learn": day(t, "2026-11-23"), "due-list": day(t, "2026-08-01"), "limit-reminder": day(t, "2026-11-22")}}
+	book := &memoryBook{done: map[string]schedule.Date{"learn": day(t, "2026-11-22")}}
 	r := testRunner(book, z)
 	r.now = func() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, z) }
 	r.Wake(t.Context())
-	want := []string{"learn 2026-11-25", "due-list 2026-11-01", "limit-reminder 2026-11-25"} // the lesson first
-	if !slices.Equal(book.runs, want) {
-		t.Errorf("ran %v after the downtime, want the latest of each: %v", book.runs, want)
-	}
-	if len(book.merged) != 1+2+2 {
-		t.Errorf("merged %v, want a night, September, October and two days", book.merged)
+	want := []string{"learn 2026-11-25"}
+	if !slices.Equal(book.runs, want) || len(book.merged) != 2 {
+		t.Errorf("ran %v after the downtime and merged %v, want the latest, %v, and two nights merged", book.runs, book.merged, want)
 	}
 	r.Wake(t.Context())
 	if !slices.Equal(book.runs, want) {
@@ -252,23 +232,21 @@ func TestRunnerMergesWhatWasMissed(t *testing.T) {
 	}
 }
 
+// Before the first start there is a log to learn from, and nothing to make good.
 func TestRunnerFirstStart(t *testing.T) {
 	z := zone(t, "Europe/London")
-	for _, first := range []bool{false, true} {
-		book := &memoryBook{done: map[string]schedule.Date{}}
-		r := testRunner(book, z)
-		r.firstRun = first
-		r.now = func() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, z) }
-		r.Wake(t.Context())
-		if len(book.runs) != len(Jobs) || len(book.merged) != 0 {
-			t.Errorf("first start (firstRun %v): runs %v, merged %v; want one of each and none merged", first, book.runs, book.merged)
-		}
+	book := &memoryBook{done: map[string]schedule.Date{}}
+	r := testRunner(book, z)
+	r.now = func() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, z) }
+	r.Wake(t.Context())
+	if !slices.Equal(book.runs, []string{"learn 2026-11-25"}) || len(book.merged) != 0 {
+		t.Errorf("first start: runs %v, merged %v; want one lesson and none merged", book.runs, book.merged)
 	}
 }
 
 func TestRunnerReportsAFailureAndTriesAgain(t *testing.T) {
 	z := zone(t, "Europe/London")
-	book := &memoryBook{done: map[string]schedule.Date{"learn": day(t, "2026-11-25"), "due-list": day(t, "2026-11-01"), "limit-reminder": day(t, "2026-11-24")}, fail: 1}
+	book := &memoryBook{done: map[string]schedule.Date{"learn": day(t, "2026-11-24")}, fail: 1}
 	r := testRunner(book, z)
 	var errs []error
 	r.done = func(_ string, _ time.Duration, _ time.Time, err error) { errs = append(errs, err) }
@@ -278,21 +256,7 @@ func TestRunnerReportsAFailureAndTriesAgain(t *testing.T) {
 	if len(errs) != 2 || errs[0] == nil || errs[1] != nil {
 		t.Errorf("outcomes %v, want a failure and then none", errs)
 	}
-	if !slices.Equal(book.runs, []string{"limit-reminder 2026-11-25"}) {
+	if !slices.Equal(book.runs, []string{"learn 2026-11-25"}) {
 		t.Errorf("runs %v, want the one occurrence once", book.runs)
-	}
-}
-
-// With no mail server only the lesson is given; what calls for mail is not even
-// claimed.
-func TestRunnerWithoutMail(t *testing.T) {
-	z := zone(t, "Europe/London")
-	book := &memoryBook{done: map[string]schedule.Date{}}
-	r := testRunner(book, z)
-	r.mailless, r.firstRun = true, true
-	r.now = func() time.Time { return time.Date(2026, 11, 25, 9, 0, 0, 0, z) }
-	r.Wake(t.Context())
-	if !slices.Equal(book.runs, []string{"learn 2026-11-25"}) || book.claims != 1 {
-		t.Errorf("runs %v with %d claims, want the lesson alone", book.runs, book.claims)
 	}
 }

@@ -43,6 +43,25 @@ func (s *Store) LastRun(ctx context.Context, job string) (schedule.Date, bool, e
 	return d, true, nil
 }
 
+// firstDay is the occurrence under which it is kept when a job was first begun;
+// no job falls on it.
+var firstDay = schedule.Date{Year: 1970, Month: time.January, Day: 1}
+
+// Begin keeps now as when a job was first begun, if it never was, and gives when
+// it was; first tells that it is now.
+func (s *Store) Begin(ctx context.Context, job, owner string, now time.Time) (at time.Time, first bool, err error) {
+	err = s.write(ctx, "begin "+job, func(tx *sql.Tx) error {
+		first, err = touched(tx.ExecContext(ctx, `INSERT INTO job_run (job, occurrence, state, attempt, owner, done_at, note)
+			VALUES ($1, $2, 'done', 1, $3, $4, 'first begun') ON CONFLICT (job, occurrence) DO NOTHING`,
+			job, firstDay.String(), owner, micro(now)))
+		if err != nil {
+			return err
+		}
+		return tx.QueryRowContext(ctx, `SELECT done_at FROM job_run WHERE job = $1 AND occurrence = $2`, job, firstDay.String()).Scan(instant{&at})
+	})
+	return at, first && err == nil, err
+}
+
 // ClaimRun claims an occurrence of a job for an owner until the lease is over.
 // ok is false where it is done, merged, or held by somebody whose lease is not
 // over. attempt counts the claims, from 1.

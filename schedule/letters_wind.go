@@ -121,6 +121,11 @@ func (w *writer) turns(a Assessment, st TrainState, t Task, stops time.Time) []a
 	if wound := a.windAt(st); start.Before(wound) {
 		start = wound
 	}
+	if len(out) > 0 { // nobody before those who are asked first
+		if first := w.firstTakes(out[0].people, a, start); first.Before(wakingBefore(stops, turnLeast, a.Zone)) {
+			start = first
+		}
+	}
 	share := wakingBetween(start, stops, a.Zone) / 4
 	if len(out) == 2 {
 		share *= 2
@@ -135,6 +140,17 @@ func (w *writer) turns(a Assessment, st TrainState, t Task, stops time.Time) []a
 		}
 	}
 	return out
+}
+
+// firstTakes is when the first of several people takes mail, from an instant on.
+func (w *writer) firstTakes(people []Person, a Assessment, from time.Time) time.Time {
+	var first time.Time
+	for _, p := range people {
+		if at := p.Mail.after(from, w.zone(p, []Assessment{a})); first.IsZero() || at.Before(first) {
+			first = at
+		}
+	}
+	return first
 }
 
 // asked are those who are asked to wind a clock, turn by turn: its winders, or

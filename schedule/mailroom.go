@@ -55,10 +55,44 @@ func (l Letter) asks(t Task) bool {
 	switch l.Kind {
 	case DueList:
 		return t.State != Resting && (t.State != Ahead || !t.Due.After(l.Today.Add(soonAsked)))
-	case ReadAgain:
-		return t.Kind == Measuring && l.Outlook != nil && t.Subject == l.Outlook.Bearing.Code
+	case ReadAgain, LimitReminder:
+		return (t.Kind == Measuring || t.Kind == NearLimit) && l.Outlook != nil && t.Subject == l.Outlook.Bearing.Code
 	case ChangeWeek:
 		return t.Kind == TimeChange && t.State != Resting
 	}
 	return false
+}
+
+// declineLife is how long a letter's link to have no more of its kind holds:
+// longer than an answer is taken, for what is kept in a mailbox is read late
+// (judgement, no source).
+const declineLife = 2 * passLife
+
+// Offers are the passes that a letter carries, without their tokens: one to
+// answer each of its tasks that can be answered so, before them one for the
+// letter as a whole where it is not of a single task, and one to have no more of
+// its kind. notice is the ID of the notice that it becomes.
+func (l Letter) Offers(notice string, now time.Time) []Pass {
+	made := func(deed Deed, life time.Duration) Pass {
+		return Pass{Deed: deed, Notice: notice, Person: l.Person.Slug, Made: now, Ends: now.Add(life)}
+	}
+	var out []Pass
+	tasks := l.Tasks()
+	for _, t := range tasks {
+		i := slices.IndexFunc(l.Clocks, func(a Assessment) bool { return a.Clock.Slug == t.Clock })
+		if i < 0 {
+			continue
+		}
+		p := made(Answering, passLife)
+		p.Clock, p.Task, p.Subject = t.Clock, t.Kind, t.Subject
+		if len(p.Choices(l.Clocks[i])) > 0 {
+			out = append(out, p)
+		}
+	}
+	if len(out) != 1 || len(tasks) != 1 {
+		out = slices.Insert(out, 0, made(Answering, passLife))
+	}
+	no := made(Declining, declineLife)
+	no.Kind = l.Kind
+	return append(out, no)
 }
