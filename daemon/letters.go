@@ -2,12 +2,9 @@ package daemon
 
 import (
 	"context"
-	"crypto/rand"
-	"encoding/base32"
 	"fmt"
 	"log/slog"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -214,7 +211,7 @@ func (w *letterWriter) notice(l schedule.Letter, now time.Time) (schedule.Notice
 	}
 	l.Passes = l.Offers(id.String(), now)
 	for i := range l.Passes {
-		l.Passes[i].Token = newToken()
+		l.Passes[i].Token = NewToken()
 	}
 	n, err := w.compose.Compose(l, id.String(), now)
 	if err != nil {
@@ -223,11 +220,4 @@ func (w *letterWriter) notice(l schedule.Letter, now time.Time) (schedule.Notice
 	}
 	n.Passes = l.Passes
 	return n, nil
-}
-
-// newToken is the token of a pass: 160 bits by chance, as 32 letters.
-func newToken() string {
-	b := make([]byte, 20)
-	rand.Read(b) // never fails: it ends the program where there is no chance to be had
-	return strings.ToLower(base32.StdEncoding.EncodeToString(b))
 }
