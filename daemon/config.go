@@ -20,6 +20,7 @@ type Config struct {
 	SMTP          string // smtp://... or smtps://...; empty: no mail is written
 	SMTPPassword  string // takes the place of one in SMTP
 	MailFrom      string // "Name <address>"
+	Inward        string // where messages come in: lmtp://, smtp:// or lmtp+unix:; empty: nowhere
 	Answers       string // address at which answers to letters are read; empty: they go to MailFrom
 	DKIM          DKIM   // signs letters; zero: none is signed
 	BaseURL       string // where readers of mail find the pages; may be empty
@@ -91,6 +92,9 @@ func (c Config) validate() (server mail.Server, zone *time.Location, err error) 
 	}
 	if c.MailLease != 0 && (c.MailLease < leastLease || c.MailLease > 24*time.Hour) {
 		return server, nil, fmt.Errorf("--mail-lease: %v must lie between %v and 24h", c.MailLease, leastLease)
+	}
+	if _, _, err := c.validateInward(); err != nil {
+		return server, nil, err
 	}
 	if c.SMTP == "" {
 		return server, zone, nil

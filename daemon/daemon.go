@@ -29,6 +29,9 @@ type Daemon struct {
 	runner  *runner
 	sender  *mail.Sender // nil: no mail server is named
 	poke    chan struct{}
+	clerk   *clerk        // nil: nothing comes in
+	pokeIn  chan struct{} // wakes the clerk
+	inward  string        // the address that mail comes in at
 	server  *http.Server
 	ln      net.Listener
 	life    lifecycle
@@ -41,7 +44,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	if err != nil {
 		return nil, err
 	}
-	d = &Daemon{o: o, poke: make(chan struct{}, 1), life: lifecycle{log: o.Log}}
+	d = &Daemon{o: o, poke: make(chan struct{}, 1), pokeIn: make(chan struct{}, 1), life: lifecycle{log: o.Log}}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, d.life.stop())
@@ -66,6 +69,9 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 			owner: owner, log: o.Log, atOnce: o.FirstRun,
 		}
 		d.sender = newSender(d.store, server, owner, o)
+	}
+	if err = d.receive(compose); err != nil {
+		return d, err
 	}
 	return d, d.listen()
 }
@@ -189,10 +195,15 @@ func (d *Daemon) Run(ctx context.Context) error {
 	} else {
 		d.life.loop("post", func(ctx context.Context) { post(ctx, d.sender, d.poke, d.o.Log, d.tally) })
 	}
+	if d.clerk != nil {
+		d.life.loop("clerk", func(ctx context.Context) { d.clerk.run(ctx, d.pokeIn) })
+		d.o.Log.Info("mail comes in", "address", d.inward)
+	}
 	d.life.loop("wake", func(ctx context.Context) {
 		wake(ctx, d.o.Log, func(ctx context.Context) {
 			d.runner.Wake(ctx)
 			d.drain()
+			poke(d.pokeIn)
 		})
 	})
 	d.o.Log.Info("ready", "address", "http://"+d.Addr()+"/", "database", d.store.Engine(), "clocks", len(d.desk.Snapshot().Clocks))
@@ -205,11 +216,6 @@ func (d *Daemon) Run(ctx context.Context) error {
 }
 
 // drain pokes the sender; a poke that waits already is enough.
-func (d *Daemon) drain() {
-	select {
-	case d.poke <- struct{}{}:
-	default:
-	}
-}
+func (d *Daemon) drain() { poke(d.poke) }
 
 func (d *Daemon) tally(t mail.Tally) { d.metrics.MailTally(t.Sent, t.Retry, t.Refused, t.Uncertain) }

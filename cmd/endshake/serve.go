@@ -22,6 +22,7 @@ type serveCmd struct {
 	DKIMDomain    string        `name:"dkim-domain" help:"Domain whose key signs letters." env:"ENDSHAKE_DKIM_DOMAIN" placeholder:"DOMAIN"`
 	DKIMSelector  string        `name:"dkim-selector" help:"Selector of that key: SELECTOR._domainkey.DOMAIN." env:"ENDSHAKE_DKIM_SELECTOR" placeholder:"NAME"`
 	DKIMKey       string        `name:"dkim-key" help:"File that holds the private key, RSA or Ed25519, as PKCS #8 in PEM." env:"ENDSHAKE_DKIM_KEY" placeholder:"FILE"`
+	Inward        string        `help:"Where a mail server on this machine hands in what comes for --answers: lmtp://127.0.0.1:2424, smtp://127.0.0.1:2525 or lmtp+unix:/path." env:"ENDSHAKE_INWARD" placeholder:"URL"`
 	BaseURL       string        `help:"Where readers of mail find the pages." env:"ENDSHAKE_BASE_URL" placeholder:"URL"`
 	Zone          string        `help:"Zone in which jobs fall due." default:"Europe/London" env:"ENDSHAKE_ZONE"`
 	MailLease     time.Duration `help:"How long a claimed mail is left alone after its sender died." default:"30m" env:"ENDSHAKE_MAIL_LEASE"`
@@ -31,7 +32,7 @@ type serveCmd struct {
 func (c *serveCmd) Run(ctx context.Context, log *slog.Logger) error {
 	config := daemon.Config{
 		Database: c.Database, Listen: c.Listen, OpenToNetwork: c.OpenToNetwork, SMTP: c.SMTP,
-		MailFrom: c.MailFrom, Answers: c.Answers, DKIM: daemon.DKIM{Domain: c.DKIMDomain, Selector: c.DKIMSelector}, BaseURL: c.BaseURL, Zone: c.Zone, MailLease: c.MailLease,
+		MailFrom: c.MailFrom, Answers: c.Answers, Inward: c.Inward, DKIM: daemon.DKIM{Domain: c.DKIMDomain, Selector: c.DKIMSelector}, BaseURL: c.BaseURL, Zone: c.Zone, MailLease: c.MailLease,
 	}
 	if c.PasswordFile != "" {
 		b, err := os.ReadFile(c.PasswordFile)

@@ -239,7 +239,10 @@ func (b *batch) settle(ctx context.Context, n schedule.Notice, o schedule.Outcom
 
 // sendable finds what would upset the exchange, before it begins.
 func sendable(n schedule.Notice, c *smtp.Client) error {
-	for _, addr := range []string{n.From, n.To} {
+	for i, addr := range []string{n.From, n.To} {
+		if i == 0 && addr == "" {
+			continue // the null sender, of letters that no program answers
+		}
 		a, err := mail.ParseAddress(addr)
 		if err != nil || envelope(a) != addr || !plainASCII(addr) {
 			return fmt.Errorf("the address %q fits no envelope: correct it", clip(clean(addr), maxName))

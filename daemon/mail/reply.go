@@ -62,6 +62,9 @@ func ReadReply(raw []byte, sender string, own Own) Reply {
 		return r
 	}
 	r.head(m.Header)
+	if proof := strings.ToLower(m.Header.Get("Authentication-Results")); r.Held == "" && unproved(proof) {
+		r.Held = "the mail server could not prove that it is from who it says"
+	}
 	r.Auto = automatic(m.Header, sender, r.From, own)
 	w := walk{r: &r, sender: sender}
 	w.part(m, err, 0)
@@ -114,6 +117,13 @@ func (r *Reply) head(h message.Header) {
 		return
 	}
 	r.From = list[0].Address
+}
+
+// unproved reports whether the server that took a message from outside, whose
+// word stands first, found its sender false (RFC 8601). A server that says
+// nothing proves nothing: then the token must do.
+func unproved(proof string) bool {
+	return strings.Contains(proof, "dmarc=fail") || strings.Contains(proof, "spf=fail") && !strings.Contains(proof, "dkim=pass")
 }
 
 // bareAddress is the address at the end of a From.
@@ -211,7 +221,7 @@ func (w *walk) part(p *message.Entity, err error, depth int) {
 	kind = strings.ToLower(kind)
 	disposition, names, _ := mime.ParseMediaType(p.Header.Get("Content-Disposition"))
 	switch {
-	case kind == "text/calendar" || kind == "application/ics":
+	case (kind == "text/calendar" || kind == "application/ics") && (disposition != "attachment" || params["method"] != ""):
 		w.hold("it is an answer of a calendar program: answer in words, or by the link in the letter")
 	case kind == "application/ms-tnef" || kind == "application/vnd.ms-tnef" || strings.EqualFold(params["name"], "winmail.dat") || strings.EqualFold(names["filename"], "winmail.dat"):
 		w.hold("its words are packed up in a winmail.dat that only one mail program reads: have it write plain text")
@@ -278,4 +288,12 @@ func (w *walk) write() {
 		}
 		w.r.HTML = strings.TrimSpace(w.r.HTML + "\n" + written(text))
 	}
+}
+
+// Words are the writer's own, of the plain text where there are some.
+func (r Reply) Words() string {
+	if r.Text != "" {
+		return r.Text
+	}
+	return r.HTML
 }

@@ -1,0 +1,97 @@
+package mail
+
+import (
+	"bytes"
+	"fmt"
+	"net/mail"
+	"strings"
+	"time"
+
+	"github.com/emersion/go-message"
+	gomail "github.com/emersion/go-message/mail"
+
+	"endshake/schedule"
+)
+
+// HeldReply is what tells a person that their reply was not logged.
+type HeldReply struct {
+	Person schedule.Person
+	Clock  schedule.Clock // the zero value: not known
+	Reply  Reply          // what they wrote
+	To     string         // the address they wrote to; a second try may go there
+	Key    string         // of the notice
+	Why    string         // in one sentence
+	When   string         // they wrote, in words
+}
+
+// Held writes that letter. It goes from the null sender and says that a program
+// wrote it, so that nothing answers it by itself (RFC 3834 3.1, 3.3).
+func (c Composer) Held(r HeldReply, id string, now time.Time) (schedule.Notice, error) {
+	from, err := schedule.ParseMail(c.From)
+	if err != nil {
+		return schedule.Notice{}, fmt.Errorf("compose: sender: %w", err)
+	}
+	to, err := schedule.ParseMail(r.Person.Email)
+	if err != nil {
+		return schedule.Notice{}, fmt.Errorf("compose: letter to %s: %w", name(r.Person.Slug), err)
+	}
+	from.Name, to.Name = name(from.Name), name(r.Person.Name)
+	n := schedule.Notice{
+		ID: id, Key: r.Key, Kind: schedule.ReplyHeld, Person: r.Person.Slug, Clock: r.Clock.Slug,
+		To: envelope(to), MessageID: "<" + id + "@" + domainOf(from.Address) + ">",
+		Title: "Not logged yet: " + clip(clean(r.Reply.Title), 60), State: schedule.Owed, Created: now, NextTry: now,
+	}
+	var h gomail.Header // which writes the last first
+	h.SetContentType("text/plain", map[string]string{"charset": "utf-8"})
+	h.Set("Content-Transfer-Encoding", "quoted-printable")
+	h.Set("Auto-Submitted", "auto-replied")
+	h.SetMessageID(strings.Trim(n.MessageID, "<>"))
+	if theirs := strings.Trim(r.Reply.MessageID, "<>"); inReplyTo(theirs) {
+		h.SetMsgIDList("References", []string{theirs})
+		h.SetMsgIDList("In-Reply-To", []string{theirs})
+	}
+	h.SetDate(now.UTC())
+	h.SetSubject(n.Title)
+	if a, err := schedule.ParseMail(r.To); err == nil {
+		h.SetAddressList("Reply-To", []*mail.Address{{Name: from.Name, Address: a.Address}})
+	}
+	h.SetAddressList("To", []*mail.Address{to})
+	h.SetAddressList("From", []*mail.Address{from})
+	var b bytes.Buffer
+	w, err := message.CreateWriter(&b, h.Header)
+	if err == nil {
+		_, err = w.Write([]byte(wrap(c.heldWords(r), textWidth)))
+	}
+	if err == nil {
+		err = w.Close()
+	}
+	if err != nil {
+		return n, fmt.Errorf("compose: letter to %s: %w", name(r.Person.Slug), err)
+	}
+	n.Raw = b.Bytes()
+	return n, nil
+}
+
+// inReplyTo reports whether a Message-ID may be named in a head.
+func inReplyTo(id string) bool {
+	return id != "" && plainASCII(id) && !strings.ContainsAny(id, "<> ") && len(id) < 250
+}
+
+func (c Composer) heldWords(r HeldReply) string {
+	about := "your answer"
+	if r.Clock.Name != "" {
+		about += " about " + name(r.Clock.Name)
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "Dear %s,\n\n%s of %s was not logged, because %s.\n\n", name(r.Person.Name), schedule.Capital(about), r.When,
+		strings.TrimSuffix(clean(r.Why), "."))
+	b.WriteString("Nothing is lost: it waits in the mail room for the conservator. To have it logged at once, answer this letter with one short sentence in plain English and nothing else, such as\n\n" +
+		"  wound\n  oiled\n  checked, all well\n  0.42 mm\n  stopped, snow on the hands\n  not done: ladder locked\n\n")
+	if base := c.base(); base != "" && r.Clock.Slug != "" && inID.MatchString(r.Clock.Slug) {
+		fmt.Fprintf(&b, "Or use the link in the letter that you answered, or log it at\n\n  %s/clock/%s/log\n\n", base, r.Clock.Slug)
+	} else {
+		b.WriteString("Or use the link in the letter that you answered.\n\n")
+	}
+	b.WriteString("A program wrote this, and writes it once for each answer.\n")
+	return b.String()
+}
