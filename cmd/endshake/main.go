@@ -27,6 +27,7 @@ type cli struct {
 	Reckon   reckonCmd   `cmd:"" passthrough:"" help:"Bench arithmetic: winding, striking, pendulum, meshes, washers, wear, oil, lines, threads, time changes."`
 	Learn    learnCmd    `cmd:"" help:"Learn from the whole fleet now, as the service does each night."`
 	Log      logCmd      `cmd:"" help:"Log an entry."`
+	Mail     mailCmd     `cmd:"" help:"Try whether mail goes out."`
 	Calendar calendarCmd `cmd:"" help:"Give a person a calendar of their clocks to follow, or take it back."`
 	Fleet    fleetCmd    `cmd:"" help:"Describe the fleet: sites, people, clocks, trains, bearings, policies."`
 	Migrate  migrateCmd  `cmd:"" help:"Bring the database schema up to date."`

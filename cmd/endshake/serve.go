@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
-	"strings"
 	"time"
 
 	"endshake/daemon"
@@ -34,12 +33,9 @@ func (c *serveCmd) Run(ctx context.Context, log *slog.Logger) error {
 		Database: c.Database, Listen: c.Listen, OpenToNetwork: c.OpenToNetwork, SMTP: c.SMTP,
 		MailFrom: c.MailFrom, Answers: c.Answers, Inward: c.Inward, DKIM: daemon.DKIM{Domain: c.DKIMDomain, Selector: c.DKIMSelector}, BaseURL: c.BaseURL, Zone: c.Zone, MailLease: c.MailLease,
 	}
-	if c.PasswordFile != "" {
-		b, err := os.ReadFile(c.PasswordFile)
-		if err != nil {
-			return fmt.Errorf("--smtp-password-file: %w", err)
-		}
-		config.SMTPPassword = strings.TrimSpace(string(b))
+	var err error
+	if config.SMTPPassword, err = passwordIn(c.PasswordFile); err != nil {
+		return err
 	}
 	if c.DKIMKey != "" {
 		b, err := os.ReadFile(c.DKIMKey)

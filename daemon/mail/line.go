@@ -72,7 +72,10 @@ func (s *Sender) connect(ctx context.Context, until time.Time, how Encryption) (
 	if err != nil {
 		return nil, fmt.Errorf("mail server %s cannot be reached: %w", s.Server.addr(), err)
 	}
-	t := &tether{Conn: conn, left: maxReplies}
+	t := &tether{Conn: conn, left: maxReplies, talk: s.talk, clear: true}
+	if s.talk != nil {
+		s.talk.note("connected to %s", conn.RemoteAddr())
+	}
 	l := &line{tether: t, forget: context.AfterFunc(ctx, func() { t.interrupt(s.Timeouts.Grace) })}
 	// Greeting, EHLO and STARTTLS: each a command, together at most three.
 	t.limit(sooner(until, time.Now().Add(3*s.Timeouts.Command)))
@@ -90,6 +93,7 @@ func (s *Sender) greet(ctx context.Context, t *tether, how Encryption) (*smtp.Cl
 	case how == Clear:
 		c = smtp.NewClient(t)
 	case s.Server.Implicit:
+		t.clear = false
 		conn := tls.Client(t, s.tlsConfig())
 		if err := conn.HandshakeContext(ctx); err != nil {
 			return nil, err
@@ -100,6 +104,10 @@ func (s *Sender) greet(ctx context.Context, t *tether, how Encryption) (*smtp.Cl
 		if c, err = smtp.NewClientStartTLS(t, s.tlsConfig()); err != nil {
 			return nil, err
 		}
+		t.clear = false
+	}
+	if s.talk != nil && !t.clear {
+		c.DebugWriter = underTLS{t}
 	}
 	c.CommandTimeout, c.SubmissionTimeout = s.Timeouts.Command, s.Timeouts.Reply
 	return c, c.Hello(s.Name)
@@ -135,11 +143,22 @@ func (s *Sender) login(l *line) (*line, error) {
 	if err := s.auth(l.client); err != nil {
 		l.close()
 		if lineBroke(err) || passing(err) {
-			return nil, fmt.Errorf("mail server %s: login: %w", s.Server.addr(), err)
+			return nil, fmt.Errorf("mail server %s: login: %w", s.Server.addr(), s.hush(err))
 		}
-		return nil, fmt.Errorf("%w: login of %q: %w", ErrSetup, s.Server.User, err)
+		return nil, fmt.Errorf("%w: login of %q: %w", ErrSetup, s.Server.User, s.hush(err))
 	}
 	return l, nil
+}
+
+// hush hides our secrets in a reply that repeats them.
+func (s *Sender) hush(err error) error {
+	var r *smtp.SMTPError
+	if !errors.As(err, &r) {
+		return err
+	}
+	said := *r
+	said.Message = scrub(r.Message, secretsOf(s.Server))
+	return &said
 }
 
 func (s *Sender) auth(c *smtp.Client) error {
@@ -179,6 +198,27 @@ type tether struct {
 	cut    time.Time // set once the context is done
 	handed bool      // the letter in hand may have gone out
 	left   int       // bytes that may still be read
+
+	talk  *dialogue // nil: the exchange is not written down
+	clear bool      // what goes over the line can be read as it is
+	ours  bool      // we spoke last
+}
+
+// underTLS writes down what a client says and hears inside TLS. The line below
+// knows whose turn it was.
+type underTLS struct{ t *tether }
+
+func (u underTLS) Write(b []byte) (int, error) {
+	u.t.talk.said(u.t.ours, b)
+	return len(b), nil
+}
+
+// Write writes.
+func (t *tether) Write(b []byte) (int, error) {
+	if t.ours = true; t.talk != nil && t.clear {
+		t.talk.said(true, b)
+	}
+	return t.Conn.Write(b)
 }
 
 // SetDeadline sets the deadline asked for, or the bound where it is sooner.
@@ -243,6 +283,9 @@ func (t *tether) apply() error {
 // Read reads, up to what may be sent for one batch in all.
 func (t *tether) Read(b []byte) (int, error) {
 	n, err := t.Conn.Read(b)
+	if t.ours = false; t.talk != nil && t.clear {
+		t.talk.said(false, b[:n])
+	}
 	if t.left -= n; t.left < 0 {
 		return 0, fmt.Errorf("mail server sent more than %d bytes of replies: is it one? %w", maxReplies, io.ErrUnexpectedEOF)
 	}

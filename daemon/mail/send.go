@@ -5,7 +5,6 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
-	"io"
 	"log/slog"
 	"net"
 	"runtime/debug"
@@ -63,8 +62,8 @@ type Sender struct {
 
 	// dial connects; nil: over the network.
 	dial func(ctx context.Context, network, address string) (net.Conn, error)
-	// debug is told every byte of the exchange, under TLS too; nil: nobody is.
-	debug io.Writer
+	// talk writes the exchange down; nil: nobody does.
+	talk *dialogue
 }
 
 // Tally counts what became of the letters of one Drain.
