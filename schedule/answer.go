@@ -228,10 +228,12 @@ func (p Pass) did(e *Entry, a Assessment) error {
 }
 
 // What says in words what a pass is asked about: the task as it stands, or what
-// it was of.
+// it was of; of several bearings due together, the one that it takes a reading
+// of.
 func (p Pass) What(a Assessment) string {
+	_, _, _, bearing := a.Clock.Bearing(p.Subject)
 	for _, t := range a.Tasks {
-		if t.Kind == p.Task && t.Subject == p.Subject {
+		if t.Kind == p.Task && t.Subject == p.Subject && !bearing {
 			return t.What()
 		}
 	}

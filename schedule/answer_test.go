@@ -55,6 +55,14 @@ func TestChoices(t *testing.T) {
 			t.Errorf("%s has no words", k)
 		}
 	}
+	several := a
+	several.Tasks = []Task{{Kind: Measuring, Subject: "centre-front", About: "3 bearings due together"}, {Kind: Seasonal, Subject: "lights", About: "lamps"}}
+	if got := asked(Measuring, "centre-front", "2026-11-19").What(several); got != "measuring of the centre arbor, front bush" {
+		t.Errorf("a reading of one of several: %s", got)
+	}
+	if got := asked(Seasonal, "lights", "2026-11-19").What(several); got != "lamps" {
+		t.Errorf("the season: %s", got)
+	}
 	for name, p := range map[string]Pass{
 		"another clock": {Token: token, Deed: Answering, Clock: "mill", Task: Oiling}, "a deed that is no answer": {Token: token, Deed: Declining, Clock: "pump-room", Task: Oiling},
 	} {

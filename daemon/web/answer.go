@@ -253,9 +253,9 @@ func (v answerView) unitHint() string {
 	p, _ := v.fleet.Person(v.pass.Person)
 	b, _, _, _ := v.a.Clock.Bearing(v.pass.Subject)
 	if p.Units == wear.Thou {
-		return "The " + string(b.Shake) + ", like 16 thou or 0.42 mm."
+		return "Its " + string(b.Shake) + ", like 16 thou or 0.42 mm."
 	}
-	return "The " + string(b.Shake) + ", like 0.42 mm or 16 thou."
+	return "Its " + string(b.Shake) + ", like 0.42 mm or 16 thou."
 }
 
 func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, v answerView) {
@@ -266,7 +266,10 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 		Action: "/answer/" + v.pass.Token,
 	}
 	if t, ok := taskOf(v.a, v.pass); ok {
-		page.Due = "due " + t.Due.Words() + ", last good day " + t.Latest.Words()
+		page.Due = "due " + t.Due.Words()
+		if t.Latest != t.Due {
+			page.Due += ", last good day " + t.Latest.Words()
+		}
 		page.Caution = t.Caution
 	}
 	page.Barred = slices.ContainsFunc(v.a.Locks, func(l schedule.Lock) bool { return l.Kind == schedule.DoNotRun }) &&
