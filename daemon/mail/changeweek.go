@@ -35,6 +35,7 @@ func (w writing) changeWeek() (content, error) {
 	l := *w.l.Changes
 	v := changeView{frame: w.frame}
 	v.Title, v.Opening = changeWords(l)
+	v.Head = "The change of time"
 	w.n.Title = v.Title
 	for _, s := range l.Sites {
 		site := changeSite{Name: name(s.Name), Place: clean(s.Place), Access: clean(s.Access)}
@@ -80,7 +81,7 @@ func wayWords(minutes int) string {
 	if minutes < 0 {
 		return "back"
 	}
-	return "on"
+	return "forward"
 }
 
 // sizeWords is how far the clocks change: "1 hour", "30 minutes".
@@ -96,7 +97,7 @@ func sizeWords(minutes int) string {
 
 func (w writing) changeClock(c schedule.ChangeClock) changeClock {
 	out := changeClock{Name: name(c.Name), Caution: clean(c.Caution), Who: "nobody is named"}
-	out.Words = fmt.Sprintf("%s, %s by %s. %s", dayWords(c.On), wayWords(c.Minutes), sizeWords(c.Minutes), strings.TrimSpace(clean(c.How)))
+	out.Words = dayWords(c.On) + ". " + clean(c.How)
 	if c.Bell && !strings.Contains(strings.ToLower(c.How), "bell") {
 		out.Words += " Silence the bell first."
 	}

@@ -88,6 +88,7 @@ func (w writing) dueList() (content, error) {
 	}
 	v := dueView{frame: w.frame, Opening: opening(counts, soon, horizon[0]), Brief: inBrief(l)}
 	v.Title = fmt.Sprintf("Due-list for %s: %s, %s", monthOf(l), pressing(counts), schedule.Count(len(l.Clocks), "clock", "clocks"))
+	v.Head = "Due-list for " + monthOf(l)
 	w.n.Title = v.Title
 	v.Locks = locks(l)
 	told, warned := map[string]bool{}, newCautions()
@@ -258,11 +259,12 @@ func window(t schedule.Task) string {
 // done says what was logged for a clock in the month up to today.
 func done(a schedule.Assessment, today schedule.Date) string {
 	y, m, d := today.Start(time.UTC).AddDate(0, -1, 0).Date()
-	return doneBetween(a, schedule.Date{Year: y, Month: m, Day: d}.Add(1), today)
+	return doneBetween(a, schedule.Date{Year: y, Month: m, Day: d}.Add(1), today, schedule.EntryKinds)
 }
 
-// doneBetween says what was logged for a clock from one day to another.
-func doneBetween(a schedule.Assessment, from, to schedule.Date) string {
+// doneBetween says what was logged of some kinds for a clock from one day to
+// another.
+func doneBetween(a schedule.Assessment, from, to schedule.Date, kinds []schedule.EntryKind) string {
 	days := map[schedule.EntryKind][]string{}
 	for _, e := range a.Entries {
 		if day := schedule.DateOf(e.At, zoneOfClock(a)); !day.Before(from) && !day.After(to) {
@@ -270,7 +272,7 @@ func doneBetween(a schedule.Assessment, from, to schedule.Date) string {
 		}
 	}
 	var parts []string
-	for _, kind := range schedule.EntryKinds {
+	for _, kind := range kinds {
 		on := days[kind]
 		switch {
 		case len(on) == 0:

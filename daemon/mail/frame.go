@@ -18,7 +18,8 @@ type frame struct {
 	Answer  string // who reads an answer
 	Read    bool   // answers are read by this service first
 	Why     string // why the reader gets it
-	Title   string
+	Title   string // the subject
+	Head    string // what stands over the letter; empty: the subject
 	Decline string // where to have no more of these letters; empty: nowhere
 	Kind    string // of letter
 	Duty    bool   // whoever declines it leaves a duty without letters

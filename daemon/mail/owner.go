@@ -42,15 +42,13 @@ func (w writing) ownersMonth() (content, error) {
 	v.Title = fmt.Sprintf("%s in %s", clocksWords(l), from.MonthWords())
 	w.n.Title = v.Title
 	eyes, pictures := w.watched()
-	stood, days := 0, 0
+	var pasts []schedule.Past
 	for _, a := range l.Clocks {
 		p := schedule.PastOf(a, from, to)
-		if p.Known {
-			stood, days = stood+p.Days-p.Going, days+p.Days
-		}
+		pasts = append(pasts, p)
 		v.Clocks = append(v.Clocks, w.owned(a, p, eyes))
 	}
-	v.Opening = ownerOpening(l, from, stood, days)
+	v.Opening = ownerOpening(l, from, pasts)
 	return render("owner", v, pictures)
 }
 
@@ -68,31 +66,53 @@ func clocksWords(l schedule.Letter) string {
 	return fmt.Sprintf("Your %d clocks", len(l.Clocks))
 }
 
-// ownerOpening is the one thing to know: danger first, then what stood.
-func ownerOpening(l schedule.Letter, month schedule.Date, stood, days int) string {
-	out := fmt.Sprintf("By their logs %s went all through %s.", strings.ToLower(clocksWords(l)), month.MonthWords())
+// ownerOpening is the one thing to know: what presses now, then which clocks
+// stood, and of which that is not known.
+func ownerOpening(l schedule.Letter, month schedule.Date, pasts []schedule.Past) string {
+	var stood, unknown []string
+	for i, p := range pasts {
+		clock := name(l.Clocks[i].Clock.Name)
+		switch {
+		case !p.Known:
+			unknown = append(unknown, clock)
+		case p.Days > p.Going:
+			stood = append(stood, fmt.Sprintf("%s on %s", clock, schedule.Count(p.Days-p.Going, "day", "days")))
+		}
+	}
+	out := ""
+	if n := pressingTasks(l.Clocks); n > 0 {
+		out = schedule.Capital(schedule.Count(n, "thing presses", "things press")) + " now: see below. "
+	}
+	in := "In " + month.MonthWords()
 	switch {
-	case len(l.Clocks) == 1 && stood == 0:
-		out = fmt.Sprintf("By its log it went all through %s.", month.MonthWords())
-	case stood > 0:
-		out = fmt.Sprintf("In %s %s of %s were days on which %s stood, if only for a part of them.", month.MonthWords(), schedule.Count(stood, "day", "days"),
-			fmt.Sprint(days), map[bool]string{true: "it", false: "a clock"}[len(l.Clocks) == 1])
+	case len(stood) == 1 && len(pasts) == 1:
+		out += fmt.Sprintf("%s, by its log, it stood%s, if only for a part of each.", in, strings.TrimPrefix(stood[0], name(l.Clocks[0].Clock.Name)))
+	case len(stood) > 0:
+		out += fmt.Sprintf("%s, by their logs, these stood, if only for a part of a day: %s.", in, fewOf(stood))
+	case len(unknown) == len(pasts):
+		return out + fmt.Sprintf("How long %s went in %s is not known.", fewOf(unknown), month.MonthWords())
+	case len(pasts) == 1:
+		out += in + ", by the log, it went all through the month."
+	default:
+		out += in + ", by their logs, none of them stood."
 	}
-	if days == 0 {
-		out = "How long it went in " + month.MonthWords() + " is not known."
+	if len(unknown) > 0 {
+		out += fmt.Sprintf(" How long %s went is not known.", fewOf(unknown))
 	}
-	worst := 0
-	for _, a := range l.Clocks {
+	return out
+}
+
+// pressingTasks counts what is dangerous, may have stopped or is at its limit.
+func pressingTasks(clocks []schedule.Assessment) int {
+	n := 0
+	for _, a := range clocks {
 		for _, t := range a.Tasks {
 			if t.Rank == schedule.Danger || t.Rank == schedule.AtLimit || t.Rank == schedule.MayHaveStopped {
-				worst++
+				n++
 			}
 		}
 	}
-	if worst > 0 {
-		out += fmt.Sprintf(" Now %s pressing.", schedule.Count(worst, "thing is", "things are"))
-	}
-	return out
+	return n
 }
 
 // owned puts one clock into words.
@@ -164,22 +184,26 @@ func pastRows(a schedule.Assessment, p schedule.Past) []pair {
 		return []pair{{"Not in care", "it came into care after this month"}}
 	}
 	rows := []pair{{"Going", goingWords(a, p)}, {"Error", errorWords(a, p)}}
-	if p.Hand {
+	switch {
+	case p.Hand:
 		rows = append(rows, pair{"Winding", windingWords(p)})
-	} else {
-		rows = append(rows, pair{"Winding", "wound by a motor"})
+	case len(a.Trains) > 0:
+		rows = append(rows, pair{"Winding", "nobody winds it by hand"})
 	}
-	done := doneBetween(a, p.From, p.To)
+	done := doneBetween(a, p.From, p.To, workKinds)
 	if done == "" {
 		done = "nothing is logged"
 	}
 	return append(rows, pair{"Work done", done})
 }
 
+// workKinds are the entries that an owner would call work.
+var workKinds = []schedule.EntryKind{schedule.Oiled, schedule.Cleaned, schedule.Repaired, schedule.Measured, schedule.Inspected, schedule.Set, schedule.Regulated}
+
 // goingWords say on how many days it went, and why it stood on the others.
 func goingWords(a schedule.Assessment, p schedule.Past) string {
 	if !p.Known {
-		return "not known: its log does not fit together"
+		return "not known"
 	}
 	out := fmt.Sprintf("on %d of %d days all day, as far as the log tells", p.Going, p.Days)
 	for i, s := range p.Stood {
@@ -214,7 +238,7 @@ func errorWords(a schedule.Assessment, p schedule.Past) string {
 	if p.Errors == 0 {
 		return "nobody logged how far wrong it was"
 	}
-	out := fmt.Sprintf("found %s", schedule.Count(p.Errors, "time", "times"))
+	out := fmt.Sprintf("looked at %s", schedule.Count(p.Errors, "time", "times"))
 	if !math.IsNaN(p.Worst) && !math.IsInf(p.Worst, 0) {
 		out += fmt.Sprintf(", at worst %.0f s %s", math.Abs(p.Worst), fastSlow(p.Worst))
 	}

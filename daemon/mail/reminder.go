@@ -28,7 +28,7 @@ type cardView struct {
 	Sentence   string           // the one thing to know
 	More       string           // what else the reader must know first; empty: nothing
 	Act        bool             // what to do comes before the figures
-	Head       string           // over the figures; empty: none
+	Figures    string           // over the rows; empty: nothing
 	Page       string           // address of the bearing's page, or empty
 	Chart      htmltemplate.URL // where its picture is; empty: none
 	Rows       []pair           // what, and its figure

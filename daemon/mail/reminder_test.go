@@ -132,7 +132,7 @@ func TestDueListIsOfItsMonth(t *testing.T) {
 		l := sampleDueList()
 		l.Occurrence = occurrence
 		n, got := compose(t, l)
-		if !strings.HasPrefix(n.Title, "Due-list for "+want+": ") || !strings.HasPrefix(got.text, n.Title) {
+		if !strings.HasPrefix(n.Title, "Due-list for "+want+": ") || !strings.HasPrefix(got.text, "Due-list for "+want) {
 			t.Errorf("occurrence %q: title %q, want %s", occurrence, n.Title, want)
 		}
 	}

@@ -12,7 +12,7 @@ import (
 func (w writing) standing() (content, error) {
 	v, l := w.card(), w.l
 	a, e := l.Clocks[0], l.Entry
-	v.Act, v.Head = true, "What is logged"
+	v.Act, v.Figures, v.Head = true, "What is logged", v.Clock
 	v.Title, v.Sentence = w.standWords(v.Clock)
 	w.n.Title = v.Title
 	if e != nil {
@@ -22,7 +22,9 @@ func (w writing) standing() (content, error) {
 			v.Rows = append(v.Rows, pair{"To go again", e.Until.Words()})
 		}
 	}
-	v.Rows = rowsOf(v.Rows, pair{"Status", clean(a.Status)})
+	if len(a.Locks) == 0 && v.Sentence != clean(a.Status) {
+		v.Rows = rowsOf(v.Rows, pair{"Status", clean(a.Status)})
+	}
 	if t := l.Task; t != nil {
 		w.n.Subject = t.Subject
 		v.Rows = rowsOf(v.Rows, pair{"Why", clean(t.Reason)}, pair{"How sure", clean(t.Confidence)})
@@ -61,7 +63,7 @@ func (w writing) standWords(clock string) (title, sentence string) {
 			}
 		}
 		return fmt.Sprintf("%s is locked: %s", clock, clean(string(k.Kind))),
-			fmt.Sprintf("%s is locked since %s: %s. Until the conservator or the clockmaker clears it by name, nobody may %s.", clock, dayWords(k.Since), clean(string(k.Kind)), locked(k.Kind))
+			fmt.Sprintf("%s was locked on %s: nobody may %s until the conservator or the clockmaker clears it by name.", clock, dayWords(k.Since), locked(k.Kind))
 	}
 	return clock + " may have stopped", clean(a.Status)
 }
@@ -96,7 +98,12 @@ func (w writing) standActions(a schedule.Assessment) []action {
 	case t != nil:
 		return []action{{What: schedule.Capital(clean(t.What())), How: strings.TrimSpace(window(*t) + ". " + firstStep(*t)), Caution: clean(t.Caution), Ask: w.ask(a, *t)}}
 	case w.l.Entry == nil:
-		return []action{{What: "Telephone somebody who can see the dial", How: "If it goes, ask who wound it, and log that. If not, log since when it stands.", Caution: cautionOf(a, schedule.Winding)}}
+		return []action{{What: "Telephone somebody who can see the dial", How: "If it goes, ask who wound it, and log that. If not, log since when it stands.", Caution: cautionFor(a, schedule.Winding)}}
 	}
-	return []action{{What: "Agree who looks at it, and when", How: "Log what you find, and the start when it goes again.", Caution: cautionOf(a, schedule.Inspection)}}
+	return []action{{What: "Agree who looks at it, and when", How: "Log what you find, and the start when it goes again.", Caution: cautionFor(a, schedule.Inspection)}}
+}
+
+// cautionFor is the caution of a kind of work on a clock.
+func cautionFor(a schedule.Assessment, kind schedule.TaskKind) string {
+	return clean(schedule.Caution(kind, a.Site, a.Clock.Cautions))
 }

@@ -3,7 +3,6 @@ package mail
 import (
 	"cmp"
 	"fmt"
-	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -39,8 +38,12 @@ func (w writing) mailTrouble() (content, error) {
 	v.Title = "Mail: nothing is wrong"
 	if len(counts) > 0 {
 		v.Opening = schedule.Capital(schedule.And(counts)) + "."
-		v.Title = "Mail: " + strings.Join(counts, ", ")
+		v.Title = "Mail: " + counts[0]
+		if len(counts) > 1 {
+			v.Title += ", and more"
+		}
 	}
+	v.Head = "The mail of the week"
 	w.n.Title = v.Title
 	var letters, boxes, held, declined []pair
 	for _, n := range t.Notices {

@@ -3,6 +3,7 @@ package mail
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -20,7 +21,7 @@ func (w writing) winding() (content, error) {
 	}
 	stops := known && !wind.Stops.IsZero() && wind.Lost == ""
 	ahead := stops && wind.Stops.After(a.Now)
-	v.Act, v.Head = true, "What it rests on"
+	v.Act, v.Figures, v.Head = true, "What it rests on", v.Clock+", "+about
 	switch {
 	case wind.Past:
 		v.Title = fmt.Sprintf("%s may have stopped: the %s wants winding", v.Clock, about)
@@ -37,7 +38,11 @@ func (w writing) winding() (content, error) {
 		v.Title = "Your turn: " + v.Title
 	}
 	w.n.Title, w.n.Subject = v.Title, t.Subject
-	v.Actions = []action{{What: schedule.Capital("wind the " + about), How: firstStep(t), Caution: clean(t.Caution), Ask: w.ask(a, t)}}
+	do := action{What: schedule.Capital("wind the " + about), How: firstStep(t), Caution: clean(t.Caution), Ask: w.ask(a, t)}
+	if rest, ok := strings.CutPrefix(do.How, "Wind it, "); ok { // which What says
+		do.How = schedule.Capital(strings.TrimPrefix(rest, "and "))
+	}
+	v.Actions = []action{do}
 	v.Rows = append(v.Rows, pair{"Due", dueIn(t)})
 	if ahead && st.Going {
 		v.Rows = append(v.Rows, pair{"It stops", stopWords(a, wind)})
