@@ -38,10 +38,12 @@ func (b *batch) run(ctx context.Context, l *line) (*line, error) {
 	}
 	for tried := 0; len(b.left) > 0; tried++ {
 		if l == nil {
+			failpoint("K15") // claimed, and not connected
 			var err error
 			if l, err = b.open(ctx, b.handBy); err != nil {
 				return nil, b.unreached(ctx, err)
 			}
+			failpoint("K16") // greeted
 		}
 		if !time.Now().Before(b.handBy) {
 			b.giveBack(ctx, 0, "not tried: the time of the batch was used up")
@@ -167,6 +169,7 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if b.keep(); len(b.errs) > 0 {
 		return "", false, b.errs[0]
 	}
+	failpoint("K17") // the recipient is taken
 	w, err := l.client.Data()
 	if err != nil {
 		return "", false, err
@@ -177,6 +180,7 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if _, err := w.Write(n.Raw); err != nil {
 		return "", false, err
 	}
+	failpoint("K18") // in the body, before the final dot
 	if err := l.tether.hand(b.end); err != nil {
 		return "", false, err
 	}
@@ -185,10 +189,12 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
 		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
 	}
+	failpoint("K18 handed") // the same, and marked as handed over
 	got, err := w.CloseWithResponse()
 	if err != nil {
 		return "", true, err
 	}
+	failpoint("K20") // taken, and not kept yet
 	return got.StatusText, true, nil
 }
 

@@ -187,6 +187,7 @@ func (r *round) follow(ctx context.Context) {
 		}
 	}
 	if l != nil {
+		failpoint("K21") // all is kept, before QUIT
 		l.quit(r.Timeouts.Grace)
 	}
 }
