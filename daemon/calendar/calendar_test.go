@@ -78,6 +78,31 @@ func TestEncode(t *testing.T) {
 	}
 }
 
+// An event lasts to the end of its last day, or stands at an instant; a calendar
+// that nobody sent has no method, which would ask for one who did (RFC 5546 3.2.1).
+func TestDaysAndInstants(t *testing.T) {
+	kolkata := time.FixedZone("", 5*3600+1800)
+	raw, err := Calendar{Events: []Event{
+		{UID: "a@endshake", Day: date(2026, 12, 30), Until: date(2027, 1, 2), Title: "over the year's end"},
+		{UID: "b@endshake", Day: date(2026, 12, 30), Until: date(2026, 12, 1), Title: "to before its first day"},
+		{UID: "c@endshake", At: time.Date(2026, 12, 31, 3, 15, 0, 0, kolkata), Title: "at an instant"},
+		{UID: "d@endshake", Day: date(2026, 12, 31), At: time.Date(2026, 12, 31, 3, 15, 0, 0, kolkata), Title: "an instant of a day"},
+	}}.Encode(now)
+	if err != nil || bytes.Contains(raw, []byte("METHOD")) {
+		t.Fatalf("%v\n%s", err, raw)
+	}
+	want := [][2]string{{"20261230", "20270103"}, {"20261230", "20261231"}, {"20261230T214500Z", ""}, {"20261230T214500Z", ""}}
+	for i, e := range read(t, raw).Events() {
+		got := [2]string{e.Props.Get("DTSTART").Value}
+		if to := e.Props.Get("DTEND"); to != nil {
+			got[1] = to.Value
+		}
+		if got != want[i] {
+			t.Errorf("event %d lasts %v, want %v", i+1, got, want[i])
+		}
+	}
+}
+
 func TestEmpty(t *testing.T) {
 	raw, err := Calendar{Name: "Clocks"}.Encode(now)
 	if err != nil || len(read(t, raw).Children) != 0 {

@@ -220,6 +220,7 @@ func (v answerView) choice(said schedule.Said, first bool) oneAnswer {
 		for _, x := range []schedule.StopCause{schedule.NotKnown, schedule.RanDown, schedule.Fault, schedule.Weather, schedule.Birds, schedule.ByHand} {
 			cause.Options = append(cause.Options, option{string(x), string(x)})
 		}
+		when.Label = "When it was found"
 		c.More = []field{cause, when, because}
 	case schedule.SaidRead:
 		c.Fields = []field{{Name: "value", Label: "Reading with its unit", Input: "text", Required: true, Hint: v.unitHint()}}
