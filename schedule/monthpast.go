@@ -71,6 +71,7 @@ func PastOf(a Assessment, from, to Date) Past {
 		}
 	}
 	p.Read = len(read)
+	p.seen(a.Time, begin, end)
 	return p
 }
 
@@ -120,14 +121,21 @@ func (p *Past) take(a Assessment, e *Entry, read map[string]bool) {
 	case Measured:
 		read[e.Bearing] = true
 	}
-	if e.ErrorFound == nil || !a.Clock.moves(*e) {
-		return
-	}
-	p.Errors++
-	if math.Abs(*e.ErrorFound) <= a.Time.Tolerance {
-		p.Within++
-	}
-	if math.Abs(*e.ErrorFound) >= math.Abs(p.Worst) {
-		p.Worst = *e.ErrorFound
+}
+
+// seen counts the errors that were found, without those of a change of time for
+// which the hands were not moved yet.
+func (p *Past) seen(t Timekeeping, begin, end time.Time) {
+	for _, e := range t.Errors {
+		if e.Left || e.At.Before(begin) || !e.At.Before(end) {
+			continue
+		}
+		p.Errors++
+		if math.Abs(e.Seconds) <= t.Tolerance {
+			p.Within++
+		}
+		if math.Abs(e.Seconds) >= math.Abs(p.Worst) {
+			p.Worst = e.Seconds
+		}
 	}
 }

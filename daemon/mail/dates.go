@@ -15,7 +15,7 @@ func (c Composer) dates(l schedule.Letter, from *mail.Address, now time.Time) ([
 	var events []calendar.Event
 	switch l.Kind {
 	case schedule.WindReminder:
-		if t := l.Task; t != nil && len(l.Clocks) == 1 {
+		if t := l.Task; t != nil && len(l.Clocks) == 1 && !t.Due.Before(l.Today) {
 			events = append(events, calendar.Of(l.Clocks[0], *t, c.base()))
 		}
 	case schedule.DueList:

@@ -2,7 +2,6 @@ package mail
 
 import (
 	"fmt"
-	"strings"
 
 	"endshake/schedule"
 )
@@ -27,7 +26,7 @@ func (w writing) standing() (content, error) {
 	}
 	if t := l.Task; t != nil {
 		w.n.Subject = t.Subject
-		v.Rows = rowsOf(v.Rows, pair{"Why", clean(t.Reason)}, pair{"How sure", clean(t.Confidence)})
+		v.Rows = rowsOf(v.Rows, pair{"Due", dueIn(*t)}, pair{"Why", clean(t.Reason)}, pair{"How sure", clean(t.Confidence)})
 	}
 	v.Actions = w.standActions(a)
 	return render("card", v, nil)
@@ -65,6 +64,13 @@ func (w writing) standWords(clock string) (title, sentence string) {
 		return fmt.Sprintf("%s is locked: %s", clock, clean(string(k.Kind))),
 			fmt.Sprintf("%s was locked on %s: nobody may %s until the conservator or the clockmaker clears it by name.", clock, dayWords(k.Since), locked(k.Kind))
 	}
+	if t := w.l.Task; t != nil && len(a.Clock.Trains) > 1 {
+		if st, ok := a.Train(t.Subject); ok && !st.Wind.Stops.IsZero() {
+			about := name(schedule.NameOfTrain(st.Train))
+			return fmt.Sprintf("%s: the %s may have stopped", clock, about),
+				fmt.Sprintf("By its last logged wind the %s of %s stopped about %s, unless somebody wound it and did not write it down.", about, clock, instantWords(a, st.Wind.Stops))
+		}
+	}
 	return clock + " may have stopped", clean(a.Status)
 }
 
@@ -96,7 +102,7 @@ func (w writing) standActions(a schedule.Assessment) []action {
 	case len(a.Locks) > 0:
 		return []action{{What: "Touch nothing, and tell whoever has a key", How: "The caution above holds until the lock is cleared."}}
 	case t != nil:
-		return []action{{What: schedule.Capital(clean(t.What())), How: strings.TrimSpace(window(*t) + ". " + firstStep(*t)), Caution: clean(t.Caution), Ask: w.ask(a, *t)}}
+		return []action{{What: schedule.Capital(clean(t.What())), How: firstStep(*t), Caution: clean(t.Caution), Ask: w.ask(a, *t)}}
 	case w.l.Entry == nil:
 		return []action{{What: "Telephone somebody who can see the dial", How: "If it goes, ask who wound it, and log that. If not, log since when it stands.", Caution: cautionFor(a, schedule.Winding)}}
 	}

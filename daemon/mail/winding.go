@@ -26,6 +26,9 @@ func (w writing) winding() (content, error) {
 	case wind.Past:
 		v.Title = fmt.Sprintf("%s may have stopped: the %s wants winding", v.Clock, about)
 		v.Sentence = fmt.Sprintf("By its log the %s of %s stopped about %s, unless somebody wound it and did not write it down. Please look, and wind it.", about, v.Clock, instantWords(a, wind.Stops))
+	case ahead && st.Going && schedule.DateOf(wind.Stops, zoneOfClock(a)) == t.Due:
+		v.Title = fmt.Sprintf("%s: wind the %s; it stops about %s on %s", v.Clock, about, wind.Stops.In(zoneOfClock(a)).Format("15:04"), shortDay(t.Due))
+		v.Sentence = fmt.Sprintf("Please wind the %s of %s: it stops about %s.", about, v.Clock, instantWords(a, wind.Stops))
 	case ahead && st.Going:
 		v.Title = fmt.Sprintf("%s: wind the %s by %s; it stops about %s", v.Clock, about, shortDay(t.Due), shortDay(schedule.DateOf(wind.Stops, zoneOfClock(a))))
 		v.Sentence = fmt.Sprintf("Please wind the %s of %s by %s. It stops about %s.", about, v.Clock, dayWords(t.Due), instantWords(a, wind.Stops))
@@ -42,6 +45,9 @@ func (w writing) winding() (content, error) {
 	if rest, ok := strings.CutPrefix(do.How, "Wind it, "); ok { // which What says
 		do.How = schedule.Capital(strings.TrimPrefix(rest, "and "))
 	}
+	if wind.Past {
+		do.What = "Look first, and then wind the " + about
+	}
 	v.Actions = []action{do}
 	v.Rows = append(v.Rows, pair{"Due", dueIn(t)})
 	if ahead && st.Going {
@@ -50,7 +56,7 @@ func (w writing) winding() (content, error) {
 	if left := leftWords(wind); known && left != "" {
 		v.Rows = append(v.Rows, pair{"Run left", left})
 	}
-	v.Rows = rowsOf(v.Rows, pair{"Not known", clean(wind.Lost)}, pair{"Why", clean(t.Reason)}, pair{"How sure", clean(t.Confidence)})
+	v.Rows = rowsOf(v.Rows, pair{"Not known", clean(wind.Lost)}, pair{"Why", clean(t.Reason)}, pair{"How sure", sureWords(t, ahead)})
 	v.Others = asked(l)
 	return render("card", v, nil)
 }
@@ -61,6 +67,15 @@ func dueIn(t schedule.Task) string {
 		return t.Due.Words()
 	}
 	return fmt.Sprintf("%s; good days are %s to %s", t.Due.Words(), t.From.Words(), t.Latest.Words())
+}
+
+// sureWords say how sure the day is, without the band where another row has it.
+func sureWords(t schedule.Task, banded bool) string {
+	out := clean(t.Confidence)
+	if short, _, ok := strings.Cut(out, "; nine times in ten"); ok && banded {
+		return short
+	}
+	return out
 }
 
 // rowsOf adds the rows that say something.
@@ -86,6 +101,10 @@ func stopWords(a schedule.Assessment, w schedule.WindState) string {
 	out := "about " + instantWords(a, w.Stops)
 	if w.Early.IsZero() || w.Late.IsZero() || !w.Early.Before(w.Late) {
 		return out
+	}
+	zone := zoneOfClock(a)
+	if day := schedule.DateOf(w.Stops, zone); day == schedule.DateOf(w.Early, zone) && day == schedule.DateOf(w.Late, zone) {
+		return fmt.Sprintf("%s; nine times in ten between %s and %s", out, w.Early.In(zone).Format("15:04"), w.Late.In(zone).Format("15:04"))
 	}
 	return fmt.Sprintf("%s; nine times in ten between %s and %s", out, instantWords(a, w.Early), instantWords(a, w.Late))
 }
