@@ -8,11 +8,15 @@ import (
 	"log/slog"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"endshake/daemon/mail"
+	"endshake/db"
+	"endshake/db/dbtest"
+	"endshake/schedule"
 )
 
 // scriptedDrainer ends each round as the script says at that moment.
@@ -116,4 +120,57 @@ func TestPostGoesOnBesideAStalledRound(t *testing.T) {
 			t.Errorf("%d rounds in 10 minutes beside one that stalls, want 10", len(d.at))
 		}
 	})
+}
+
+// Two daemons on one PostgreSQL never both send a letter.
+func TestTwoSendersOnOnePostgres(t *testing.T) {
+	const letters = 300
+	address := dbtest.Postgres(t)
+	first := dbtest.Open(t, address)
+	var owed []schedule.Notice
+	for i := range letters {
+		id := fmt.Sprintf("<two-%d@example.org>", i)
+		owed = append(owed, schedule.Notice{Key: id, Kind: schedule.DueList, Person: "ada", From: "desk@example.org", To: fmt.Sprintf("reader-%d@example.org", i), MessageID: id, Title: "Test",
+			Raw: []byte("From: desk@example.org\r\nSubject: Test\r\nMessage-ID: " + id + "\r\n\r\nWind it.\r\n")})
+	}
+	if _, err := first.Owe(t.Context(), time.Now(), owed); err != nil {
+		t.Fatal(err)
+	}
+	sink := mail.NewSink(10 * letters)
+	at, err := sink.Start("127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer sink.Stop(context.Background())
+	server, err := mail.ParseServer("smtp://" + at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var senders sync.WaitGroup
+	sent := make([]int, 2)
+	for i, store := range []*db.Store{first, dbtest.Open(t, address)} {
+		senders.Go(func() {
+			s := mail.Sender{Outbox: store, Server: server, Owner: fmt.Sprint("daemon ", i), Batch: 7, Log: slog.New(slog.DiscardHandler)}
+			for range 3 { // a claim that lost its rows to the other may come back empty
+				tally, err := s.Drain(context.Background())
+				if err != nil {
+					t.Error(err)
+				}
+				sent[i] += tally.Sent
+			}
+		})
+	}
+	senders.Wait()
+	times := map[string]int{}
+	for _, a := range sink.Arrivals() {
+		times[a.To[0]]++
+	}
+	for _, n := range owed {
+		if times[n.To] != 1 {
+			t.Errorf("the letter to %s came %d times", n.To, times[n.To])
+		}
+	}
+	if sent[0]+sent[1] != letters || sent[0] == 0 || sent[1] == 0 {
+		t.Errorf("they sent %v, want %d together, and each some", sent, letters)
+	}
 }

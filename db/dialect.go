@@ -43,6 +43,8 @@ type dialect struct {
 	local bool
 	// forUpdate ends a query whose rows are to be locked.
 	forUpdate string
+	// skipLocked is forUpdate for a query that leaves out what another holds.
+	skipLocked string
 	// hasTable counts the tables called $1.
 	hasTable string
 	fault    func(error) fault
@@ -73,10 +75,12 @@ var postgresDialect = dialect{
 	pool:      8,
 	batch:     100,
 	forUpdate: " FOR UPDATE",
-	hasTable:  `SELECT count(*) FROM pg_tables WHERE schemaname = current_schema() AND tablename = $1`,
-	fault:     postgresFault,
-	check:     postgresCheck,
-	options:   postgresOptions,
+
+	skipLocked: " FOR UPDATE SKIP LOCKED",
+	hasTable:   `SELECT count(*) FROM pg_tables WHERE schemaname = current_schema() AND tablename = $1`,
+	fault:      postgresFault,
+	check:      postgresCheck,
+	options:    postgresOptions,
 }
 
 // sqliteSettings: WAL so that readers and the writer do not wait for each

@@ -152,14 +152,15 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 		}
 		ids := []string{}
 		for _, claimable := range claimable {
-			// The condition stands outside as well: on PostgreSQL the inner query may
-			// give a row that another sender claims before this one gets its lock.
+			// On PostgreSQL a row that another sender is claiming is passed over, for
+			// who waits for it comes back with nothing. The condition stands outside as
+			// well, should it have been claimed before this one gets its lock.
 			more, err := texts(ctx, tx, `UPDATE notice
 				SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1, first_try = COALESCE(first_try, $3),
 					uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
 				WHERE id IN (SELECT id FROM notice WHERE `+claimable+`
 					AND NOT EXISTS (SELECT 1 FROM mailbox m WHERE m.address = lower(to_addr) AND m.stopped_at IS NOT NULL)
-					ORDER BY next_try, id LIMIT $4) AND `+stateHere(claimable)+`
+					ORDER BY next_try, id LIMIT $4`+s.dialect.skipLocked+`) AND `+stateHere(claimable)+`
 				RETURNING id`, owner, micro(now.Add(lease)), micro(now), n-len(ids))
 			if err != nil {
 				return err
