@@ -68,7 +68,9 @@ func (s *Sender) open(ctx context.Context, until time.Time) (*line, error) {
 
 // connect dials and greets, with TLS unless how is Clear.
 func (s *Sender) connect(ctx context.Context, until time.Time, how Encryption) (*line, error) {
-	conn, err := s.dial(ctx, "tcp", s.Server.addr())
+	dialing, stop := context.WithTimeout(ctx, s.Timeouts.Dial)
+	conn, err := s.dial(dialing, "tcp", s.Server.addr())
+	stop()
 	if err != nil {
 		return nil, fmt.Errorf("mail server %s cannot be reached: %w", s.Server.addr(), err)
 	}
@@ -174,8 +176,12 @@ func (s *Sender) auth(c *smtp.Client) error {
 	return errors.New("the server offers neither PLAIN nor LOGIN: check the port, or leave out the user")
 }
 
-// lineBroke reports whether an error came from the line and not from a reply.
+// lineBroke reports whether an error came from the line and not from a reply,
+// nor from two sides that cannot agree on TLS.
 func lineBroke(err error) bool {
+	if op, ok := errors.AsType[*net.OpError](err); ok && (op.Op == "remote error" || op.Op == "local error") {
+		return false // an alert of crypto/tls
+	}
 	var ne net.Error
 	return errors.As(err, &ne) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) ||
 		errors.Is(err, net.ErrClosed) || errors.Is(err, context.Canceled)

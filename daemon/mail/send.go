@@ -99,7 +99,7 @@ func (s *Sender) withDefaults() (*Sender, error) {
 		d.Lines = 4
 	}
 	if d.dial == nil {
-		d.dial = (&net.Dialer{Timeout: d.Timeouts.Dial}).DialContext
+		d.dial = (&net.Dialer{}).DialContext
 	}
 	if d.Name == "" {
 		d.Name = "localhost"
