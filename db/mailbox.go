@@ -113,8 +113,8 @@ func refuseOwed(ctx context.Context, tx *sql.Tx, m schedule.Mailbox, now time.Ti
 }
 
 // refuseStopped refuses what has come to be owed to mailboxes that are stopped.
-func refuseStopped(ctx context.Context, tx *sql.Tx, now time.Time) error {
-	list, err := mailboxes(ctx, tx, `WHERE `+stopped)
+func (s *Store) refuseStopped(ctx context.Context, tx *sql.Tx, now time.Time) error {
+	list, err := mailboxes(ctx, kept{s, tx}, `WHERE `+stopped)
 	if err != nil {
 		return err
 	}

@@ -144,10 +144,10 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 	var claimed []schedule.Notice
 	err := s.write(ctx, "claim notices", func(tx *sql.Tx) error {
 		claimed = nil
-		if err := refuseStopped(ctx, tx, now); err != nil {
+		if err := s.refuseStopped(ctx, tx, now); err != nil {
 			return err
 		}
-		if err := park(ctx, tx, now); err != nil {
+		if err := s.park(ctx, tx, now); err != nil {
 			return err
 		}
 		ids := []string{}
@@ -155,7 +155,7 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 			// On PostgreSQL a row that another sender is claiming is passed over, for
 			// who waits for it comes back with nothing. The condition stands outside as
 			// well, should it have been claimed before this one gets its lock.
-			more, err := texts(ctx, tx, `UPDATE notice
+			more, err := texts(ctx, kept{s, tx}, `UPDATE notice
 				SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1, first_try = COALESCE(first_try, $3),
 					uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
 				WHERE id IN (SELECT id FROM notice WHERE `+claimable+`
@@ -174,13 +174,13 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 		for i, id := range ids {
 			args[i] = id
 		}
-		_, err := tx.ExecContext(ctx, `INSERT INTO notice_event (notice, n, at, what, words)
+		err := kept{s, tx}.exec(ctx, `INSERT INTO notice_event (notice, n, at, what, words)
 			SELECT id, COALESCE((SELECT MAX(e.n) FROM notice_event e WHERE e.notice = id), 0) + 1, $`+strconv.Itoa(len(args)+1)+`, 'tried', ''
 			FROM notice WHERE id IN `+places(1, len(ids)), append(args, micro(now))...)
 		if err != nil {
 			return err
 		}
-		claimed, err = notices(ctx, tx, true, `WHERE id IN `+places(1, len(ids))+` ORDER BY next_try, id`, args...)
+		claimed, err = notices(ctx, kept{s, tx}, true, `WHERE id IN `+places(1, len(ids))+` ORDER BY next_try, id`, args...)
 		return err
 	})
 	if err != nil {
@@ -193,8 +193,8 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 const parkedWords = "handed over twice and never answered: ask the reader whether it came"
 
 // park parks what was handed over a second time by a sender whose lease is over.
-func park(ctx context.Context, tx *sql.Tx, now time.Time) error {
-	ids, err := texts(ctx, tx, `UPDATE notice
+func (s *Store) park(ctx context.Context, tx *sql.Tx, now time.Time) error {
+	ids, err := texts(ctx, kept{s, tx}, `UPDATE notice
 		SET state = 'parked', uncertain = uncertain + 1, owner = '', lease_until = NULL, handed_at = NULL, reply = $2
 		WHERE state = 'sending' AND lease_until < $1 AND handed_at IS NOT NULL AND uncertain > 0
 		RETURNING id`, micro(now), parkedWords)

@@ -35,36 +35,41 @@ func (p *prepared) of(ctx context.Context, db *sql.DB, d dialect, tx *sql.Tx, te
 	return tx.StmtContext(ctx, st), nil
 }
 
-// often is each for a statement that is run again and again.
-func (s *Store) often(ctx context.Context, tx *sql.Tx, text string, args []any, row func(*sql.Rows) error) error {
-	st, err := s.prepared.of(ctx, s.db, s.dialect, tx, text)
-	if err != nil {
-		return err
-	}
-	if st == nil {
-		return each(ctx, tx, text, args, row)
-	}
-	rows, err := st.QueryContext(ctx, args...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		if err := row(rows); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
+// kept is a transaction whose statements are kept.
+type kept struct {
+	*Store
+	tx *sql.Tx
 }
 
-// oftenExec runs a statement without rows that is run again and again.
-func (s *Store) oftenExec(ctx context.Context, tx *sql.Tx, text string, args ...any) error {
-	st, err := s.prepared.of(ctx, s.db, s.dialect, tx, text)
+// QueryContext runs a statement with rows.
+func (k kept) QueryContext(ctx context.Context, text string, args ...any) (*sql.Rows, error) {
+	st, err := k.prepared.of(ctx, k.db, k.dialect, k.tx, text)
+	if err != nil {
+		return nil, err
+	}
+	if st == nil {
+		return k.tx.QueryContext(ctx, text, args...)
+	}
+	return st.QueryContext(ctx, args...)
+}
+
+// QueryRowContext runs a statement with one row.
+func (k kept) QueryRowContext(ctx context.Context, text string, args ...any) *sql.Row {
+	st, err := k.prepared.of(ctx, k.db, k.dialect, k.tx, text)
+	if err != nil || st == nil { // the transaction says what is wrong with it
+		return k.tx.QueryRowContext(ctx, text, args...)
+	}
+	return st.QueryRowContext(ctx, args...)
+}
+
+// exec runs a statement without rows.
+func (k kept) exec(ctx context.Context, text string, args ...any) error {
+	st, err := k.prepared.of(ctx, k.db, k.dialect, k.tx, text)
 	if err != nil {
 		return err
 	}
 	if st == nil {
-		_, err = tx.ExecContext(ctx, text, args...)
+		_, err = k.tx.ExecContext(ctx, text, args...)
 		return err
 	}
 	_, err = st.ExecContext(ctx, args...)

@@ -112,7 +112,7 @@ func (s *Store) handOver(ctx context.Context, tx *sql.Tx, owner string, marks []
 	}
 	args[0] = micro(at)
 	done := map[string]bool{}
-	err := s.often(ctx, tx, `UPDATE notice SET handed_at = $1
+	err := each(ctx, kept{s, tx}, `UPDATE notice SET handed_at = $1
 		WHERE id IN `+places(3, len(which))+` AND owner = $2 AND state = 'sending' AND handed_at IS NULL AND lease_until >= $1
 		RETURNING id`, args, func(rows *sql.Rows) error {
 		var id string
@@ -147,7 +147,7 @@ func (s *Store) settleSent(ctx context.Context, tx *sql.Tx, owner string, marks 
 	}
 	to := map[string]string{}
 	args := append(append([]any{micro(at), owner}, ids...), replies...)
-	err := s.often(ctx, tx, `UPDATE notice SET state = 'sent', sent_at = $1, next_try = $1, reply = CASE id`+cases.String()+` END,
+	err := each(ctx, kept{s, tx}, `UPDATE notice SET state = 'sent', sent_at = $1, next_try = $1, reply = CASE id`+cases.String()+` END,
 			owner = '', lease_until = NULL, handed_at = NULL
 		WHERE id IN `+places(3, n)+` AND owner = $2 AND state = 'sending' RETURNING id, to_addr`, args, func(rows *sql.Rows) error {
 		var id, addr string
@@ -170,14 +170,14 @@ func (s *Store) settleSent(ctx context.Context, tx *sql.Tx, owner string, marks 
 	if len(done) == 0 {
 		return nil
 	}
-	err = s.oftenExec(ctx, tx, `INSERT INTO notice_event (notice, n, at, what, words)
+	err = kept{s, tx}.exec(ctx, `INSERT INTO notice_event (notice, n, at, what, words)
 		SELECT id, COALESCE((SELECT MAX(e.n) FROM notice_event e WHERE e.notice = id), 0) + 1, sent_at, 'sent', reply
 		FROM notice WHERE id IN `+places(1, len(done)), done...)
 	if err != nil {
 		return err
 	}
 	var blamed []string
-	err = s.often(ctx, tx, `SELECT address FROM mailbox WHERE stopped_at IS NULL AND address IN `+places(1, len(boxes)), boxes, func(rows *sql.Rows) error {
+	err = each(ctx, kept{s, tx}, `SELECT address FROM mailbox WHERE stopped_at IS NULL AND address IN `+places(1, len(boxes)), boxes, func(rows *sql.Rows) error {
 		var addr string
 		err := rows.Scan(&addr)
 		blamed = append(blamed, addr)
