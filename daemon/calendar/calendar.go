@@ -49,6 +49,7 @@ func (c Calendar) Encode(now time.Time) ([]byte, error) {
 	cal.Props.SetText(ical.PropCalendarScale, "GREGORIAN")
 	if name := schedule.Visible(c.Name); name != "" {
 		cal.Props.SetText("X-WR-CALNAME", name)
+		cal.Props.Get("X-WR-CALNAME").Params.Del(ical.ParamValue) // which readers do not look for there
 	}
 	for _, e := range c.Events {
 		if e.Day.IsZero() && e.At.IsZero() {

@@ -186,6 +186,10 @@ func sampleTrouble() schedule.Letter {
 func sampleAnswered() schedule.Letter {
 	l := sampleLocked()
 	l.Clocks[0].Outlooks = []schedule.Outlook{*sampleMeasured()}
+	for i, code := range []string{"going", "strike"} {
+		l.Clocks[0].Tasks[i].Subject = code
+		l.Clocks[0].Clock.Trains = append(l.Clocks[0].Clock.Trains, wear.Train{Code: code, Name: code + " train"})
+	}
 	return withPasses(l)
 }
 
