@@ -61,7 +61,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
 	compose, _ := o.composer() // which validate has checked, where there is mail
 	d.runner = &runner{
-		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone,
+		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.store.EmptyOldMail,
 	}
 	if o.SMTP != "" {
 		d.runner.letters = &letterWriter{
@@ -147,6 +147,10 @@ func (d *Daemon) pages() web.Options {
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
 		Passes: d.store, Base: d.o.BaseURL,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries,
+	}
+	if d.clerk != nil {
+		o.Inward = d.store
+		o.ReadInward = func(m schedule.Inward) string { return mail.ReadReply(m.Raw, m.From, d.clerk.own).Words() }
 	}
 	if d.o.Sink != nil {
 		o.Arrivals = d.o.Sink.Arrivals

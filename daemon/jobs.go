@@ -21,7 +21,7 @@ type Job struct {
 
 // Jobs lists the jobs: learning from the fleet at night. Letters are no job:
 // what is owed of them is worked out anew at each wake.
-var Jobs = []Job{{Name: "learn", Hour: 3, Minute: 40, do: (*runner).teach}}
+var Jobs = []Job{{Name: "learn", Hour: 3, Minute: 40, do: (*runner).night}}
 
 // longestGap bounds how far back missed occurrences are looked for.
 const longestGap = 3 * 366
@@ -60,6 +60,9 @@ type runner struct {
 	now     func() time.Time
 	log     *slog.Logger
 	done    func(job string, took time.Duration, now time.Time, err error)
+	// empty empties the bodies of mail that are older than they are kept; nil: it
+	// is not done.
+	empty func(ctx context.Context, now time.Time) (inward, notices int, err error)
 }
 
 // Wake does every job that is owed now, and owes the letters of now. What fails

@@ -70,3 +70,17 @@ func (r *runner) teach(ctx context.Context) (note string, err error) {
 		"taught", l.Model.Taught, "oil", l.OilInForce)
 	return note, nil
 }
+
+// night is the work of each night: the lesson, and old mail is emptied.
+func (r *runner) night(ctx context.Context) (note string, err error) {
+	if r.empty != nil {
+		inward, notices, err := r.empty(ctx, r.now())
+		if err != nil {
+			return "", err
+		}
+		if inward+notices > 0 {
+			r.log.Info("old mail emptied", "came in", inward, "notices", notices)
+		}
+	}
+	return r.teach(ctx)
+}

@@ -26,6 +26,7 @@ type mailPage struct {
 	Notices   []noticeLine
 	Mailboxes []mailboxLine
 	Arrivals  []arrivalLine
+	Inward    bool // messages come in, and are listed on a page of their own
 	Sink      bool // there is a receiving server to look into
 }
 
@@ -71,7 +72,7 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 		s.fault(w, r, fmt.Errorf("list mailboxes: %w", err))
 		return
 	}
-	page := mailPage{Sink: s.Arrivals != nil}
+	page := mailPage{Inward: s.Inward != nil, Sink: s.Arrivals != nil}
 	if a := r.URL.Query().Get("going"); readersAt(snap.Fleet, a) != "" { // no words that a link brings in are shown
 		page.Started = a
 	}

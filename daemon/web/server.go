@@ -54,6 +54,10 @@ type Options struct {
 	// Arrivals are the messages that a receiving server took, oldest first;
 	// nil outside the demo.
 	Arrivals func() []schedule.Arrival
+	// Inward are the messages that came in; nil: none come in. ReadInward gives
+	// what the writer of one wrote, without what they quoted.
+	Inward     InwardRoom
+	ReadInward func(schedule.Inward) string
 	// History is the whole log of a clock, corrected entries included; nil:
 	// only the entries that count are shown.
 	History func(ctx context.Context, clock string) ([]schedule.Entry, error)
@@ -115,6 +119,8 @@ func (s *server) routes(mux *http.ServeMux) {
 	on("/mail/{id}/html", s.noticeHTML, nil)
 	on("/mail/{id}/resend", nil, s.resend)
 	on("/mailbox", nil, s.startMailbox)
+	on("/inward", s.inward, nil)
+	on("/inward/{id}", s.inwardMessage, s.closeInward)
 	on("/arrived/{n}", s.arrival, nil)
 	on("/arrived/{n}/html", s.arrivalHTML, nil)
 	on("/answer/{token...}", s.answerForm, s.answer)
