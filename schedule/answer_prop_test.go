@@ -42,7 +42,7 @@ func TestAnyAnswer(t *testing.T) {
 	f := fleetOf("Europe/London", c)
 	site := f.Sites[0]
 	log := book(did(Wound, "2026-11-12 09:00"), did(Oiled, "2026-01-01"), did(Measured, "2024-01-01", gave(.15)), did(Measured, "2025-01-01", gave(.17)))
-	subjects := []string{"", "going", "strike", "centre-front", "lights", "gone"}
+	subjects := []string{"", "going", "strike", "centre-front", "centre-front", "centre-front", "lights", "gone"}
 	logged := map[Said]int{}
 	for range 3000 {
 		now := utc("2026-11-20 09:00").Add(time.Duration(rng.IntN(30*24)) * time.Hour)
