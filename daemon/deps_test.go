@@ -54,11 +54,13 @@ var harmless = map[string]string{
 // edges are the files besides those of cmd that may read the wall clock, each
 // with its reason. Everywhere else time is an argument.
 var edges = map[string]string{
-	"daemon/mail/batch.go":  "deadlines of a network connection",
-	"daemon/mail/inward.go": "deadlines of a network connection",
-	"daemon/mail/line.go":   "deadlines of a network connection",
-	"daemon/mail/send.go":   "deadlines of a network connection; the default of Sender.Now",
-	"daemon/mail/sink.go":   "when the loopback mail server took a message",
+	"daemon/mail/batch.go":    "deadlines of a network connection",
+	"daemon/mail/dialogue.go": "how long a trial letter has taken so far",
+	"daemon/mail/trial.go":    "deadlines of a network connection; when a trial letter began",
+	"daemon/mail/inward.go":   "deadlines of a network connection",
+	"daemon/mail/line.go":     "deadlines of a network connection",
+	"daemon/mail/send.go":     "deadlines of a network connection; the default of Sender.Now",
+	"daemon/mail/sink.go":     "when the loopback mail server took a message",
 }
 
 // clockReaders are the functions of package time that read the wall clock or
