@@ -62,19 +62,28 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 					l.Unless = append(l.Unless, NoticeKey(p.Slug, WindReminder, subject, occurrence(n)))
 				}
 			}
-			from := turn.from
-			if zone := w.zone(p, l.Clocks); !p.Mail.after(from, zone).Before(stops) { // their hours begin too late
-				from = p.Mail.before(stops, zone)
-				if wound := a.windAt(st); from.Before(wound) {
-					from = wound
-				}
-			}
+			from := w.turnFor(p, a, st, turn.from, turns[0].from, stops)
 			if w.m.AtOnce && from.After(w.now) {
 				continue
 			}
 			w.owe(l, subject, from)
 		}
 	}
+}
+
+// turnFor is from when on one person is asked whose turn begins at an instant. Where
+// their hours begin too late after that they are asked sooner: after those who
+// are asked first, where their hours allow it, but before the train may stop.
+func (w *writer) turnFor(p Person, a Assessment, st TrainState, from, first, stops time.Time) time.Time {
+	zone := w.zone(p, []Assessment{a})
+	if p.Mail.after(from, zone).Before(stops) {
+		return from
+	}
+	from = later(p.Mail.before(stops, zone), a.windAt(st))
+	if next := p.Mail.after(first, zone); from.Before(first) && next.Before(stops) {
+		return next
+	}
+	return from
 }
 
 // windMatter names the wind that a train goes by: the last entry that tells how
