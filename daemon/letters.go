@@ -62,6 +62,9 @@ type letterWriter struct {
 
 	begun time.Time // when mail was first switched on; zero: not asked yet
 	first bool      // and that was now, and nothing is owed yet
+	// trouble is what did not arrive as it was told last, and when.
+	trouble   schedule.Trouble
+	troubleAt time.Time
 	// settled are keys of letters of late that need no asking for until then.
 	settled map[string]time.Time
 }
@@ -115,8 +118,13 @@ func (w *letterWriter) room(ctx context.Context, now time.Time) (room schedule.M
 	for _, b := range boxes {
 		room.Stopped = append(room.Stopped, b.Address)
 	}
+	if room.Trouble = w.trouble; now.Sub(w.troubleAt).Abs() < reassessEvery { // a weekly letter needs no news of the minute
+		return room, nil
+	}
 	monday := now.UTC().Truncate(24*time.Hour).AddDate(0, 0, -(int(now.UTC().Weekday())+6)%7)
-	room.Trouble, err = w.facts.Trouble(ctx, monday.AddDate(0, 0, -7), now)
+	if room.Trouble, err = w.facts.Trouble(ctx, monday.AddDate(0, 0, -7), now); err == nil {
+		w.trouble, w.troubleAt = room.Trouble, now
+	}
 	return room, err
 }
 

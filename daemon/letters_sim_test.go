@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"maps"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -83,6 +84,7 @@ func (s *sim) daemon(ctx context.Context, name string) {
 		s.t.Error(err)
 		return
 	}
+	owing := &newlyOwed{Store: s.store}
 	compose := mail.Composer{From: "Clock desk <desk@example.org>", Base: "https://clocks.example.org"}
 	r := &runner{book: s.store, desk: desk, zone: time.UTC, owner: name, now: s.now, log: log,
 		done: func(_ string, _ time.Duration, _ time.Time, err error) {
@@ -90,14 +92,30 @@ func (s *sim) daemon(ctx context.Context, name string) {
 				s.t.Errorf("%s: %v", name, err)
 			}
 		},
-		letters: &letterWriter{outbox: s.store, facts: s.store, desk: desk, compose: compose, owner: name, log: log}}
+		letters: &letterWriter{outbox: owing, facts: s.store, desk: desk, compose: compose, owner: name, log: log}}
 	sender := &mail.Sender{Outbox: s.store, Server: s.server, Owner: name, Now: s.now, Log: log}
 	wake(ctx, log, func(ctx context.Context) {
 		r.Wake(ctx)
+		// What is to be tried again is looked for every ten minutes, to save time.
+		if !owing.any && s.now().Minute()%10 > 0 {
+			return
+		}
+		owing.any = false
 		if _, err := sender.Drain(ctx); err != nil && ctx.Err() == nil {
 			s.t.Errorf("%s: %v", name, err)
 		}
 	})
+}
+
+// newlyOwed notes whether anything came to be owed.
+type newlyOwed struct {
+	*db.Store
+	any bool
+}
+
+func (n *newlyOwed) Owe(ctx context.Context, now time.Time, notices []schedule.Notice) (int, error) {
+	n.any = true
+	return n.Store.Owe(ctx, now, notices)
 }
 
 // wind logs a full wind, as another process would.
@@ -137,13 +155,17 @@ func (s *sim) people() {
 	}
 }
 
-// Thirty days with the changes of clocks of autumn, and with those of spring,
-// and the service away for three days in the middle, in which London changes.
+// Thirty days with changes of clocks both ways, and the service away for three
+// days in the middle, in which London changes. Where nothing may be left out,
+// also those of spring.
 func TestThirtyDaysOfLetters(t *testing.T) {
-	for _, tt := range []struct{ name, from, down string }{
-		{"autumn", "2026-10-03 10:00", "2026-10-23 10:00"},
-		{"spring", "2026-03-07 10:00", "2026-03-27 10:00"},
-	} {
+	months := []struct{ name, from, down string }{
+		{"October", "2026-10-03 10:00", "2026-10-23 10:00"}, // on in the south, back in the north
+	}
+	if os.Getenv("ENDSHAKE_CI") != "" {
+		months = append(months, struct{ name, from, down string }{"March", "2026-03-07 10:00", "2026-03-27 10:00"})
+	}
+	for _, tt := range months {
 		t.Run(tt.name, func(t *testing.T) {
 			box := &countingServer{got: map[string]int{}}
 			server := box.start(t)

@@ -15,6 +15,9 @@ const (
 	wakeFrom, wakeTo = 7, 22
 	// turnLeast are the waking hours that each turn has at least.
 	turnLeast = 2 * time.Hour
+	// askedSoonest is longer than anybody is asked before a train is due, or may
+	// stop: wishes leave an hour of each day.
+	askedSoonest = 72 * time.Hour
 	// turnsLong bounds all turns together, where a train has days to spare, and
 	// turnsUnknown where nobody knows when it stops.
 	turnsLong, turnsUnknown = 7, 3
@@ -45,7 +48,8 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 	subject, wind := a.Clock.Slug+"/"+st.Train.Code, a.windMatter(st)
 	occurrence := func(n int) string { return fmt.Sprintf("%s, turn %d", wind, n) }
 	stops := a.stopsBy(st, t)
-	if !w.m.AtOnce && !stops.After(w.m.Since) {
+	soonest := earlier(stops, t.Due.Start(a.Zone)).Add(-askedSoonest)
+	if !w.m.AtOnce && (!stops.After(w.m.Since) || w.now.Before(soonest)) {
 		return
 	}
 	turns := w.turns(a, st, t, stops)

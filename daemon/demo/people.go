@@ -26,7 +26,7 @@ func people() []schedule.Person {
 	person := func(slug, name string, u wear.Unit) schedule.Person {
 		return schedule.Person{Slug: slug, Name: name, Email: slug + "@example.org", Units: u}
 	}
-	return []schedule.Person{
+	out := []schedule.Person{
 		person(hestia, "Hestia Marrowby", wear.MM),
 		person(bram, "Bram Ollerquay", wear.MM),
 		person(idony, "Idony Pellfax", wear.MM),
@@ -37,6 +37,19 @@ func people() []schedule.Person {
 		person(alder, "Alder Vennigold", wear.Thou),
 		person(odeline, "Odeline Drumquist", wear.MM),
 	}
+	for i := range out {
+		out[i].Mail = wishes[out[i].Slug]
+	}
+	return out
+}
+
+// wishes are how some of them want their mail.
+var wishes = map[string]schedule.Wishes{
+	hestia: {Day: 3, Hour: 8, QuietFrom: 20, QuietTo: 7},
+	bram:   {Hour: 6},
+	corin:  {Day: 28, Not: []schedule.NoticeKind{schedule.ChangeWeek}},
+	alder:  {Day: 15, Hour: 10},
+	sefton: {QuietFrom: 12, QuietTo: 14},
 }
 
 // duties: Hestia is everybody's conservator, Corin everybody's clockmaker.

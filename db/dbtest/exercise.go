@@ -55,6 +55,7 @@ var promises = []struct {
 	{"fleet and log side by side", fleetSideBySide},
 	{"killed", killed},
 	{"context ends", contextEnds},
+	{"begin a job", beginOnce},
 	{"claim a run", claimRun},
 	{"finish a run", finishRun},
 	{"runs side by side", runsSideBySide},

@@ -57,6 +57,35 @@ func claimRun(t *testing.T, address string, s *db.Store) {
 	}
 }
 
+// beginOnce: the first to begin a job says when that was, whoever asks later.
+func beginOnce(t *testing.T, address string, s *db.Store) {
+	var firsts atomic.Int32
+	var wg sync.WaitGroup
+	for i := range 4 {
+		wg.Go(func() {
+			_, first, err := s.Begin(t.Context(), "letters", fmt.Sprint("daemon ", i), Day)
+			if err != nil {
+				t.Error(err)
+			}
+			if first {
+				firsts.Add(1)
+			}
+		})
+	}
+	wg.Wait()
+	at, first, err := s.Begin(t.Context(), "letters", "later", minutes(90))
+	must(t, err)
+	if firsts.Load() != 1 || first || !at.Equal(Day) {
+		t.Errorf("%d were the first; later it was begun at %v, first %v; want one, %v, and no", firsts.Load(), at, first, Day)
+	}
+	if _, first, err = s.Begin(t.Context(), "another", "later", minutes(90)); err != nil || !first {
+		t.Errorf("another job: first %v, %v", first, err)
+	}
+	if _, known, err := s.LastRun(t.Context(), "learn"); known || err != nil {
+		t.Errorf("a job that was not begun has a last run: %v, %v", known, err)
+	}
+}
+
 func finishRun(t *testing.T, address string, s *db.Store) {
 	ctx := t.Context()
 	finish := func(day int, owner string, minute int, owed []schedule.Notice, merged ...schedule.Date) error {
