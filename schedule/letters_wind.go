@@ -53,7 +53,9 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 		return
 	}
 	turns := w.turns(a, st, t, stops)
+	var before time.Time // when the first of the turn before is asked
 	for i, turn := range turns {
+		turn.from, before = later(turn.from, before), time.Time{}
 		var next []Person
 		for _, later := range turns[i+1:] {
 			next = append(next, later.people...)
@@ -67,6 +69,9 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 				}
 			}
 			from := w.turnFor(p, a, st, turn.from, turns[0].from, stops)
+			if at := p.Mail.after(from, w.zone(p, l.Clocks)); before.IsZero() || at.Before(before) {
+				before = at
+			}
 			if w.m.AtOnce && from.After(w.now) {
 				continue
 			}
