@@ -31,8 +31,8 @@ const (
 type postState string
 
 const (
-	going    postState = "going"    // as far as we know
-	failing  postState = "failing"  // the line to the server, or our own store
+	going    postState = "going"   // as far as we know
+	failing  postState = "failing" // the line to the server, or our own store
 	setWrong postState = "set up wrongly"
 )
 
