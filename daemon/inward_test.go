@@ -308,6 +308,7 @@ var badInputs = []struct {
 	{name: "not done, with no reason but the words", raw: func() string { return plain("Could not wind it.\n") }, state: schedule.Logged, kind: schedule.Noted},
 	{name: "stopped", raw: func() string { return plain("stopped, snow on the hands\n") }, state: schedule.Logged, kind: schedule.Stopped},
 	{name: "NUL in the text", raw: func() string { return plain("wound\x00\n") }, state: schedule.Held, why: "signs", told: true},
+	{name: "longer than any answer", raw: func() string { return plain(strings.Repeat("wound\n", 60000)) }, state: schedule.Held, why: "longer than any", told: true},
 	{name: "an empty message", raw: func() string { return plain("\n") }, state: schedule.Held, why: "no words", told: true},
 }
 
@@ -522,5 +523,25 @@ func TestReadingByMail(t *testing.T) {
 	r.bring("ned@example.org", to(measureToken), plain("end-shake 0.42 mm\n"))
 	if got := r.settle(); got.State != schedule.Held {
 		t.Errorf("the end-shake of a bush that has side-shake is %s: %s", got.State, got.Why)
+	}
+}
+
+// The loop ends with its context, and a message that cannot be settled now is
+// kept, with those behind it.
+func TestClerkStops(t *testing.T) {
+	r := newInwardRoom(t)
+	for range 2 {
+		r.bring("ned@example.org", to(windToken), plain("wound\n"))
+	}
+	r.clerk.book = forgetful{r.store}
+	ctx, cancel := context.WithCancel(t.Context())
+	pokes, done := make(chan struct{}), make(chan struct{})
+	go func() { defer close(done); r.clerk.run(ctx, pokes) }()
+	pokes <- struct{}{}
+	pokes <- struct{}{} // it lives on after an error
+	cancel()
+	<-done
+	if left, err := r.store.ToSettle(t.Context(), 10); err != nil || len(left) != 2 {
+		t.Errorf("%d are left, %v; want both", len(left), err)
 	}
 }

@@ -134,12 +134,14 @@ func (r *Receiver) Stop(ctx context.Context) error {
 	}
 	quiet, cancel := context.WithTimeout(ctx, inwardStop)
 	defer cancel()
-	if err := r.server.Shutdown(quiet); err != nil && !errors.Is(err, smtp.ErrServerClosed) {
-		// Whoever is connected and silent is cut off; what had no 250 comes again.
-		r.limit.closeAll()
-	}
+	_ = r.limit.Close() // by ourselves: the server may not know it yet
+	_ = r.server.Shutdown(quiet)
+	r.limit.closeAll() // whoever is connected and silent is cut off; what had no 250 comes again
 	select {
 	case err := <-r.served:
+		if errors.Is(err, net.ErrClosed) {
+			return nil
+		}
 		return err
 	case <-ctx.Done():
 		return ctx.Err()
@@ -259,7 +261,7 @@ func (s *inwardSession) Logout() error { return nil }
 
 // keep commits a message for one recipient.
 func (r *Receiver) keep(from, to string, raw []byte) error {
-	m := ReadReply(raw, from, r.Own)
+	m := readKnown(raw)
 	ctx, cancel := context.WithTimeout(context.Background(), keepWait)
 	defer cancel()
 	taken, err := r.Store.TakeIn(ctx, schedule.Inward{Mark: m.Mark(to), At: r.Now(), From: strings.ToValidUTF8(from, "\ufffd"), To: to, Title: m.Title, Raw: raw})

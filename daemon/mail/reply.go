@@ -48,6 +48,15 @@ type Own struct {
 	Answers string // address that answers go to, without a token
 }
 
+// readKnown reads what a message is known by, and none of its parts.
+func readKnown(raw []byte) Reply {
+	r := Reply{marks: sha256.Sum256(raw)}
+	if m, _ := message.ReadWithOptions(bytes.NewReader(raw), &message.ReadOptions{MaxHeaderBytes: maxHead}); m != nil {
+		r.head(m.Header)
+	}
+	return r
+}
+
 // ReadReply takes a message apart. sender is its envelope sender, empty for the
 // null one. It never fails: what cannot be read is Held.
 func ReadReply(raw []byte, sender string, own Own) Reply {
@@ -278,9 +287,18 @@ func (w *walk) text(p *message.Entity, kind string, err error) {
 	}
 }
 
+// mostText is the most of text, and of HTML, in which what its writer wrote is
+// looked for, in bytes: the letters it quotes are much shorter.
+const mostText = 256 << 10
+
 // write finds what the writer wrote.
 func (w *walk) write() {
-	w.r.Text = written(strings.Join(w.texts, "\n"))
+	text := strings.Join(w.texts, "\n")
+	if len(text) > mostText || len(strings.Join(w.html, "")) > 2*mostText {
+		w.hold("it is longer than any answer is")
+		return
+	}
+	w.r.Text = written(text)
 	for _, h := range w.html {
 		text, trouble := htmlText(h)
 		if trouble != "" {
