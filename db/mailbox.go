@@ -204,6 +204,9 @@ func (s *Store) Trouble(ctx context.Context, since, now time.Time) (schedule.Tro
 		if err != nil {
 			return err
 		}
+		if t.Held, err = inwards(ctx, tx, false, `WHERE state = 'held' ORDER BY at, id LIMIT $1`, mostTrouble); err != nil {
+			return err
+		}
 		t.Mailboxes, err = mailboxes(ctx, tx, `WHERE `+stopped+` ORDER BY stopped_at DESC, address LIMIT $1`, mostTrouble)
 		return err
 	})
