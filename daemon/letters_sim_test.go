@@ -133,8 +133,8 @@ func (s *sim) wind(clock string) {
 // and of the last nobody before it stands. While the service is away they wind
 // in time by themselves, but for the last.
 func (s *sim) people() {
-	for ; s.now().Before(s.to); time.Sleep(15 * time.Minute) {
-		told, err := s.store.Notices(s.t.Context(), 300)
+	for ; s.now().Before(s.to); time.Sleep(30 * time.Minute) {
+		told, err := s.store.Notices(s.t.Context(), 100)
 		if err != nil {
 			s.t.Fatal(err)
 		}

@@ -53,9 +53,12 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 		return
 	}
 	turns := w.turns(a, st, t, stops)
-	var before time.Time // when the first of the turn before is asked
+	var asked []time.Time // when the first of each turn is
 	for i, turn := range turns {
-		turn.from, before = later(turn.from, before), time.Time{}
+		if i > 0 {
+			turn.from = later(turn.from, asked[i-1])
+		}
+		asked = append(asked, time.Time{})
 		var next []Person
 		for _, later := range turns[i+1:] {
 			next = append(next, later.people...)
@@ -68,9 +71,9 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 					l.Unless = append(l.Unless, NoticeKey(p.Slug, WindReminder, subject, occurrence(n)))
 				}
 			}
-			from := w.turnFor(p, a, st, turn.from, turns[0].from, stops)
-			if at := p.Mail.after(from, w.zone(p, l.Clocks)); before.IsZero() || at.Before(before) {
-				before = at
+			from := w.turnFor(p, a, st, turn.from, asked[:i], stops)
+			if at := p.Mail.after(from, w.zone(p, l.Clocks)); asked[i].IsZero() || at.Before(asked[i]) {
+				asked[i] = at
 			}
 			if w.m.AtOnce && from.After(w.now) {
 				continue
@@ -81,16 +84,19 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 }
 
 // turnFor is from when on one person is asked whose turn begins at an instant. Where
-// their hours begin too late after that they are asked sooner: after those who
-// are asked first, where their hours allow it, but before the train may stop.
-func (w *writer) turnFor(p Person, a Assessment, st TrainState, from, first, stops time.Time) time.Time {
+// their hours begin too late after that they are asked sooner, but before the
+// train may stop: after those of the turns before, when they are asked, as far as
+// their hours allow it.
+func (w *writer) turnFor(p Person, a Assessment, st TrainState, from time.Time, asked []time.Time, stops time.Time) time.Time {
 	zone := w.zone(p, []Assessment{a})
 	if p.Mail.after(from, zone).Before(stops) {
 		return from
 	}
 	from = later(p.Mail.before(stops, zone), a.windAt(st))
-	if next := p.Mail.after(first, zone); from.Before(first) && next.Before(stops) {
-		return next
+	for _, before := range slices.Backward(asked) {
+		if next := p.Mail.after(before, zone); from.Before(before) && next.Before(stops) {
+			return next
+		}
 	}
 	return from
 }
