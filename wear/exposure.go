@@ -154,18 +154,15 @@ type Oddity struct {
 // else counts. One that is Old gives way to one that is not. The error is for a
 // history with nothing to start from.
 func Sift(from time.Time, reserve time.Duration, events []RunEvent) (Running, []Oddity, error) {
-	if from.IsZero() || reserve < 0 {
-		return Running{}, nil, fmt.Errorf("run-hours: a history needs an instant to start from, and a reserve of nothing or more")
+	l, err := NewRunLog(from, reserve)
+	if err != nil {
+		return Running{}, nil, err
 	}
-	var out map[int]string
-	for {
-		c := runCount{r: Running{from: from, reserve: reserve}, events: events, out: out, lastState: -1, lastShown: -1}
-		again := c.walk()
-		if out = c.out; !again {
-			c.finish()
-			return c.r, oddities(out), nil
-		}
+	for i := range events {
+		l.Add(events[i])
 	}
+	r, odd := l.Running()
+	return r, odd, nil
 }
 
 func oddities(out map[int]string) []Oddity {
