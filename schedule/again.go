@@ -14,7 +14,9 @@ import (
 type reuse struct {
 	from  *Assessment // nil: there is none
 	clock bool        // the clock and its site are described alike
-	log   bool        // and the log that counts is the same
+	// kept: so much of the log that counts is the whole of what counted then; 0:
+	// anything else.
+	kept int
 }
 
 // Again assesses every clock of a snapshot anew at now, and takes over what
@@ -23,22 +25,40 @@ func (s *Snapshot) Again(log map[string][]Entry, m Model, now time.Time) *Snapsh
 	return survey(s.Fleet, log, m, now, s)
 }
 
-// counted is the log that counts at now, oldest first, and whether it is that
-// of the earlier answer: that one's own then.
-func (f Facts) counted(now time.Time) (log []Entry, same bool) {
-	order := inOrder(f.Entries)
-	order = slices.DeleteFunc(order, func(e *Entry) bool { return e.At.After(now.Add(leeway)) })
-	if f.Before != nil && sameLog(order, f.Before.Entries) {
-		return f.Before.Entries, true
+// counted is the log that counts at now, oldest first, and how much of it is the
+// whole of what counted in the earlier answer; 0: it is another. It is the log as
+// given, up to now, where nothing in that was corrected and it is in order.
+func (f Facts) counted(now time.Time) (log []Entry, kept int) {
+	end := now.Add(leeway)
+	var was []Entry
+	if f.Before != nil {
+		was = f.Before.Entries
 	}
-	if len(order) == 0 {
-		return nil, false
+	same := 0
+	if len(was) > 0 && len(was) <= len(f.Entries) && &was[0] == &f.Entries[0] {
+		same = len(was)
 	}
-	log = make([]Entry, len(order))
-	for i, e := range order {
-		log[i] = *e
+	if inPlace(f.Entries, same) {
+		log = f.Entries
+		for n := len(log); n > 0 && log[n-1].At.After(end); n-- {
+			log = log[: n-1 : n-1]
+		}
+	} else {
+		order := slices.DeleteFunc(inOrder(f.Entries), func(e *Entry) bool { return e.At.After(end) })
+		log, same = make([]Entry, len(order)), 0
+		for i, e := range order {
+			log[i] = *e
+		}
 	}
-	return log, false
+	switch {
+	case len(log) == 0:
+		return nil, 0
+	case same < len(was) && !startsWith(log, was), len(log) < len(was):
+		return slices.Clip(log), 0
+	case len(log) == len(was):
+		return was, len(was)
+	}
+	return slices.Clip(log), len(was)
 }
 
 // inOrder is [Effective] by reference.
@@ -67,12 +87,21 @@ func inOrder(log []Entry) []*Entry {
 // settled is [Effective] of a log that is not changed: the log itself, where
 // nothing in it was corrected and it is in order.
 func settled(log []Entry) []Entry {
-	for i := range log {
+	if inPlace(log, 0) {
+		return log
+	}
+	return Effective(log)
+}
+
+// inPlace reports whether a log is in order and nothing in it was corrected;
+// so many of its first entries are known to be so.
+func inPlace(log []Entry, known int) bool {
+	for i := known; i < len(log); i++ {
 		if log[i].Replaces != "" || i > 0 && byTime(&log[i-1], &log[i]) > 0 {
-			return Effective(log)
+			return false
 		}
 	}
-	return log
+	return true
 }
 
 // upTo is the log that counted when an entry happened, of one that counts now;
@@ -88,14 +117,14 @@ func upTo(log []Entry, e Entry) []Entry {
 	return log
 }
 
-// sameLog reports whether two logs are of the same entries. An entry never
-// changes, so those of one ID are one.
-func sameLog(order []*Entry, old []Entry) bool {
-	if len(order) != len(old) {
+// startsWith reports whether the first entries of a log are those of an older
+// one. An entry never changes, so those of one ID are one.
+func startsWith(log, old []Entry) bool {
+	if len(log) < len(old) {
 		return false
 	}
-	for i, e := range order {
-		o := &old[i]
+	for i := range old {
+		e, o := &log[i], &old[i]
 		if e != o && (e.ID != o.ID || e.Kind != o.Kind || !e.At.Equal(o.At) || !e.RecordedAt.Equal(o.RecordedAt) ||
 			e.ID == "" && !reflect.DeepEqual(e, o)) {
 			return false
@@ -113,9 +142,13 @@ func (f Facts) alike() reuse {
 	return reuse{from: f.Before, clock: reflect.DeepEqual(f.Clock, f.Before.Clock) && reflect.DeepEqual(f.Site, f.Before.Site)}
 }
 
-// train is what was known of a train by the same log; nil: nothing.
+// sameLog reports whether the log that counts is that of the earlier answer.
+func (a *Assessment) sameLog() bool { return a.reuse.kept > 0 && a.reuse.kept == len(a.Entries) }
+
+// train is what was known of a train by the same log, or by its beginning; nil:
+// nothing.
 func (w reuse) train(code string) *TrainState {
-	if !w.clock || !w.log {
+	if !w.clock || w.kept == 0 {
 		return nil
 	}
 	for i := range w.from.Trains {
@@ -128,6 +161,7 @@ func (w reuse) train(code string) *TrainState {
 
 // sifted is how a train ran by its log, and what of that does not fit.
 type sifted struct {
+	*history
 	running wear.Running
 	odd     []oddEntry
 	err     error
@@ -139,14 +173,20 @@ type oddEntry struct {
 	why string
 }
 
-// sift works out how a train ran, or takes it over.
+// sift works out how a train ran, or takes it over, as far as the log is the same.
 func (a *Assessment) sift(t wear.Train) *sifted {
-	if was := a.reuse.train(t.Code); was != nil {
+	var h *history
+	switch was := a.reuse.train(t.Code); {
+	case was == nil:
+		h = historyOf(a.Clock, a.Zone, a.Entries, t)
+	case a.sameLog():
 		return was.sifted
+	default:
+		h = was.sifted.clone()
+		h.read(a.Entries, a.reuse.kept)
 	}
-	h := historyOf(a.Clock, a.Zone, a.Entries, t)
 	r, odd, err := h.sift()
-	s := &sifted{running: r, err: err}
+	s := &sifted{history: h, running: r, err: err}
 	for _, o := range odd {
 		s.odd = append(s.odd, oddEntry{a.Entries[h.from[o.Event]].Old, o.Why})
 	}

@@ -13,7 +13,8 @@ import (
 )
 
 // Facts is all there is to know about one clock: its description and its whole
-// log, corrections included, in any order.
+// log, corrections included, in any order. Entries may be added behind those
+// given, but these must not be changed afterwards: the answer goes on using them.
 type Facts struct {
 	Clock   Clock
 	Site    Site
@@ -55,7 +56,7 @@ func Assess(f Facts, now time.Time) Assessment {
 // stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
 	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, reuse: f.alike()}
-	a.Entries, a.reuse.log = f.counted(now)
+	a.Entries, a.reuse.kept = f.counted(now)
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
@@ -90,12 +91,8 @@ const (
 // out of that, and said.
 func (a *Assessment) assessTrain(t wear.Train) TrainState {
 	st := TrainState{Train: t, PerDay: 24, PerDayLow: 24, PerDayHigh: 24}
-	if t.Drive == wear.HandWound {
-		if wind := newest(a.Entries, func(e *Entry) bool { return e.Kind == Wound && !e.Part && e.concerns(t.Code) }); wind != nil {
-			st.WoundAt = wind.At
-		}
-	}
 	st.sifted = a.sift(t)
+	st.WoundAt = st.sifted.woundAt
 	r, err := st.sifted.running, st.sifted.err
 	if err != nil {
 		st.unfit = true
@@ -110,7 +107,7 @@ func (a *Assessment) assessTrain(t wear.Train) TrainState {
 		}
 	}
 	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
-	from := lately(*a, r, t)
+	from := lately(*a, st.sifted)
 	if a.Now.Sub(from) >= enough {
 		st.PerDay = 24 * r.Duty(from, a.Now)
 	}
@@ -131,18 +128,17 @@ func dutyBand(r wear.Running, from, now time.Time, perDay float64) (low, high fl
 
 // lately is since when a train's duty says what to expect: three years, or less
 // where its log is shorter or it came back from a stop too long for a season.
-func lately(a Assessment, r wear.Running, t wear.Train) time.Time {
+func lately(a Assessment, s *sifted) time.Time {
 	from := a.Clock.InCare.Start(a.Zone)
 	if back := a.Now.AddDate(-recent, 0, 0); back.After(from) {
 		from = back
 	}
-	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(from); i-- {
-		e := &a.Entries[i]
-		if e.Kind != Started || !e.concerns(t.Code) {
-			continue
+	for _, at := range slices.Backward(s.starts) {
+		if at.Before(from) {
+			break
 		}
-		if since, ok := r.StoppedSince(e.At.Add(-1)); ok && e.At.Sub(since) > aSeason {
-			return e.At
+		if since, ok := s.running.StoppedSince(at.Add(-1)); ok && at.Sub(since) > aSeason {
+			return at
 		}
 	}
 	return from

@@ -40,7 +40,7 @@ type record struct {
 func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
 	r := record{pair: pairNow(a, b)}
-	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && a.reuse.log {
+	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && a.sameLog() {
 		r.parts, r.lent = was.Parts, true
 	} else {
 		r.parts = parts(a, st, b)

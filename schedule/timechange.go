@@ -119,8 +119,9 @@ func (c Clock) moves(e Entry) bool {
 
 // ticked reports whether an entry ticks a change that one before it in the log
 // ticks already.
-func ticked(log []Entry, e Entry) bool {
-	for _, old := range log {
+func ticked(log []Entry, e *Entry) bool {
+	for i := range log {
+		old := &log[i]
 		if old.ID == e.ID {
 			return false
 		}

@@ -77,11 +77,7 @@ func windOf(a Assessment, st TrainState) WindState {
 	if t.Drive != wear.HandWound {
 		return w
 	}
-	for i := range a.Entries {
-		if e := &a.Entries[i]; e.Kind == Wound && e.concerns(t.Code) {
-			w.Windings++
-		}
-	}
+	w.Windings = st.sifted.windings
 	run := t.Run()
 	if run == 0 {
 		return w
@@ -191,7 +187,8 @@ type advance struct {
 func newSpender(a Assessment, st TrainState) spender {
 	sp := spender{a: a, st: st, full: fullOf(st.Train)}
 	if a.Clock.Care.Change == AdvanceEleven && strikingOf(st.Train) != nil {
-		for _, e := range a.Entries {
+		for i := range a.Entries {
+			e := &a.Entries[i]
 			if n := a.advance(e, st.Train); n > 0 && !ticked(a.Entries, e) {
 				sp.advances = append(sp.advances, advance{e.At, float64(n)})
 			}
@@ -225,12 +222,13 @@ func (sp spender) fact() (f windFact, ok bool) {
 	a, t := sp.a, sp.st.Train
 	each := sp.full / float64(t.Run()) // what a nanosecond of run is worth
 	var since []charge
-	for i, e := range slices.Backward(a.Entries) {
+	for i := len(a.Entries) - 1; i >= 0; i-- {
+		e := &a.Entries[i]
 		if f.seen.IsZero() && sp.shows(e) {
 			f.seen = e.At
 		}
-		if len(since) > 0 && a.foundDown(&a.Entries[i], t) { // whatever was reckoned to be left is gone
-			f.at, f.entry, f.down, ok = e.At, e, true, true
+		if len(since) > 0 && a.foundDown(e, t) { // whatever was reckoned to be left is gone
+			f.at, f.entry, f.down, ok = e.At, *e, true, true
 			break
 		}
 		c, tells := a.Clock.chargeOf(e, t)
@@ -238,7 +236,7 @@ func (sp spender) fact() (f windFact, ok bool) {
 			continue
 		}
 		if c.full || c.read {
-			f.at, f.entry, f.read, ok = e.At, a.Entries[i], !c.full, true
+			f.at, f.entry, f.read, ok = e.At, *e, !c.full, true
 			f.left = sp.full
 			if !c.full {
 				f.left = math.Min(sp.full, each*float64(c.left+c.adds))
@@ -268,7 +266,7 @@ func (sp spender) fact() (f windFact, ok bool) {
 }
 
 // shows reports whether an entry shows the train going.
-func (sp spender) shows(e Entry) bool {
+func (sp spender) shows(e *Entry) bool {
 	if !e.concerns(sp.st.Train.Code) {
 		return false
 	}
@@ -332,7 +330,7 @@ func (sp spender) dial(t time.Time) int {
 // when a setting moves the hands on by eleven hours to put them back one: those
 // of the eleven hours, and those that it had struck already in the hour that
 // comes twice.
-func (a Assessment) advance(e Entry, t wear.Train) int {
+func (a Assessment) advance(e *Entry, t wear.Train) int {
 	s := strikingOf(t)
 	if e.Kind != Set || e.Change.IsZero() || a.Clock.Care.Change != AdvanceEleven || s == nil || !e.concerns(t.Code) {
 		return 0
