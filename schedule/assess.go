@@ -60,11 +60,15 @@ func open(f Facts, now time.Time) Assessment {
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
-	a.Locks = locksOf(a.Clock, a.Entries, func(e Entry) Date { return a.dayOf(e.At) })
+	if a.reuse.clock && a.sameLog() {
+		a.Locks, a.lockFlags = f.Before.Locks, f.Before.lockFlags
+	} else {
+		a.Locks, a.lockFlags = locksOf(a.Clock, a.Entries, func(e *Entry) Date { return a.dayOf(e.At) }), lockFlags(a)
+	}
 	for _, t := range f.Clock.Trains {
 		a.Trains = append(a.Trains, a.assessTrain(t))
 	}
-	a.Flags = append(a.Flags, lockFlags(a)...)
+	a.Flags = append(a.Flags, a.lockFlags...)
 	a.Going, a.Resting, a.Back = standing(a)
 	for i, st := range a.Trains {
 		a.Trains[i].Wind = windOf(a, st)
@@ -111,19 +115,30 @@ func (a *Assessment) assessTrain(t wear.Train) TrainState {
 	if a.Now.Sub(from) >= enough {
 		st.PerDay = 24 * r.Duty(from, a.Now)
 	}
-	st.PerDayLow, st.PerDayHigh = dutyBand(r, from, a.Now, st.PerDay)
+	st.duty = a.dutySums(r, from, t.Code)
+	st.PerDayLow, st.PerDayHigh = min(24*st.duty.low, st.PerDay), max(24*st.duty.high, st.PerDay)
 	return st
 }
 
-// dutyBand is the 5 and 95 % points of the hours that a train will run in a day
-// in the long run, about those to expect. Of a log too short to tell its first
-// month counts as if it went on as it does.
-func dutyBand(r wear.Running, from, now time.Time, perDay float64) (low, high float64) {
+// dutySums are the days that a train ran and stood, and the 5 and 95 % points of
+// its duty by those.
+type dutySums struct{ run, stood, low, high float64 }
+
+// dutySums is how a train did of late. Of a log too short to tell its first month
+// counts as if it went on as it does. From one day to the next the sums are often
+// the same, and so is what comes of them.
+func (a *Assessment) dutySums(r wear.Running, from time.Time, train string) dutySums {
+	now := a.Now
 	if now.Sub(from) < enough {
 		now = from.Add(enough)
 	}
-	low, _, high = r.DutyBand(from, now)
-	return min(24*low, perDay), max(24*high, perDay)
+	var d dutySums
+	d.run, d.stood = r.DutyDays(from, now)
+	if was := a.reuse.train(train); was != nil && !was.unfit && was.duty.run == d.run && was.duty.stood == d.stood {
+		return was.duty
+	}
+	d.low, _, d.high = wear.DutyBand(d.run, d.stood)
+	return d
 }
 
 // lately is since when a train's duty says what to expect: three years, or less

@@ -126,7 +126,7 @@ func (h *history) order() {
 	h.run, h.err = wear.NewRunLog(h.begin, h.reserve)
 	h.from = make([]int, 0, len(from))
 	for _, p := range place {
-		h.run.Add(events[p])
+		h.run.Add(*events[p])
 		h.from = append(h.from, from[p])
 	}
 	h.mixed = false

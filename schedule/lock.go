@@ -139,7 +139,7 @@ func lockTasks(a Assessment) []Task {
 // log is the one that counts.
 func validateLock(e Entry, c Clock, fleet Fleet, log []Entry, now time.Time) error {
 	site, _ := fleet.Site(c.Site)
-	day := func(e Entry) Date { return DateOf(e.At, site.Location()) }
+	day := func(e *Entry) Date { return DateOf(e.At, site.Location()) }
 	then := upTo(log, e)
 	on := map[LockKind]Lock{}
 	for _, l := range locksOf(c, then, day) {

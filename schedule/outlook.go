@@ -40,15 +40,17 @@ type record struct {
 func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
 	r := record{pair: pairNow(a, b)}
-	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && a.sameLog() {
+	was := a.reuse.outlook(b.Code)
+	if was != nil && a.reuse.clock && a.sameLog() {
 		r.parts, r.lent = was.Parts, true
 	} else {
-		r.parts = parts(a, st, b)
+		was, r.parts = nil, parts(a, st, b)
 	}
 	b.Pair = r.pair
 	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
-	if spans, ok := oilSpans(a, st, b); ok {
-		o.oil(a, st, b, spans, m.oil())
+	if past, ok := oilPastOf(a, st, b, was); ok {
+		o.oiled = past
+		o.oil(a, st, b, past.spans, m.oil())
 	}
 	o.limits(a.Clock)
 	r.segment(a, o)

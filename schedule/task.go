@@ -154,7 +154,8 @@ type Outlook struct {
 	own     string // what its own limit or life has to say of when to measure
 	seen    Date   // last reading, or fitting, or first day in care
 	use     usage
-	memo    *memo // for the next answer; nil: there is no forecast
+	oiled   oilPast // how its oil was while it ran
+	memo    *memo   // for the next answer; nil: there is no forecast
 	// Sentence says it all in words: the one line a chart carries.
 	Sentence   string
 	Confidence string
@@ -224,6 +225,7 @@ type TrainState struct {
 	Wind                  WindState
 	sifted                *sifted // what the running comes from
 	unfit                 bool    // nothing is known of its running
+	duty                  dutySums
 }
 
 // Assessment is the whole answer for one clock at one instant.
@@ -252,7 +254,8 @@ type Assessment struct {
 	Time   Timekeeping
 	Change *ChangeState // nil: its zone has none ahead
 
-	reuse reuse // while it is made
+	lockFlags []string // those of the Flags that fall within a lock
+	reuse     reuse    // while it is made
 }
 
 // Worst is the outlook with the largest share of its limit used, if any

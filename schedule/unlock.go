@@ -17,7 +17,9 @@ func (c Clock) overLocks(log []Entry, show func(e *Entry, on []*Entry)) []*Entry
 		if _, ok := c.locks(e); ok {
 			on = append(on, e)
 		}
-		on = slices.DeleteFunc(on, func(was *Entry) bool { return c.lifts(e, was) })
+		if len(on) > 0 {
+			on = slices.DeleteFunc(on, func(was *Entry) bool { return c.lifts(e, was) })
+		}
 	}
 	return on
 }
@@ -47,7 +49,7 @@ func (c Clock) unlocks(e *Entry) bool { return e.By != "" && c.Has(e.By, unlocke
 // locksOf are the locks in force at the end of an effective log, the oldest
 // first: one for each entry that put one on, but for the same damage found
 // again.
-func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
+func locksOf(c Clock, log []Entry, day func(*Entry) Date) []Lock {
 	var out []Lock
 	on := c.inForce(log)
 	for i, e := range on {
@@ -55,7 +57,7 @@ func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
 			continue
 		}
 		k, _ := c.locks(e)
-		out = append(out, Lock{Kind: k, Since: day(*e), Why: whyLocked(c, e, day(*e)), Entry: e.ID})
+		out = append(out, Lock{Kind: k, Since: day(e), Why: whyLocked(c, e, day(e)), Entry: e.ID})
 	}
 	return out
 }

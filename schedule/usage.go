@@ -181,17 +181,58 @@ type oilSpan struct {
 	state    wear.OilState
 }
 
-// oilSpans tells how a bearing's oil was while it ran, by its oiling policy:
+// oilPast is how a bearing's oil was while it ran.
+type oilPast struct {
+	spans []oilSpan
+	last  time.Time // when it was last oiled
+	shut  int       // so many spans are from before that, whatever the day
+}
+
+// oilPastOf tells how a bearing's oil was while it ran, by its oiling policy:
 // good until its oiling is due, aged until twice the interval, then dry
 // (judgement, no source). Of a policy with no interval but a risk it is good
 // until new oil comes to that, and aged until half of the lives are over. It is taken as freshly oiled on the first day in
 // care, as oiling is due from there, and at a repair. ok is false without a
-// policy.
-func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
+// policy. was is what was found of the bearing by the same log; nil: nothing.
+func oilPastOf(a Assessment, st TrainState, b wear.Bearing, was *Outlook) (past oilPast, ok bool) {
 	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
 	if !ok {
-		return nil, false
+		return oilPast{}, false
 	}
+	var fresh []time.Time
+	if was != nil && (p.Days > 0 || p.RunHours > 0) { // a risk goes by what is believed of the oil
+		past = oilPast{spans: slices.Clip(was.oiled.spans[:was.oiled.shut])}
+		fresh = []time.Time{was.oiled.last}
+	} else {
+		fresh = a.oiledAt(st, b)
+	}
+	for i, at := range fresh {
+		until := a.Now
+		if i+1 < len(fresh) {
+			until = fresh[i+1]
+		}
+		past.last, past.shut = at, len(past.spans)
+		x := st.Running.At(at).Likely
+		for _, s := range []struct {
+			state     wear.OilState
+			intervals int
+		}{{wear.Good, 1}, {wear.Aged, 2}, {wear.Dry, 0}} {
+			end := until
+			if s.intervals > 0 {
+				end = earlier(until, a.oilLasts(p, st, at, s.intervals))
+			}
+			y := st.Running.At(end).Likely
+			if y > x {
+				past.spans = append(past.spans, oilSpan{x, y, s.state})
+			}
+			x = y
+		}
+	}
+	return past, true
+}
+
+// oiledAt is when a bearing was oiled: first on its first day in care.
+func (a Assessment) oiledAt(st TrainState, b wear.Bearing) []time.Time {
 	at := a.Clock.unitsAt(st.Train.Code, b.Code)
 	fresh := []time.Time{a.Clock.InCare.Start(a.Zone)}
 	for i := range a.Entries {
@@ -201,27 +242,7 @@ func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok 
 			fresh = append(fresh, e.At)
 		}
 	}
-	for i, at := range fresh {
-		until := a.Now
-		if i+1 < len(fresh) {
-			until = fresh[i+1]
-		}
-		from := at
-		for _, s := range []struct {
-			state     wear.OilState
-			intervals int
-		}{{wear.Good, 1}, {wear.Aged, 2}, {wear.Dry, 0}} {
-			end := until
-			if s.intervals > 0 {
-				end = earlier(until, a.oilLasts(p, st, at, s.intervals))
-			}
-			if x, y := st.Running.At(from).Likely, st.Running.At(end).Likely; y > x {
-				spans = append(spans, oilSpan{x, y, s.state})
-			}
-			from = end
-		}
-	}
-	return spans, true
+	return fresh
 }
 
 // oilLasts is when so many intervals of an oiling policy are over.

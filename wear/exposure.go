@@ -270,27 +270,28 @@ func (r Running) Duty(a, b time.Time) float64 {
 	return float64(r.likely.until(r.since(b))-r.likely.until(r.since(a))) / float64(b.Sub(a))
 }
 
-// DutyBand returns the 5 %, 50 % and 95 % points of the long-run duty, as far
-// as the running from a to b tells: a Beta posterior on days run and days
-// stopped, both divided by the mean length of a stop because stopped days come
-// in a row (judgement). With no running history it is the whole range.
-func (r Running) DutyBand(a, b time.Time) (low, middle, high float64) {
+// DutyDays returns the days run and the days stopped from a to b, both divided
+// by the mean length of a stop in days, of one day at least, because stopped days
+// come in a row (judgement). With no running history both are 0.
+func (r Running) DutyDays(a, b time.Time) (run, stopped float64) {
 	x, y := r.since(a), r.since(b)
 	if y <= x {
-		return betaBand(0, 0)
+		return 0, 0
 	}
-	run := r.likely.until(y) - r.likely.until(x)
-	stop := y - x - run
+	ran := r.likely.until(y) - r.likely.until(x)
+	stop := y - x - ran
 	each := 24 * time.Hour
 	if stops := r.likely.gaps(x, y); stops > 0 {
 		each = max(each, stop/time.Duration(stops))
 	}
-	return betaBand(float64(run)/float64(each), float64(stop)/float64(each))
+	return float64(ran) / float64(each), float64(stop) / float64(each)
 }
 
-// betaBand is the 5, 50 and 95 % points of Beta(1+run, 1+stop).
-func betaBand(run, stop float64) (low, middle, high float64) {
-	q := func(p float64) float64 { return mathext.InvRegIncBeta(1+run, 1+stop, p) }
+// DutyBand returns the 5 %, 50 % and 95 % points of the long-run duty that
+// [Running.DutyDays] tell of: those of Beta(1+run, 1+stopped), the whole range
+// where nothing is known.
+func DutyBand(run, stopped float64) (low, middle, high float64) {
+	q := func(p float64) float64 { return mathext.InvRegIncBeta(1+run, 1+stopped, p) }
 	return q(.05), q(.5), q(.95)
 }
 

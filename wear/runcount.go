@@ -8,7 +8,7 @@ import (
 // runCount walks the events of a train in order.
 type runCount struct {
 	r      Running
-	events []RunEvent
+	events []*RunEvent
 	out    map[int]string // those left out, and why
 
 	at, last time.Duration // settled until; the last event of all
@@ -41,7 +41,7 @@ func (c *runCount) stamp(t time.Time) string {
 const stampAs = "2006-01-02 15:04 MST"
 
 // begin puts the count at the start of a history of which some is left out.
-func (c *runCount) begin(r Running, events []RunEvent, out map[int]string) {
+func (c *runCount) begin(r Running, events []*RunEvent, out map[int]string) {
 	*c = runCount{r: Running{from: r.from, reserve: r.reserve}, events: events, out: out, lastState: -1, lastShown: -1}
 	c.stopped = c.startsStopped()
 	c.going = !c.stopped
@@ -64,7 +64,7 @@ func (c *runCount) step(i int) (again bool) {
 	if _, left := c.out[i]; left {
 		return false
 	}
-	e := &c.events[i]
+	e := c.events[i]
 	d := c.r.since(e.At)
 	with, err := -1, c.order(e, d)
 	if err == nil {
@@ -95,7 +95,7 @@ func (c *runCount) leaveOut(i int, why string) {
 func (c *runCount) startsStopped() bool {
 	first := -1
 	for i := range c.events {
-		e := &c.events[i]
+		e := c.events[i]
 		if _, left := c.out[i]; left || e.Kind == RunMeter || e.Kind == RunPause || e.Kind == RunCut && c.r.reserve > 0 {
 			continue
 		}

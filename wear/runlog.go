@@ -30,7 +30,7 @@ func NewRunLog(from time.Time, reserve time.Duration) (*RunLog, error) {
 // Add adds an event, which must be no earlier than those before it.
 func (l *RunLog) Add(e RunEvent) {
 	c := &l.c
-	c.events = append(c.events, e)
+	c.events = append(c.events, &e)
 	switch e.Kind {
 	case RunStarted:
 		l.stale = l.stale || c.startsStopped() != c.stopped || e.At.Sub(l.paused) < saidWithin
@@ -47,7 +47,7 @@ func (l *RunLog) Add(e RunEvent) {
 }
 
 // Events are those added, in their order. They must not be changed.
-func (l *RunLog) Events() []RunEvent { return l.c.events }
+func (l *RunLog) Events() []*RunEvent { return l.c.events }
 
 // Running is how long the train has run by the events added so far. As with
 // [Sift], those that contradict others are left out and named.

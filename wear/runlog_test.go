@@ -9,8 +9,12 @@ import (
 
 // atOnce is a history worked out with all its events known from the first.
 func atOnce(reserve time.Duration, events []RunEvent) (Running, []Oddity) {
+	all := make([]*RunEvent, len(events))
+	for i := range events {
+		all[i] = &events[i]
+	}
 	var c runCount
-	c.begin(Running{from: day0, reserve: reserve}, events, nil)
+	c.begin(Running{from: day0, reserve: reserve}, all, nil)
 	c.walkAgain(nil)
 	c.finish()
 	return c.r, oddities(c.out)
