@@ -3,6 +3,7 @@ package schedule
 import (
 	"reflect"
 	"slices"
+	"sort"
 	"time"
 
 	"endshake/wear"
@@ -102,6 +103,17 @@ func inPlace(log []Entry, known int) bool {
 		}
 	}
 	return true
+}
+
+// withEntry is [Effective] of a log that counts and one entry more.
+func withEntry(log []Entry, e Entry) []Entry {
+	out := make([]Entry, 0, len(log)+1)
+	at := sort.Search(len(log), func(i int) bool { return byTime(&log[i], &e) > 0 })
+	out = append(append(append(out, log[:at]...), e), log[at:]...)
+	if e.Replaces != "" {
+		out = slices.DeleteFunc(out, func(old Entry) bool { return old.ID == e.Replaces })
+	}
+	return out
 }
 
 // upTo is the log that counted when an entry happened, of one that counts now;

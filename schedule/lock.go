@@ -171,10 +171,10 @@ func (c Clock) unlocking(e Entry, log []Entry, zone *time.Location) error {
 	if e.Clears != "" {
 		what = fmt.Sprintf("clears the lock %q", e.Clears)
 	}
-	if i := slices.IndexFunc(log, func(old Entry) bool { return e.Replaces != "" && old.ID == e.Replaces }); i >= 0 {
-		was, did := c.locks(&log[i])
+	if old := newest(log, func(old *Entry) bool { return e.Replaces != "" && old.ID == e.Replaces }); old != nil {
+		was, did := c.locks(old)
 		if now, does := c.locks(&e); did && !(does && now == was) {
-			what = fmt.Sprintf("takes back the entry of %s that locks the clock", DateOf(log[i].At, zone).Words())
+			what = fmt.Sprintf("takes back the entry of %s that locks the clock", DateOf(old.At, zone).Words())
 		}
 	}
 	if what == "" {

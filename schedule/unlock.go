@@ -103,12 +103,15 @@ func (c Clock) mayUnlock(e *Entry, what string) error {
 // nor has a train go under one. The log is the one that counts, with the entry
 // and without.
 func (c Clock) keepsLocks(e Entry, log []Entry, zone *time.Location, now time.Time) error {
+	if len(c.inForce(log)) == 0 { // nothing to hold
+		return nil
+	}
 	if e.RecordedAt.IsZero() { // it will be written down after all the others
-		for _, old := range log {
-			e.RecordedAt = later(e.RecordedAt, old.RecordedAt.Add(1))
+		for i := range log {
+			e.RecordedAt = later(e.RecordedAt, log[i].RecordedAt.Add(1))
 		}
 	}
-	with := Effective(append(slices.Clone(log), e))
+	with := withEntry(log, e)
 	copied := e.Old && e.Kind == Repaired && e.Replaces == "" // the old book has it so
 	if was, ok := c.loses(&e, log, with); ok && !copied {
 		what := fmt.Sprintf("takes off or rewords the lock of %s", DateOf(was.At, zone).Words())
@@ -158,7 +161,8 @@ func later(a, b time.Time) time.Time {
 // oldOnly refuses to turn what was logged into what was copied from an old
 // book, of which less is asked.
 func oldOnly(e Entry, log []Entry, zone *time.Location) error {
-	for _, was := range log {
+	for i := range log {
+		was := &log[i]
 		if e.Old && e.Replaces != "" && was.ID == e.Replaces && !was.Old {
 			return invalid("old", "the entry of %s was not copied from an old book, so its correction cannot be: leave that mark off", DateOf(was.At, zone).Words())
 		}

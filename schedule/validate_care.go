@@ -120,7 +120,8 @@ func validateTicked(e Entry, log []Entry) error {
 	if e.Change.IsZero() {
 		return nil
 	}
-	for _, old := range log {
+	for i := range log {
+		old := &log[i]
 		if old.Kind == Set && old.Change == e.Change && old.ID != e.Replaces {
 			return conflict("change", "the change of %s is logged already: correct that entry, or leave the change out of this one", e.Change.Words())
 		}
