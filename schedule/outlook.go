@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -39,21 +40,24 @@ type record struct {
 // likely of it, and gives its record.
 func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
-	r := record{pair: pairNow(a, b)}
+	var r record
 	was := a.reuse.outlook(b.Code)
 	if was != nil && a.reuse.clock && a.sameLog() {
 		r.parts, r.lent = was.Parts, true
 	} else {
 		was, r.parts = nil, parts(a, st, b)
 	}
-	b.Pair = r.pair
+	for i := range r.parts {
+		b.Pair = cmp.Or(r.parts[i].pair, b.Pair)
+	}
+	r.pair = b.Pair
 	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
 	if past, ok := oilPastOf(a, st, b, was); ok {
 		o.oiled = past
 		o.oil(a, st, b, past.spans, m.oil())
 	}
 	o.limits(a.Clock)
-	r.segment(a, o)
+	r.segment(o)
 	r.redraw(o.Limit)
 	return r
 }
@@ -130,7 +134,7 @@ func parts(a Assessment, st TrainState, b wear.Bearing) []Part {
 		}
 		switch {
 		case e.Kind == Repaired:
-			p := Part{From: e.At, Work: e.Work}
+			p := Part{From: e.At, Work: e.Work, pair: e.NewPair}
 			if e.Fitted > 0 {
 				p.Start = startLevel(e.Fitted, e.FittedSD)
 			}
@@ -165,7 +169,7 @@ func pairNow(a Assessment, b wear.Bearing) wear.Pair {
 
 // segment turns the parts into what the filter takes. A repair that changes the
 // materials starts the rate anew; a strip and clean carries the level on.
-func (r *record) segment(a Assessment, o *Outlook) {
+func (r *record) segment(o *Outlook) {
 	for i, p := range r.parts {
 		s := wear.Segment{Start: p.Start, H0: o.use.at(p.begins(o.use.begin))}
 		cleaned := p.Cleaned
@@ -180,16 +184,11 @@ func (r *record) segment(a Assessment, o *Outlook) {
 		}
 		r.add(s, i)
 	}
-	pair, part := o.Bearing.Pair, 0
-	for i := range a.Entries {
-		e := &a.Entries[i]
-		if e.Kind != Repaired || e.Bearing != o.Bearing.Code {
-			continue
-		}
-		part++
-		if e.NewPair != "" && e.NewPair != pair {
-			r.segs[slices.Index(r.of, part)].Fresh = true
-			pair = e.NewPair
+	pair := o.Bearing.Pair
+	for i := range r.parts {
+		if p := r.parts[i].pair; p != "" && p != pair {
+			r.segs[slices.Index(r.of, i)].Fresh = true
+			pair = p
 		}
 	}
 }

@@ -190,6 +190,7 @@ type Part struct {
 	Start    *wear.Level // freedom when fitted, nil: not known
 	Cleaned  []time.Time // stripped and cleaned, and the same part put back
 	Readings []Point
+	pair     wear.Pair // the materials that rub since; empty: as before
 }
 
 // Point is one reading with the exposure it was taken at.
