@@ -113,6 +113,14 @@ func (f Facts) alike() reuse {
 	return reuse{from: f.Before, clock: reflect.DeepEqual(f.Clock, f.Before.Clock) && reflect.DeepEqual(f.Site, f.Before.Site)}
 }
 
+// same is an earlier answer for the same clock by the same log; nil: there is none.
+func (w reuse) same() *Assessment {
+	if !w.clock || !w.log {
+		return nil
+	}
+	return w.from
+}
+
 // train is what was known of a train by the same log; nil: nothing.
 func (w reuse) train(code string) *TrainState {
 	if !w.clock || !w.log {
@@ -176,6 +184,8 @@ type memo struct {
 	params    wear.Params
 	segs      []wear.Segment
 	rates     [3]float64
+	median    float64 // size in mm as of the last fact, where it is known
+	oiled     oilRun
 	readAgain bool
 	limit     float64 // of crossings and found
 	crossings [3]wear.Crossing
@@ -195,6 +205,17 @@ type rest struct {
 	wear wear.Posterior
 	segs []wear.Segment
 	err  error
+}
+
+// settledOf is what was worked out of a bearing by the same log; nil: nothing.
+func (a Assessment) settledOf(code string) *memo {
+	if was := a.reuse.same(); was == nil || was.model != a.model {
+		return nil
+	}
+	if was := a.reuse.outlook(code); was != nil {
+		return was.memo
+	}
+	return nil
 }
 
 // priorOf is what is believed of a bearing beforehand: as it was found last time

@@ -54,7 +54,7 @@ func Assess(f Facts, now time.Time) Assessment {
 // open sorts a clock's log and works out how its trains ran and how its oil
 // stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
-	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, reuse: f.alike()}
+	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, model: f.Model, reuse: f.alike()}
 	a.Entries, a.reuse.log = f.counted(now)
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At

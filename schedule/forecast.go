@@ -65,6 +65,11 @@ func (p *forecast) make() {
 	if o.Taught {
 		p.at = now
 	}
+	if p.was != nil {
+		p.memo.median = p.was.median
+	} else if o.Wear.Known() {
+		p.memo.median = o.Wear.LevelQuantile(o.Wear.Now(), 0.5)
+	}
 	if o.Known {
 		o.Level = wear.Level{Mean: o.Wear.LevelQuantile(p.at, 0.5), SD: o.Wear.LevelAt(p.at).SD}
 		o.Used = used(o)

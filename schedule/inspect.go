@@ -79,7 +79,7 @@ func (a Assessment) usedShare(p Policy) (share float64, name string) {
 		if p.Bearing != "" && o.Bearing.Code != p.Bearing || p.Train != "" && o.Train.Code != p.Train || !o.Known || o.Limit == nil {
 			continue
 		}
-		o.Level = wear.Level{Mean: o.Wear.LevelQuantile(o.Wear.Now(), 0.5)}
+		o.Level = wear.Level{Mean: o.memo.median}
 		if u := used(&o); u > share {
 			share, name = u, NameOf(o.Bearing.Name, o.Arbor.Name)
 		}

@@ -32,23 +32,25 @@ type record struct {
 	segs  []wear.Segment
 	of    []int     // by segment: its part
 	pair  wear.Pair // what rubs now
-	lent  bool      // the parts are those of an earlier answer, not to be changed
+	oiled oilRun
+	lent  bool // the parts are those of an earlier answer, not to be changed
 }
 
 // gather fills in what the log and the clock tell of a bearing, but for what is
 // likely of it, and gives its record.
 func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
-	r := record{pair: pairNow(a, b)}
-	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && a.reuse.log {
-		r.parts, r.lent = was.Parts, true
+	var r record
+	if was := a.settledOf(b.Code); was != nil {
+		r.parts, r.pair, r.oiled, r.lent = a.reuse.outlook(b.Code).Parts, was.pair, was.oiled, true
 	} else {
-		r.parts = parts(a, st, b)
+		r.parts, r.pair = parts(a, st, b), pairNow(a, b)
+		r.oiled, _ = oilRunOf(a, st, b)
 	}
 	b.Pair = r.pair
 	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
-	if spans, ok := oilSpans(a, st, b); ok {
-		o.oil(a, st, b, spans, m.oil())
+	if !r.oiled.fresh.IsZero() {
+		o.oil(a, st, b, r.oiled.spans(st, a.Now), m.oil())
 	}
 	o.limits(a.Clock)
 	r.segment(a, o)
@@ -93,7 +95,7 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 		p.unfit(m)
 		return o, err
 	}
-	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, found: -1}
+	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, oiled: r.oiled, found: -1}
 	p.memo = o.memo
 	p.make()
 	return o, nil

@@ -252,6 +252,7 @@ type Assessment struct {
 	Time   Timekeeping
 	Change *ChangeState // nil: its zone has none ahead
 
+	model Model
 	reuse reuse // while it is made
 }
 

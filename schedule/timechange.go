@@ -62,6 +62,12 @@ func changeOf(a Assessment) *ChangeState {
 		from = begin
 	}
 	var last *ChangeState
+	say := func(s *ChangeState) *ChangeState {
+		if s != nil {
+			s.How, s.Blows = a.changeHow(*s)
+		}
+		return s
+	}
 	for at, by, ok := NextChange(a.Zone, from); ok; at, by, ok = NextChange(a.Zone, at) {
 		s := a.changeAt(at, by)
 		if last != nil {
@@ -69,24 +75,23 @@ func changeOf(a Assessment) *ChangeState {
 		}
 		if at.After(a.Now) {
 			if last != nil && s.Done == "" && a.dayOf(a.Now).Before(s.On.Add(-usual[TimeChange].lead)) {
-				return last
+				return say(last)
 			}
-			return &s
+			return say(&s)
 		}
 		if last = nil; s.Done == "" {
 			last = &s
 		}
 	}
-	return last
+	return say(last)
 }
 
-// changeAt is one change of a clock's zone.
+// changeAt is one change of a clock's zone, but for how it is made.
 func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
-	s.How, s.Blows = a.changeHow(s)
 	first := at.AddDate(0, 0, -changeEarly-1) // nothing before ticks it
 	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
-		if e := &a.Entries[i]; s.ticks(e, a.dayOf(e.At)) && a.Clock.moves(*e) {
+		if e := &a.Entries[i]; (e.ErrorFound != nil || e.Kind == Set) && s.ticks(e, a.dayOf(e.At)) && a.Clock.moves(e) {
 			s.Done = e.ID
 			break
 		}
@@ -112,7 +117,7 @@ func (s ChangeState) ticks(e *Entry, on Date) bool {
 
 // moves reports whether what an entry says of the hands is of the clock's own,
 // and not of a train that only strikes.
-func (c Clock) moves(e Entry) bool {
+func (c Clock) moves(e *Entry) bool {
 	t, ok := c.Train(e.Train)
 	return e.Train == "" || ok && c.speaks(t)
 }

@@ -181,6 +181,14 @@ type oilSpan struct {
 	state    wear.OilState
 }
 
+// oilRun is how a bearing's oil was while it ran, as far as the log alone tells:
+// while each oil before lasted, and since when and until when the one now in
+// place is good, and aged.
+type oilRun struct {
+	past              []oilSpan
+	fresh, good, aged time.Time
+}
+
 // oilSpans tells how a bearing's oil was while it ran, by its oiling policy:
 // good until its oiling is due, aged until twice the interval, then dry
 // (judgement, no source). Of a policy with no interval but a risk it is good
@@ -188,40 +196,50 @@ type oilSpan struct {
 // care, as oiling is due from there, and at a repair. ok is false without a
 // policy.
 func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
-	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
+	r, ok := oilRunOf(a, st, b)
 	if !ok {
 		return nil, false
 	}
+	return r.spans(st, a.Now), true
+}
+
+func oilRunOf(a Assessment, st TrainState, b wear.Bearing) (r oilRun, ok bool) {
+	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
+	if !ok {
+		return r, false
+	}
+	renew := func(at time.Time) {
+		if !r.fresh.IsZero() {
+			r.past = r.spans(st, at)
+		}
+		r.fresh, r.good, r.aged = at, a.oilLasts(p, st, at, 1), a.oilLasts(p, st, at, 2)
+	}
+	renew(a.Clock.InCare.Start(a.Zone))
 	at := a.Clock.unitsAt(st.Train.Code, b.Code)
-	fresh := []time.Time{a.Clock.InCare.Start(a.Zone)}
 	for i := range a.Entries {
 		e := &a.Entries[i]
 		oiled := (e.Kind == Oiled && !e.TopUp || e.Kind == Cleaned) && slices.ContainsFunc(at, e.covers)
 		if oiled || e.Kind == Repaired && e.Bearing == b.Code {
-			fresh = append(fresh, e.At)
+			renew(e.At)
 		}
 	}
-	for i, at := range fresh {
-		until := a.Now
-		if i+1 < len(fresh) {
-			until = fresh[i+1]
+	return r, true
+}
+
+// spans are all until an instant.
+func (r oilRun) spans(st TrainState, until time.Time) []oilSpan {
+	out, from := slices.Clip(r.past), r.fresh
+	for _, s := range [...]struct {
+		state wear.OilState
+		end   time.Time
+	}{{wear.Good, r.good}, {wear.Aged, r.aged}, {wear.Dry, until}} {
+		end := earlier(until, s.end)
+		if x, y := st.Running.At(from).Likely, st.Running.At(end).Likely; y > x {
+			out = append(out, oilSpan{x, y, s.state})
 		}
-		from := at
-		for _, s := range []struct {
-			state     wear.OilState
-			intervals int
-		}{{wear.Good, 1}, {wear.Aged, 2}, {wear.Dry, 0}} {
-			end := until
-			if s.intervals > 0 {
-				end = earlier(until, a.oilLasts(p, st, at, s.intervals))
-			}
-			if x, y := st.Running.At(from).Likely, st.Running.At(end).Likely; y > x {
-				spans = append(spans, oilSpan{x, y, s.state})
-			}
-			from = end
-		}
+		from = end
 	}
-	return spans, true
+	return out
 }
 
 // oilLasts is when so many intervals of an oiling policy are over.
