@@ -186,6 +186,7 @@ type memo struct {
 	rates     [3]float64
 	median    float64 // size in mm as of the last fact, where it is known
 	oiled     oilRun
+	black     Date // its oil was last found black with metal
 	readAgain bool
 	limit     float64 // of crossings and found
 	crossings [3]wear.Crossing

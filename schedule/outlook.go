@@ -33,6 +33,7 @@ type record struct {
 	of    []int     // by segment: its part
 	pair  wear.Pair // what rubs now
 	oiled oilRun
+	black Date
 	lent  bool // the parts are those of an earlier answer, not to be changed
 }
 
@@ -42,10 +43,11 @@ func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
 	var r record
 	if was := a.settledOf(b.Code); was != nil {
-		r.parts, r.pair, r.oiled, r.lent = a.reuse.outlook(b.Code).Parts, was.pair, was.oiled, true
+		r.parts, r.pair, r.oiled, r.black, r.lent = a.reuse.outlook(b.Code).Parts, was.pair, was.oiled, was.black, true
 	} else {
 		r.parts, r.pair = parts(a, st, b), pairNow(a, b)
 		r.oiled, _ = oilRunOf(a, st, b)
+		r.black = a.blackResidue(b.Code)
 	}
 	b.Pair = r.pair
 	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
@@ -95,7 +97,7 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 		p.unfit(m)
 		return o, err
 	}
-	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, oiled: r.oiled, found: -1}
+	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, oiled: r.oiled, black: r.black, found: -1}
 	p.memo = o.memo
 	p.make()
 	return o, nil
