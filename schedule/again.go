@@ -179,14 +179,11 @@ func (w reuse) outlook(code string) *Outlook {
 // same. It holds what one answer asked for and nothing older, and is not
 // changed once that is made.
 type memo struct {
+	record
 	learned   *Learned // and pair: behind the prior
-	pair      wear.Pair
 	params    wear.Params
-	segs      []wear.Segment
 	rates     [3]float64
 	median    float64 // size in mm as of the last fact, where it is known
-	oiled     oilRun
-	black     Date // its oil was last found black with metal
 	readAgain bool
 	limit     float64 // of crossings and found
 	crossings [3]wear.Crossing
@@ -208,15 +205,22 @@ type rest struct {
 	err  error
 }
 
-// settledOf is what was worked out of a bearing by the same log; nil: nothing.
-func (a Assessment) settledOf(code string) *memo {
-	if was := a.reuse.same(); was == nil || was.model != a.model {
-		return nil
+// lend gives the record of a bearing by the same log; ok is false where there is
+// none.
+func (a Assessment) lend(code string) (r record, ok bool) {
+	was := a.reuse.outlook(code)
+	if from := a.reuse.same(); from == nil || from.model != a.model || was == nil {
+		return record{}, false
 	}
-	if was := a.reuse.outlook(code); was != nil {
-		return was.memo
-	}
-	return nil
+	r, r.lent = was.memo.record, true
+	return r, true
+}
+
+// plain reports that what two usages say of the log, and of what there was before
+// it, hangs on the day of neither.
+func (u usage) plain(was usage, last time.Time) bool {
+	last = later(last, u.begin)
+	return len(u.knots) == 0 && len(was.knots) == 0 && !last.After(u.now) && !last.After(was.now)
 }
 
 // priorOf is what is believed of a bearing beforehand: as it was found last time

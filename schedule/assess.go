@@ -30,6 +30,15 @@ type Facts struct {
 // become Problems; what they do not touch is assessed all the same.
 func Assess(f Facts, now time.Time) Assessment {
 	a := open(f, now)
+	bearings := 0
+	for _, t := range f.Clock.Trains {
+		for _, arbor := range t.Arbors {
+			bearings += len(arbor.Bearings)
+		}
+	}
+	if bearings > 0 {
+		a.Outlooks = make([]Outlook, 0, bearings) // growing little by little would copy them
+	}
 	for _, st := range a.Trains {
 		for _, arbor := range st.Train.Arbors {
 			for _, b := range arbor.Bearings {

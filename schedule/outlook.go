@@ -33,18 +33,16 @@ type record struct {
 	of    []int     // by segment: its part
 	pair  wear.Pair // what rubs now
 	oiled oilRun
-	black Date
-	lent  bool // the parts are those of an earlier answer, not to be changed
+	black Date // its oil was last found black with metal
+	lent  bool // all are those of an earlier answer, not to be changed
 }
 
 // gather fills in what the log and the clock tell of a bearing, but for what is
 // likely of it, and gives its record.
 func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
-	var r record
-	if was := a.settledOf(b.Code); was != nil {
-		r.parts, r.pair, r.oiled, r.black, r.lent = a.reuse.outlook(b.Code).Parts, was.pair, was.oiled, was.black, true
-	} else {
+	r, lent := a.lend(b.Code)
+	if !lent {
 		r.parts, r.pair = parts(a, st, b), pairNow(a, b)
 		r.oiled, _ = oilRunOf(a, st, b)
 		r.black = a.blackResidue(b.Code)
@@ -55,8 +53,11 @@ func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 		o.oil(a, st, b, r.oiled.spans(st, a.Now), m.oil())
 	}
 	o.limits(a.Clock)
-	r.segment(a, o)
-	r.redraw(o.Limit)
+	if !lent || !o.use.plain(a.reuse.outlook(b.Code).use, later(a.LastEntry, b.FittedAt)) {
+		r.segs, r.of = nil, nil
+		r.segment(a, o)
+		r.redraw(o.Limit)
+	}
 	return r
 }
 
@@ -97,7 +98,8 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 		p.unfit(m)
 		return o, err
 	}
-	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, oiled: r.oiled, black: r.black, found: -1}
+	r.lent = false
+	o.memo = &memo{record: r, learned: m.Learned, params: m.params(), found: -1}
 	p.memo = o.memo
 	p.make()
 	return o, nil
@@ -299,8 +301,8 @@ func (a Assessment) dayAt(st TrainState, runHours float64) Date {
 		return a.dayOf(at)
 	}
 	from := a.Now
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(from) {
-		from = back
+	if a.Resting {
+		from = later(from, a.Back.Start(a.Zone))
 	}
 	days := (runHours - now) / st.PerDay
 	if !(days < farAhead) {

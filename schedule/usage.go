@@ -62,8 +62,8 @@ func usageOf(a Assessment, st TrainState, parts []Part, b float64) usage {
 		running: st.Running, per: st.Train.PerRunHour(), unit: st.Train.Counter().PerUnit(),
 		begin: a.Clock.InCare.Start(a.Zone), now: a.Now, from: a.Now, perDay: st.PerDay, b: b,
 	}
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) {
-		u.from = back
+	if a.Resting {
+		u.from = later(a.Now, a.Back.Start(a.Zone))
 	}
 	for _, p := range parts {
 		u.fitted = append(u.fitted, u.hours(p.begins(u.begin)))
