@@ -59,14 +59,17 @@ func (d Date) Sub(e Date) int {
 }
 
 // Before reports whether d is an earlier day than e.
-func (d Date) Before(e Date) bool {
+func (d Date) Before(e Date) bool { return d.compare(e) < 0 }
+
+// compare is below 0 where d is an earlier day than e, above where it is a later one.
+func (d Date) compare(e Date) int {
 	switch {
 	case d.Year != e.Year:
-		return d.Year < e.Year
+		return d.Year - e.Year
 	case d.Month != e.Month:
-		return d.Month < e.Month
+		return int(d.Month - e.Month)
 	}
-	return d.Day < e.Day
+	return d.Day - e.Day
 }
 
 // After reports whether d is a later day than e.

@@ -72,7 +72,7 @@ func (p *forecast) make() {
 	}
 	if o.Known {
 		o.Level = wear.Level{Mean: o.Wear.LevelQuantile(p.at, 0.5), SD: o.Wear.LevelAt(p.at).SD}
-		o.Used = used(o)
+		o.Used = o.used(o.Level.Mean)
 	}
 	p.rates()
 	o.engage()
@@ -180,8 +180,8 @@ func (p *forecast) yearByUnit() float64 {
 	return worn(now, year) / worn(last, last+1)
 }
 
-// used is the share of the allowance that is gone.
-func used(o *Outlook) float64 {
+// used is the share of the allowance that is gone at a size in mm.
+func (o *Outlook) used(size float64) float64 {
 	if o.Limit == nil {
 		return 0
 	}
@@ -193,7 +193,7 @@ func used(o *Outlook) float64 {
 	if base >= limit {
 		base = 0
 	}
-	return math.Max(0, (o.Level.Mean-base)/(limit-base))
+	return math.Max(0, (size-base)/(limit-base))
 }
 
 // lastSeen is the day of the last reading, or of the fitting, or of the first
@@ -427,7 +427,7 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 		sooner(from+next, "half of its likely remaining life is gone by then")
 		return
 	}
-	sooner(from+next, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %.0f %%", first, 100*risk))
+	sooner(from+next, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %s", first, percent(risk)))
 }
 
 // judge puts the outlook into one word.

@@ -50,6 +50,7 @@ type OilState struct {
 	last      Entry           // the oiling that Since is of
 	lesson    OilLesson
 	next      wear.LifePosterior // of the life of its oil
+	asked     *Task              // the oiling that it asks for; nil: not worked out yet
 	from      time.Time          // when the oil now in place was new, or is taken to have been
 	goodAt    float64            // age in years at which it was last seen to do its work; 0: it was not
 	drops     oilAmount
@@ -249,6 +250,9 @@ func oils(a Assessment, m Model) []OilState {
 		out := slices.Clone(was.Oils)
 		for i := range out {
 			out[i].chance(a.Now)
+			if out[i].Policy.RunHours > 0 { // at the duty of late
+				out[i].asked = nil
+			}
 		}
 		return out
 	}

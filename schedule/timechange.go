@@ -91,7 +91,7 @@ func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
 	first := at.AddDate(0, 0, -changeEarly-1) // nothing before ticks it
 	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
-		if e := &a.Entries[i]; (e.ErrorFound != nil || e.Kind == Set) && s.ticks(e, a.dayOf(e.At)) && a.Clock.moves(e) {
+		if e := &a.Entries[i]; s.ticks(e, a.Zone) && a.Clock.moves(e) {
 			s.Done = e.ID
 			break
 		}
@@ -99,20 +99,21 @@ func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	return s
 }
 
-// ticks reports whether an entry of a day there says that a change was made: it
+// ticks reports whether an entry says that a change was made: it
 // names its day; it found the clock wrong by just the change, soon after it, and
 // set it; or it found it right by the new time. An entry may have a day alone.
-func (s ChangeState) ticks(e *Entry, on Date) bool {
+func (s ChangeState) ticks(e *Entry, zone *time.Location) bool {
 	if e.Kind == Set && !e.Change.IsZero() {
 		return e.Change == s.On
 	}
-	if e.ErrorFound == nil || on.Before(s.On) {
+	if e.ErrorFound == nil {
 		return false
 	}
 	within := func(days int, seconds float64) bool {
-		return e.At.Before(s.At.AddDate(0, 0, days)) && math.Abs(seconds) <= changeNear.Seconds()
+		return math.Abs(seconds) <= changeNear.Seconds() && e.At.Before(s.At.AddDate(0, 0, days))
 	}
-	return e.Kind == Set && within(changeFound, *e.ErrorFound+s.By.Seconds()) || e.At.After(s.At) && within(changeShows, *e.ErrorFound)
+	return (e.Kind == Set && within(changeFound, *e.ErrorFound+s.By.Seconds()) || e.At.After(s.At) && within(changeShows, *e.ErrorFound)) &&
+		!DateOf(e.At, zone).Before(s.On)
 }
 
 // moves reports whether what an entry says of the hands is of the clock's own,

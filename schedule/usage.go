@@ -228,16 +228,20 @@ func oilRunOf(a Assessment, st TrainState, b wear.Bearing) (r oilRun, ok bool) {
 
 // spans are all until an instant.
 func (r oilRun) spans(st TrainState, until time.Time) []oilSpan {
-	out, from := slices.Clip(r.past), r.fresh
+	out := append(make([]oilSpan, 0, len(r.past)+3), r.past...)
+	x := st.Running.At(r.fresh).Likely
 	for _, s := range [...]struct {
 		state wear.OilState
 		end   time.Time
 	}{{wear.Good, r.good}, {wear.Aged, r.aged}, {wear.Dry, until}} {
 		end := earlier(until, s.end)
-		if x, y := st.Running.At(from).Likely, st.Running.At(end).Likely; y > x {
+		y := st.Running.At(end).Likely
+		if y > x {
 			out = append(out, oilSpan{x, y, s.state})
 		}
-		from = end
+		if x = y; !end.Before(until) {
+			break
+		}
 	}
 	return out
 }

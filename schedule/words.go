@@ -37,6 +37,9 @@ func Count(n int, one, many string) string {
 	return strconv.Itoa(n) + " " + many
 }
 
+// percent prints a share: "25 %".
+func percent(share float64) string { return strconv.FormatFloat(100*share, 'f', 0, 64) + " %" }
+
 // And joins words: "a", "a and b", "a, b and c".
 func And(words []string) string {
 	switch n := len(words); n {
