@@ -121,6 +121,21 @@ func (w reuse) same() *Assessment {
 	return w.from
 }
 
+// task is one of the same kind and subject that was asked for with no lock in
+// force: who does it, what can hurt them and how long it takes hang on the
+// description alone. Nil: there is none.
+func (w reuse) task(kind TaskKind, subject string) *Task {
+	if !w.clock || len(w.from.Locks) > 0 {
+		return nil
+	}
+	for i := range w.from.Tasks {
+		if t := &w.from.Tasks[i]; t.Kind == kind && t.Subject == subject {
+			return t
+		}
+	}
+	return nil
+}
+
 // train is what was known of a train by the same log; nil: nothing.
 func (w reuse) train(code string) *TrainState {
 	if !w.clock || !w.log {

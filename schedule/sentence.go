@@ -72,7 +72,7 @@ func (p *forecast) sentence() string {
 	case len(r) == 0:
 		level = fmt.Sprintf("fitted at %v", wear.FromMM(o.Level.Mean))
 	default:
-		level = fmt.Sprintf("%v on %s", r[len(r)-1].Reading.Value, o.seen.Words())
+		level = r[len(r)-1].Reading.Value.String() + " on " + o.seen.Words()
 	}
 	if o.Limit == nil && o.Taught {
 		level += fmt.Sprintf(", growing about %.3f mm a year", o.PerYear[1])

@@ -74,21 +74,31 @@ func tasks(a Assessment) []Task {
 // finish fills in what every task has.
 func (a Assessment) finish(t *Task) {
 	t.Clock = a.Clock.Slug
-	t.Caution = a.warned(Caution(t.Kind, a.Site, a.hazards(*t)))
 	t.State = stateOn(a.dayOf(a.Now), *t)
 	if a.Resting && !t.pressesAtRest() || a.held(*t) {
 		t.State = Resting
 	}
-	t.People = []string{}
-	for _, role := range doers[t.Kind] {
-		for _, d := range a.Clock.Duties {
-			if d.Role == role && !slices.Contains(t.People, d.Person) {
-				t.People = append(t.People, d.Person)
-			}
-		}
+	if was := a.reuse.task(t.Kind, t.Subject); was != nil && len(a.Locks) == 0 {
+		t.Caution, t.People, t.Minutes = was.Caution, was.People, was.Minutes
+	} else {
+		t.Caution = a.warned(Caution(t.Kind, a.Site, a.hazards(*t)))
+		t.People = a.doing(t.Kind)
 	}
 	a.complete(t)
 	a.bar(t)
+}
+
+// doing lists who does a kind of work on the clock, the first first.
+func (a Assessment) doing(kind TaskKind) []string {
+	out := []string{}
+	for _, role := range doers[kind] {
+		for _, d := range a.Clock.Duties {
+			if d.Role == role && !slices.Contains(out, d.Person) {
+				out = append(out, d.Person)
+			}
+		}
+	}
+	return out
 }
 
 // pressesAtRest reports whether a task does not wait for its clock to go again:

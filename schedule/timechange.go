@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 	"time"
 
@@ -89,8 +90,9 @@ func changeOf(a Assessment) *ChangeState {
 // changeAt is one change of a clock's zone, but for how it is made.
 func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
-	first := at.AddDate(0, 0, -changeEarly-1) // nothing before ticks it
-	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
+	first, last := at.AddDate(0, 0, -changeEarly-1), at.AddDate(0, 0, changeLate+1) // nothing before or after ticks it
+	n := sort.Search(len(a.Entries), func(i int) bool { return a.Entries[i].At.After(last) })
+	for i := n - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
 		if e := &a.Entries[i]; s.ticks(e, a.Zone) && a.Clock.moves(e) {
 			s.Done = e.ID
 			break

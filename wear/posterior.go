@@ -175,13 +175,14 @@ func (p Posterior) LevelQuantile(h, prob float64) float64 {
 		return math.NaN()
 	}
 	dL := p.ahead(h)
-	bells := make(bells, len(p.nodes))
-	middle, spread := 0.0, 0.0
+	var room [320]bell // for nearly all: it is asked for over and over
+	bells, middle, spread := bells(room[:0]), 0.0, 0.0
 	for i := range p.nodes {
 		n := &p.nodes[i]
-		v := n.p + p.phi*n.r*dL
-		bells[i] = bell{n.w, n.m + n.r*dL, 1 / math.Sqrt(v)}
-		middle += n.w * bells[i].mean
+		b, v := bell{w: n.w, mean: n.m + n.r*dL}, n.p+p.phi*n.r*dL
+		b.perSD = 1 / math.Sqrt(v)
+		bells = append(bells, b)
+		middle += n.w * b.mean
 		spread += n.w * v
 	}
 	for _, b := range bells {
