@@ -157,6 +157,29 @@ func (f Facts) alike() reuse {
 // sameLog reports whether the log that counts is that of the earlier answer.
 func (a *Assessment) sameLog() bool { return a.reuse.kept > 0 && a.reuse.kept == len(a.Entries) }
 
+// same is an earlier answer for the same clock by the same log; nil: there is none.
+func (a *Assessment) same() *Assessment {
+	if !a.reuse.clock || !a.sameLog() {
+		return nil
+	}
+	return a.reuse.from
+}
+
+// task is one of the same kind and subject that was asked for with no lock in
+// force: who does it, what can hurt them and how long it takes hang on the
+// description alone. Nil: there is none.
+func (w reuse) task(kind TaskKind, subject string) *Task {
+	if !w.clock || len(w.from.Locks) > 0 {
+		return nil
+	}
+	for i := range w.from.Tasks {
+		if t := &w.from.Tasks[i]; t.Kind == kind && t.Subject == subject {
+			return t
+		}
+	}
+	return nil
+}
+
 // train is what was known of a train by the same log, or by its beginning; nil:
 // nothing.
 func (w reuse) train(code string) *TrainState {
@@ -223,11 +246,11 @@ func (w reuse) outlook(code string) *Outlook {
 // same. It holds what one answer asked for and nothing older, and is not
 // changed once that is made.
 type memo struct {
+	record
 	learned   *Learned // and pair: behind the prior
-	pair      wear.Pair
 	params    wear.Params
-	segs      []wear.Segment
 	rates     [3]float64
+	median    float64 // size in mm as of the last fact, where it is known
 	readAgain bool
 	limit     float64 // of crossings and found
 	crossings [3]wear.Crossing
@@ -247,6 +270,24 @@ type rest struct {
 	wear wear.Posterior
 	segs []wear.Segment
 	err  error
+}
+
+// lend gives the record of a bearing by the same log; ok is false where there is
+// none.
+func (a Assessment) lend(code string) (r record, ok bool) {
+	was := a.reuse.outlook(code)
+	if from := a.same(); from == nil || from.model != a.model || was == nil {
+		return record{}, false
+	}
+	r, r.lent = was.memo.record, true
+	return r, true
+}
+
+// plain reports that what two usages say of the log, and of what there was before
+// it, hangs on the day of neither.
+func (u usage) plain(was usage, last time.Time) bool {
+	last = later(last, u.begin)
+	return len(u.knots) == 0 && len(was.knots) == 0 && !last.After(u.now) && !last.After(was.now)
 }
 
 // priorOf is what is believed of a bearing beforehand: as it was found last time

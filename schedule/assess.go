@@ -31,6 +31,15 @@ type Facts struct {
 // become Problems; what they do not touch is assessed all the same.
 func Assess(f Facts, now time.Time) Assessment {
 	a := open(f, now)
+	bearings := 0
+	for _, t := range f.Clock.Trains {
+		for _, arbor := range t.Arbors {
+			bearings += len(arbor.Bearings)
+		}
+	}
+	if bearings > 0 {
+		a.Outlooks = make([]Outlook, 0, bearings) // growing little by little would copy them
+	}
 	for _, st := range a.Trains {
 		for _, arbor := range st.Train.Arbors {
 			for _, b := range arbor.Bearings {
@@ -55,7 +64,7 @@ func Assess(f Facts, now time.Time) Assessment {
 // open sorts a clock's log and works out how its trains ran and how its oil
 // stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
-	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, reuse: f.alike()}
+	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, model: f.Model, reuse: f.alike()}
 	a.Entries, a.reuse.kept = f.counted(now)
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At

@@ -65,9 +65,14 @@ func (p *forecast) make() {
 	if o.Taught {
 		p.at = now
 	}
+	if p.was != nil {
+		p.memo.median = p.was.median
+	} else if o.Wear.Known() {
+		p.memo.median = o.Wear.LevelQuantile(o.Wear.Now(), 0.5)
+	}
 	if o.Known {
 		o.Level = wear.Level{Mean: o.Wear.LevelQuantile(p.at, 0.5), SD: o.Wear.LevelAt(p.at).SD}
-		o.Used = used(o)
+		o.Used = o.used(o.Level.Mean)
 	}
 	p.rates()
 	o.engage()
@@ -175,8 +180,8 @@ func (p *forecast) yearByUnit() float64 {
 	return worn(now, year) / worn(last, last+1)
 }
 
-// used is the share of the allowance that is gone.
-func used(o *Outlook) float64 {
+// used is the share of the allowance that is gone at a size in mm.
+func (o *Outlook) used(size float64) float64 {
 	if o.Limit == nil {
 		return 0
 	}
@@ -188,7 +193,7 @@ func used(o *Outlook) float64 {
 	if base >= limit {
 		base = 0
 	}
-	return math.Max(0, (o.Level.Mean-base)/(limit-base))
+	return math.Max(0, (size-base)/(limit-base))
 }
 
 // lastSeen is the day of the last reading, or of the fitting, or of the first
@@ -225,7 +230,7 @@ func (p *forecast) cross() {
 	}
 	p.widen(&days)
 	early, late := days[0], days[2]
-	o.Over = p.over(o.Wear, limit, o.Ahead)
+	o.Over = p.half.State == wear.Already || o.Ahead && p.half.State == wear.At && p.at >= p.half.H
 	if o.Over && o.ReadAgain {
 		o.Over = p.overWithout(limit)
 	}
@@ -346,7 +351,7 @@ func (p *forecast) measureBy() {
 			o.Measure, every = d, Thousands(pol.RunHours)+" run-hours"
 		}
 	}
-	o.Why = fmt.Sprintf("%s after %s", every, o.seen.Words()) + inBrackets(pol.Reason)
+	o.Why = every + " after " + o.seen.Words() + inBrackets(pol.Reason)
 }
 
 // measureSooner brings the next measurement forward where a doubt, the chance
@@ -359,7 +364,7 @@ func (p *forecast) measureSooner() {
 			o.Measure, o.Why = d, why
 		}
 	}
-	if black := p.a.blackResidue(o.Bearing.Code); black.After(o.seen) {
+	if black := p.memo.black; black.After(o.seen) {
 		sooner(black.Add(afterBlack), fmt.Sprintf("oil black with metal was found on %s, and it was not measured since", black.Words()))
 	}
 	r := p.part().Readings
@@ -393,15 +398,14 @@ func (p *forecast) measureSooner() {
 // already, with one to act at beyond it, is no news.
 func (p *forecast) risk(sooner func(h float64, why string)) {
 	o, from := p.o, p.o.Wear.Now()
-	// Where the chance is small still a little after the day that policy sets,
-	// there is no need to find the day itself.
-	after := o.use.at(o.Measure.Add(2).Start(p.a.Zone))
-	unseen, left, most, why := math.Inf(1), math.Inf(1), after-from, ""
+	unseen, left, most := math.Inf(1), math.Inf(1), o.use.at(o.Measure.Add(2).Start(p.a.Zone))-from
+	var first wear.Length
+	var risk float64
 	for _, l := range []struct {
 		limit *wear.Limit
 		risk  float64
 	}{{o.Act, wear.UnseenAct}, {o.Stop, wear.UnseenAct}, {o.Watch, wear.UnseenWatch}} {
-		if l.limit == nil || o.Wear.Exceed(l.limit.Size.MM(), after, from) < l.risk {
+		if l.limit == nil {
 			continue
 		}
 		c := p.crossing(l.limit.Size.MM(), l.risk)
@@ -409,7 +413,7 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 			continue
 		}
 		if c.H-from < unseen {
-			unseen, why = c.H-from, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %.0f %%", l.limit.Size, 100*l.risk)
+			unseen, first, risk = c.H-from, l.limit.Size, l.risk
 		}
 	}
 	if o.Limit != nil && p.half.State != wear.Beyond {
@@ -420,9 +424,10 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 		return
 	}
 	if next < unseen {
-		why = "half of its likely remaining life is gone by then"
+		sooner(from+next, "half of its likely remaining life is gone by then")
+		return
 	}
-	sooner(from+next, why)
+	sooner(from+next, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %s", first, percent(risk)))
 }
 
 // judge puts the outlook into one word.

@@ -13,9 +13,14 @@ import (
 // chance stays below its policy's risk for longer than anyone plans, is left out.
 func oilings(a Assessment) []Task {
 	var out []Task
-	for _, o := range a.Oils {
-		if t := o.task(a); !t.Due.IsZero() {
-			out = append(out, t)
+	for i := range a.Oils {
+		o := &a.Oils[i]
+		if o.asked == nil {
+			t := o.task(a)
+			o.asked = &t
+		}
+		if !o.asked.Due.IsZero() {
+			out = append(out, *o.asked)
 		}
 	}
 	return out
@@ -108,7 +113,7 @@ func (o OilState) riskReason() string {
 	if !o.Good.IsZero() {
 		since += fmt.Sprintf("; still good on %s", o.Good.Words())
 	}
-	return fmt.Sprintf("%s; %s no longer good by %s", since, oneIn(o.Policy.Risk), o.ByRisk.Words()) + inBrackets(o.Policy.Reason)
+	return since + "; " + oneIn(o.Policy.Risk) + " no longer good by " + o.ByRisk.Words() + inBrackets(o.Policy.Reason)
 }
 
 // oneIn says a risk of an oiling in words: "one oiling in ten is".

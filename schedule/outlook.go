@@ -33,32 +33,35 @@ type record struct {
 	segs  []wear.Segment
 	of    []int     // by segment: its part
 	pair  wear.Pair // what rubs now
-	lent  bool      // the parts are those of an earlier answer, not to be changed
+	oiled oilRun
+	black Date // its oil was last found black with metal
+	lent  bool // all are those of an earlier answer, not to be changed
 }
 
 // gather fills in what the log and the clock tell of a bearing, but for what is
 // likely of it, and gives its record.
 func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 	b := o.Bearing
-	var r record
-	was := a.reuse.outlook(b.Code)
-	if was != nil && a.reuse.clock && a.sameLog() {
-		r.parts, r.lent = was.Parts, true
-	} else {
-		was, r.parts = nil, parts(a, st, b)
+	r, lent := a.lend(b.Code)
+	if !lent {
+		r.parts, r.pair = parts(a, st, b), b.Pair
+		for i := range r.parts {
+			r.pair = cmp.Or(r.parts[i].pair, r.pair)
+		}
+		r.oiled, _ = oilRunOf(a, st, b)
+		r.black = a.blackResidue(b.Code)
 	}
-	for i := range r.parts {
-		b.Pair = cmp.Or(r.parts[i].pair, b.Pair)
-	}
-	r.pair = b.Pair
+	b.Pair = r.pair
 	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
-	if past, ok := oilPastOf(a, st, b, was); ok {
-		o.oiled = past
-		o.oil(a, st, b, past.spans, m.oil())
+	if !r.oiled.fresh.IsZero() {
+		o.oil(a, st, b, r.oiled.spans(st, a.Now), m.oil())
 	}
 	o.limits(a.Clock)
-	r.segment(o)
-	r.redraw(o.Limit)
+	if !lent || !o.use.plain(a.reuse.outlook(b.Code).use, later(a.LastEntry, b.FittedAt)) {
+		r.segs, r.of = nil, nil
+		r.segment(o)
+		r.redraw(o.Limit)
+	}
 	return r
 }
 
@@ -99,7 +102,8 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 		p.unfit(m)
 		return o, err
 	}
-	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, found: -1}
+	r.lent = false
+	o.memo = &memo{record: r, learned: m.Learned, params: m.params(), found: -1}
 	p.memo = o.memo
 	p.make()
 	return o, nil
@@ -296,8 +300,8 @@ func (a Assessment) dayAt(st TrainState, runHours float64) Date {
 		return a.dayOf(at)
 	}
 	from := a.Now
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(from) {
-		from = back
+	if a.Resting {
+		from = later(from, a.Back.Start(a.Zone))
 	}
 	days := (runHours - now) / st.PerDay
 	if !(days < farAhead) {

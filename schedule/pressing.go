@@ -23,7 +23,7 @@ func Pressing(a, b Task) int {
 	}
 	return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(first(a), first(b)),
 		cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
-		a.Latest.Start(time.UTC).Compare(b.Latest.Start(time.UTC)), cmp.Compare(a.Clock, b.Clock),
+		a.Latest.compare(b.Latest), cmp.Compare(a.Clock, b.Clock),
 		cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))
 }
 

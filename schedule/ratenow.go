@@ -74,9 +74,9 @@ func (k *timekeeper) wander() float64 {
 		if p.to-p.from < pieceDays {
 			continue // too short to tell wandering from reading
 		}
-		if p.span.regs != regs {
+		if p.regs != regs {
 			end()
-			regs = p.span.regs
+			regs = p.regs
 		}
 		n++
 		off := p.rate.PerDay - mean

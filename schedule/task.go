@@ -154,8 +154,7 @@ type Outlook struct {
 	own     string // what its own limit or life has to say of when to measure
 	seen    Date   // last reading, or fitting, or first day in care
 	use     usage
-	oiled   oilPast // how its oil was while it ran
-	memo    *memo   // for the next answer; nil: there is no forecast
+	memo    *memo // for the next answer; nil: there is no forecast
 	// Sentence says it all in words: the one line a chart carries.
 	Sentence   string
 	Confidence string
@@ -256,7 +255,8 @@ type Assessment struct {
 	Change *ChangeState // nil: its zone has none ahead
 
 	lockFlags []string // those of the Flags that fall within a lock
-	reuse     reuse    // while it is made
+	model     Model
+	reuse     reuse // while it is made
 }
 
 // Worst is the outlook with the largest share of its limit used, if any

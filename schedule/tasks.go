@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"endshake/wear"
 )
@@ -59,8 +58,8 @@ func tasks(a Assessment) []Task {
 	for _, of := range []func(Assessment) []Task{lockTasks, powerChecks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
 		out = append(out, of(a)...)
 	}
-	for _, o := range a.Outlooks {
-		if t, ok := nearLimit(a, o); ok {
+	for i := range a.Outlooks {
+		if t, ok := nearLimit(a, &a.Outlooks[i]); ok {
 			out = append(out, t)
 		}
 	}
@@ -75,21 +74,31 @@ func tasks(a Assessment) []Task {
 // finish fills in what every task has.
 func (a Assessment) finish(t *Task) {
 	t.Clock = a.Clock.Slug
-	t.Caution = a.warned(Caution(t.Kind, a.Site, a.hazards(*t)))
 	t.State = stateOn(a.dayOf(a.Now), *t)
 	if a.Resting && !t.pressesAtRest() || a.held(*t) {
 		t.State = Resting
 	}
-	t.People = []string{}
-	for _, role := range doers[t.Kind] {
-		for _, d := range a.Clock.Duties {
-			if d.Role == role && !slices.Contains(t.People, d.Person) {
-				t.People = append(t.People, d.Person)
-			}
-		}
+	if was := a.reuse.task(t.Kind, t.Subject); was != nil && len(a.Locks) == 0 {
+		t.Caution, t.People, t.Minutes = was.Caution, was.People, was.Minutes
+	} else {
+		t.Caution = a.warned(Caution(t.Kind, a.Site, a.hazards(*t)))
+		t.People = a.doing(t.Kind)
 	}
 	a.complete(t)
 	a.bar(t)
+}
+
+// doing lists who does a kind of work on the clock, the first first.
+func (a Assessment) doing(kind TaskKind) []string {
+	out := []string{}
+	for _, role := range doers[kind] {
+		for _, d := range a.Clock.Duties {
+			if d.Role == role && !slices.Contains(out, d.Person) {
+				out = append(out, d.Person)
+			}
+		}
+	}
+	return out
 }
 
 // pressesAtRest reports whether a task does not wait for its clock to go again:
@@ -156,12 +165,12 @@ func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date)
 		from = fitted
 		task.Confidence = "weak: none is logged, counted from the day of its fitting, " + from.Words()
 	}
-	since := fmt.Sprintf("no %s is logged%s", p.Task, missing)
+	since := "no " + string(p.Task) + " is logged" + missing
 	done := !last.At.IsZero()
 	if done {
 		from = a.dayOf(last.At)
 		task.Confidence = "firm: a fixed interval from what is logged on " + from.Words()
-		since = fmt.Sprintf("%s on %s", last.Kind, from.Words())
+		since = string(last.Kind) + " on " + from.Words()
 	}
 	var every []string
 	if p.Days > 0 {
@@ -179,7 +188,7 @@ func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date)
 	}
 	w := p.window(p.Task, p.interval())
 	task.From, task.Latest = task.Due.Add(-w.lead), task.Due.Add(w.grace)
-	task.Reason = fmt.Sprintf("%s; every %s", since, strings.Join(every, " or ")) + inBrackets(p.Reason)
+	task.Reason = since + "; every " + strings.Join(every, " or ") + inBrackets(p.Reason)
 	return task
 }
 
@@ -291,8 +300,9 @@ func (a Assessment) dutyWords(p Policy, from Date) string {
 // makes urgent, and one visit for the others that policy makes due together.
 func measuring(a Assessment) []Task {
 	var out []Task
-	var visits []Outlook
-	for _, o := range a.Outlooks {
+	var visits []*Outlook
+	for i := range a.Outlooks {
+		o := &a.Outlooks[i]
 		pol, set := a.Clock.measuringPolicy(o.Train.Code, o.Bearing.Code)
 		switch {
 		case !set && o.Limit == nil && !o.ReadAgain:
@@ -304,8 +314,8 @@ func measuring(a Assessment) []Task {
 			out = append(out, t)
 		}
 	}
-	slices.SortStableFunc(visits, func(x, y Outlook) int {
-		return cmp.Or(x.Measure.Start(time.UTC).Compare(y.Measure.Start(time.UTC)), cmp.Compare(x.Bearing.Code, y.Bearing.Code))
+	slices.SortStableFunc(visits, func(x, y *Outlook) int {
+		return cmp.Or(x.Measure.compare(y.Measure), cmp.Compare(x.Bearing.Code, y.Bearing.Code))
 	})
 	for first := true; len(visits) > 0; first = false {
 		pol, _ := a.Clock.measuringPolicy(visits[0].Train.Code, visits[0].Bearing.Code)
@@ -334,7 +344,7 @@ func measuring(a Assessment) []Task {
 
 // measuringTask asks for a reading of one bearing, but not before half the time
 // since its last is over.
-func measuringTask(pol Policy, o Outlook) Task {
+func measuringTask(pol Policy, o *Outlook) Task {
 	wait := max(0, o.Measure.Sub(o.seen))
 	w := pol.window(Measuring, pol.interval())
 	from := o.Measure.Add(-min(w.lead, wait/2))
@@ -350,14 +360,14 @@ func measuringTask(pol Policy, o Outlook) Task {
 
 // nearLimit asks for work on a bearing that comes near its limit. Its window
 // runs from half a year before the early date to the likely date.
-func nearLimit(a Assessment, o Outlook) (Task, bool) {
+func nearLimit(a Assessment, o *Outlook) (Task, bool) {
 	if o.Limit == nil || !(o.Over || o.Dated) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
 		return Task{}, false
 	}
 	return Task{
 		Kind: NearLimit, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name),
 		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.Likely,
-		Reason:     fmt.Sprintf("%s Limit: %s.", o.Sentence, strings.TrimSuffix(o.Limit.Source, ".")),
+		Reason:     o.Sentence + " Limit: " + strings.TrimSuffix(o.Limit.Source, ".") + ".",
 		Source:     o.Limit.Source,
 		Confidence: o.Confidence, Wears: true,
 	}, true

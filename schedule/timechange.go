@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 	"time"
 
@@ -62,6 +63,12 @@ func changeOf(a Assessment) *ChangeState {
 		from = begin
 	}
 	var last *ChangeState
+	say := func(s *ChangeState) *ChangeState {
+		if s != nil {
+			s.How, s.Blows = a.changeHow(*s)
+		}
+		return s
+	}
 	for at, by, ok := NextChange(a.Zone, from); ok; at, by, ok = NextChange(a.Zone, at) {
 		s := a.changeAt(at, by)
 		if last != nil {
@@ -69,24 +76,24 @@ func changeOf(a Assessment) *ChangeState {
 		}
 		if at.After(a.Now) {
 			if last != nil && s.Done == "" && a.dayOf(a.Now).Before(s.On.Add(-usual[TimeChange].lead)) {
-				return last
+				return say(last)
 			}
-			return &s
+			return say(&s)
 		}
 		if last = nil; s.Done == "" {
 			last = &s
 		}
 	}
-	return last
+	return say(last)
 }
 
-// changeAt is one change of a clock's zone.
+// changeAt is one change of a clock's zone, but for how it is made.
 func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
-	s.How, s.Blows = a.changeHow(s)
-	first := at.AddDate(0, 0, -changeEarly-1) // nothing before ticks it
-	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
-		if e := &a.Entries[i]; s.ticks(e, a.dayOf(e.At)) && a.Clock.moves(*e) {
+	first, last := at.AddDate(0, 0, -changeEarly-1), at.AddDate(0, 0, changeLate+1) // nothing before or after ticks it
+	n := sort.Search(len(a.Entries), func(i int) bool { return a.Entries[i].At.After(last) })
+	for i := n - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
+		if e := &a.Entries[i]; s.ticks(e, a.Zone) && a.Clock.moves(e) {
 			s.Done = e.ID
 			break
 		}
@@ -94,25 +101,26 @@ func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	return s
 }
 
-// ticks reports whether an entry of a day there says that a change was made: it
+// ticks reports whether an entry says that a change was made: it
 // names its day; it found the clock wrong by just the change, soon after it, and
 // set it; or it found it right by the new time. An entry may have a day alone.
-func (s ChangeState) ticks(e *Entry, on Date) bool {
+func (s ChangeState) ticks(e *Entry, zone *time.Location) bool {
 	if e.Kind == Set && !e.Change.IsZero() {
 		return e.Change == s.On
 	}
-	if e.ErrorFound == nil || on.Before(s.On) {
+	if e.ErrorFound == nil {
 		return false
 	}
 	within := func(days int, seconds float64) bool {
-		return e.At.Before(s.At.AddDate(0, 0, days)) && math.Abs(seconds) <= changeNear.Seconds()
+		return math.Abs(seconds) <= changeNear.Seconds() && e.At.Before(s.At.AddDate(0, 0, days))
 	}
-	return e.Kind == Set && within(changeFound, *e.ErrorFound+s.By.Seconds()) || e.At.After(s.At) && within(changeShows, *e.ErrorFound)
+	return (e.Kind == Set && within(changeFound, *e.ErrorFound+s.By.Seconds()) || e.At.After(s.At) && within(changeShows, *e.ErrorFound)) &&
+		!DateOf(e.At, zone).Before(s.On)
 }
 
 // moves reports whether what an entry says of the hands is of the clock's own,
 // and not of a train that only strikes.
-func (c Clock) moves(e Entry) bool {
+func (c Clock) moves(e *Entry) bool {
 	t, ok := c.Train(e.Train)
 	return e.Train == "" || ok && c.speaks(t)
 }

@@ -68,10 +68,11 @@ type Timekeeping struct {
 	// Signs are early signs of old oil or of wear.
 	Signs []Sign
 
-	seen  int       // errors that Rate rests on
-	since time.Time // first of them
-	last  time.Time // last error of the present stretch
-	past  bool      // beyond the tolerance when last seen
+	seen  int         // errors that Rate rests on
+	since time.Time   // first of them
+	last  time.Time   // last error of the present stretch
+	past  bool        // beyond the tolerance when last seen
+	read  *timekeeper // all that the log tells, whatever the day
 }
 
 // Stretch is a time in which nobody touched the clock's rate or hands.
@@ -99,7 +100,26 @@ type Coefficient struct {
 
 // timekeeping works out how well a clock keeps time.
 func timekeeping(a Assessment) Timekeeping {
-	k := timekeeper{a: &a, begin: a.Clock.InCare.Start(a.Zone), cleaned: math.Inf(-1)}
+	var read *timekeeper
+	if was := a.same(); was != nil {
+		read = was.Time.read
+	}
+	if read == nil {
+		read = readTime(a)
+	}
+	k := *read
+	k.a, k.t.read = &a, read
+	k.t.Stretches = slices.Clone(k.t.Stretches)
+	k.t.Stretches[len(k.t.Stretches)-1].To = a.Now
+	k.present()
+	k.signs()
+	k.t.Sentence = k.sentence()
+	return k.t
+}
+
+// readTime takes down what the log tells of a clock's rate, whatever the day.
+func readTime(a Assessment) *timekeeper {
+	k := &timekeeper{a: &a, begin: a.Clock.InCare.Start(a.Zone), cleaned: math.Inf(-1)}
 	if tol := a.Clock.Care.Tolerance; tol != nil {
 		k.t.Tolerance = tol.Seconds
 	}
@@ -108,17 +128,15 @@ func timekeeping(a Assessment) Timekeeping {
 	for i := range a.Entries { // by place: an entry is large
 		k.read(&a.Entries[i])
 	}
-	k.close(a.Now)
+	k.close(time.Time{})
 	k.t.Stretches = make([]Stretch, 0, len(k.spans))
 	for i := range k.spans {
 		k.fit(&k.spans[i], i == len(k.spans)-1)
 	}
 	k.brought()
-	k.present()
 	k.influences()
-	k.signs()
-	k.t.Sentence = k.sentence()
-	return k.t
+	k.a = nil // or each answer would hold the one before it
+	return k
 }
 
 // timekeeper goes through a log once. What it reads is kept as columns; days
@@ -179,6 +197,7 @@ type span struct {
 	readings int     // of temperature
 	rate     wear.Rate
 	ok       bool
+	pieces   []piece // of all of it
 }
 
 func (k *timekeeper) day(at time.Time) float64 {
@@ -293,6 +312,7 @@ func (k *timekeeper) fit(s *span, present bool) {
 		for _, i := range s.rate.Aside {
 			k.t.Errors[k.of[s.lo+i]].Aside = true
 		}
+		s.pieces = k.cut(s, s.lo)
 	}
 	if s.readings > 0 {
 		mean := s.celsius / float64(s.readings)

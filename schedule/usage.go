@@ -62,8 +62,8 @@ func usageOf(a Assessment, st TrainState, parts []Part, b float64) usage {
 		running: st.Running, per: st.Train.PerRunHour(), unit: st.Train.Counter().PerUnit(),
 		begin: a.Clock.InCare.Start(a.Zone), now: a.Now, from: a.Now, perDay: st.PerDay, b: b,
 	}
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) {
-		u.from = back
+	if a.Resting {
+		u.from = later(a.Now, a.Back.Start(a.Zone))
 	}
 	for _, p := range parts {
 		u.fitted = append(u.fitted, u.hours(p.begins(u.begin)))
@@ -181,68 +181,69 @@ type oilSpan struct {
 	state    wear.OilState
 }
 
-// oilPast is how a bearing's oil was while it ran.
-type oilPast struct {
-	spans []oilSpan
-	last  time.Time // when it was last oiled
-	shut  int       // so many spans are from before that, whatever the day
+// oilRun is how a bearing's oil was while it ran, as far as the log alone tells:
+// while each oil before lasted, and since when and until when the one now in
+// place is good, and aged.
+type oilRun struct {
+	past              []oilSpan
+	fresh, good, aged time.Time
 }
 
-// oilPastOf tells how a bearing's oil was while it ran, by its oiling policy:
+// oilSpans tells how a bearing's oil was while it ran, by its oiling policy:
 // good until its oiling is due, aged until twice the interval, then dry
 // (judgement, no source). Of a policy with no interval but a risk it is good
 // until new oil comes to that, and aged until half of the lives are over. It is taken as freshly oiled on the first day in
 // care, as oiling is due from there, and at a repair. ok is false without a
-// policy. was is what was found of the bearing by the same log; nil: nothing.
-func oilPastOf(a Assessment, st TrainState, b wear.Bearing, was *Outlook) (past oilPast, ok bool) {
-	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
+// policy.
+func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
+	r, ok := oilRunOf(a, st, b)
 	if !ok {
-		return oilPast{}, false
+		return nil, false
 	}
-	var fresh []time.Time
-	if was != nil && (p.Days > 0 || p.RunHours > 0) { // a risk goes by what is believed of the oil
-		past = oilPast{spans: slices.Clip(was.oiled.spans[:was.oiled.shut])}
-		fresh = []time.Time{was.oiled.last}
-	} else {
-		fresh = a.oiledAt(st, b)
-	}
-	for i, at := range fresh {
-		until := a.Now
-		if i+1 < len(fresh) {
-			until = fresh[i+1]
-		}
-		past.last, past.shut = at, len(past.spans)
-		x := st.Running.At(at).Likely
-		for _, s := range []struct {
-			state     wear.OilState
-			intervals int
-		}{{wear.Good, 1}, {wear.Aged, 2}, {wear.Dry, 0}} {
-			end := until
-			if s.intervals > 0 {
-				end = earlier(until, a.oilLasts(p, st, at, s.intervals))
-			}
-			y := st.Running.At(end).Likely
-			if y > x {
-				past.spans = append(past.spans, oilSpan{x, y, s.state})
-			}
-			x = y
-		}
-	}
-	return past, true
+	return r.spans(st, a.Now), true
 }
 
-// oiledAt is when a bearing was oiled: first on its first day in care.
-func (a Assessment) oiledAt(st TrainState, b wear.Bearing) []time.Time {
+func oilRunOf(a Assessment, st TrainState, b wear.Bearing) (r oilRun, ok bool) {
+	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
+	if !ok {
+		return r, false
+	}
+	renew := func(at time.Time) {
+		if !r.fresh.IsZero() {
+			r.past = r.spans(st, at)
+		}
+		r.fresh, r.good, r.aged = at, a.oilLasts(p, st, at, 1), a.oilLasts(p, st, at, 2)
+	}
+	renew(a.Clock.InCare.Start(a.Zone))
 	at := a.Clock.unitsAt(st.Train.Code, b.Code)
-	fresh := []time.Time{a.Clock.InCare.Start(a.Zone)}
 	for i := range a.Entries {
 		e := &a.Entries[i]
 		oiled := (e.Kind == Oiled && !e.TopUp || e.Kind == Cleaned) && slices.ContainsFunc(at, e.covers)
 		if oiled || e.Kind == Repaired && e.Bearing == b.Code {
-			fresh = append(fresh, e.At)
+			renew(e.At)
 		}
 	}
-	return fresh
+	return r, true
+}
+
+// spans are all until an instant.
+func (r oilRun) spans(st TrainState, until time.Time) []oilSpan {
+	out := append(make([]oilSpan, 0, len(r.past)+3), r.past...)
+	x := st.Running.At(r.fresh).Likely
+	for _, s := range [...]struct {
+		state wear.OilState
+		end   time.Time
+	}{{wear.Good, r.good}, {wear.Aged, r.aged}, {wear.Dry, until}} {
+		end := earlier(until, s.end)
+		y := st.Running.At(end).Likely
+		if y > x {
+			out = append(out, oilSpan{x, y, s.state})
+		}
+		if x = y; !end.Before(until) {
+			break
+		}
+	}
+	return out
 }
 
 // oilLasts is when so many intervals of an oiling policy are over.

@@ -109,7 +109,7 @@ func validateChange(e Entry, c Clock, zone *time.Location) error {
 		return invalid("change", "the change of %s lies %s from this setting of %s: log it when it is done, %d days before at the earliest, and check both days",
 			day.Words(), Days(away), c.Name, changeEarly)
 	}
-	if !c.moves(e) {
+	if !c.moves(&e) {
 		return invalid("change", "the %s train has no hands to put on or back: log the change of %s of the whole clock", e.Train, day.Words())
 	}
 	return nil

@@ -149,7 +149,7 @@ func (c Change) entry(a Assessment, t wear.Train, b wear.Bearing, left wear.Leng
 // fresh says that other materials rub from now on.
 func (c Change) oilRatio(a Assessment, m Model, st TrainState, b wear.Bearing, fresh bool) (float64, error) {
 	pair := pairNow(a, b) // with the supposed work in place
-	past, ok := oilPastOf(a, st, b, nil)
+	spans, ok := oilSpans(a, st, b)
 	p, _ := a.Clock.policy(Oiling, st.Train.Code, b.Code)
 	lasts := p.Days
 	if p.Days == 0 && p.RunHours == 0 {
@@ -165,7 +165,7 @@ func (c Change) oilRatio(a Assessment, m Model, st TrainState, b wear.Bearing, f
 		return 0, conflict("oilDays", "the materials of %s are not recorded, so what oil does for them is not known", b.Code)
 	}
 	b.Pair = pair
-	usual := aheadBy(a, st, b, past.spans)
+	usual := aheadBy(a, st, b, spans)
 	if fresh && !m.oil() {
 		usual = wear.WeightedCoefficient(pair, b.In) // a rate from physics takes the usual oil for granted
 	}

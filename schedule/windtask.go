@@ -156,7 +156,11 @@ func (a Assessment) lostWords(w WindState) string {
 // oneFigure prints a number with one place at most.
 func oneFigure(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
 
-func (a Assessment) instant(t time.Time) string { return t.In(a.Zone).Format("2 Jan 2006, 15:04") }
+func (a Assessment) instant(t time.Time) string {
+	t = t.In(a.Zone)
+	hour, minute, _ := t.Clock()
+	return DateOf(t, a.Zone).Words() + ", " + string([]byte{'0' + byte(hour/10), '0' + byte(hour%10), ':', '0' + byte(minute/10), '0' + byte(minute%10)})
+}
 
 // windEvidence is the entry that the winding rests on.
 func (a Assessment) windEvidence(st TrainState) string {
@@ -193,7 +197,7 @@ func (a Assessment) windConfidence(st TrainState) string {
 		sure = "firm: from the height of the weight"
 	}
 	if st.Going && w.Stops.After(a.Now) {
-		sure += fmt.Sprintf("; nine times in ten it stops between %s and %s", a.instant(w.Early), a.instant(w.Late))
+		sure += "; nine times in ten it stops between " + a.instant(w.Early) + " and " + a.instant(w.Late)
 	}
 	return sure
 }
