@@ -110,11 +110,15 @@ func (a *Assessment) assessTrain(t wear.Train) TrainState {
 		}
 	}
 	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
-	from := lately(*a, r, t)
-	if a.Now.Sub(from) >= enough {
-		st.PerDay = 24 * r.Duty(from, a.Now)
+	until := a.Now
+	if since, stands := r.StoppedSince(until); stands { // that it stands now does not make it run less when it goes again
+		until = since
 	}
-	st.PerDayLow, st.PerDayHigh = dutyBand(r, from, a.Now, st.PerDay)
+	from := lately(*a, r, t, until)
+	if until.Sub(from) >= enough {
+		st.PerDay = 24 * r.Duty(from, until)
+	}
+	st.PerDayLow, st.PerDayHigh = dutyBand(r, from, until, st.PerDay)
 	return st
 }
 
@@ -129,11 +133,11 @@ func dutyBand(r wear.Running, from, now time.Time, perDay float64) (low, high fl
 	return min(24*low, perDay), max(24*high, perDay)
 }
 
-// lately is since when a train's duty says what to expect: three years, or less
+// lately is since when a train's duty until an instant says what to expect: three years, or less
 // where its log is shorter or it came back from a stop too long for a season.
-func lately(a Assessment, r wear.Running, t wear.Train) time.Time {
+func lately(a Assessment, r wear.Running, t wear.Train, until time.Time) time.Time {
 	from := a.Clock.InCare.Start(a.Zone)
-	if back := a.Now.AddDate(-recent, 0, 0); back.After(from) {
+	if back := until.AddDate(-recent, 0, 0); back.After(from) {
 		from = back
 	}
 	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(from); i-- {

@@ -45,7 +45,7 @@ func (a Assessment) inspection(p Policy) Task {
 		t.Reason += fmt.Sprintf("; cut from every %s, since the %s had used %.0f %% of its limit when last read (judgement, no source)",
 			everyWords(p.interval()), name, 100*share)
 	}
-	if again, asked := a.actAgain(p); asked && again.Due.Before(t.Due) {
+	if again, asked := a.actAgain(p); asked && !again.Due.After(t.Due) {
 		again.Reason += "; " + t.Reason
 		return again
 	}

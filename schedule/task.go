@@ -151,6 +151,7 @@ type Outlook struct {
 	Beyond  bool // the early date is beyond what anyone plans for: 40 years
 	Measure Date // measure (again) by
 	Why     string
+	latest  Date   // Likely, as it was when its train stopped
 	own     string // what its own limit or life has to say of when to measure
 	seen    Date   // last reading, or fitting, or first day in care
 	use     usage

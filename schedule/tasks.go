@@ -349,14 +349,15 @@ func measuringTask(pol Policy, o Outlook) Task {
 }
 
 // nearLimit asks for work on a bearing that comes near its limit. Its window
-// runs from half a year before the early date to the likely date.
+// runs from half a year before the early date to the likely date, which does not
+// move on while the clock stands.
 func nearLimit(a Assessment, o Outlook) (Task, bool) {
 	if o.Limit == nil || !(o.Over || o.Dated) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
 		return Task{}, false
 	}
 	return Task{
 		Kind: NearLimit, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name),
-		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.Likely,
+		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.latest,
 		Reason:     fmt.Sprintf("%s Limit: %s.", o.Sentence, strings.TrimSuffix(o.Limit.Source, ".")),
 		Source:     o.Limit.Source,
 		Confidence: o.Confidence, Wears: true,
