@@ -110,16 +110,23 @@ func (a *Assessment) assessTrain(t wear.Train) TrainState {
 		}
 	}
 	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
-	until := a.Now
-	if since, stands := r.StoppedSince(until); stands { // that it stands now does not make it run less when it goes again
-		until = since
-	}
+	until := st.until(a.Now)
 	from := lately(*a, r, t, until)
 	if until.Sub(from) >= enough {
 		st.PerDay = 24 * r.Duty(from, until)
 	}
 	st.PerDayLow, st.PerDayHigh = dutyBand(r, from, until, st.PerDay)
 	return st
+}
+
+// until is the end of what tells how a train runs: now, or since when it stands.
+// That it stands now does not make it run less when it goes again, the less the
+// longer nobody starts it.
+func (st TrainState) until(now time.Time) time.Time {
+	if since, stands := st.Running.StoppedSince(now); stands {
+		return since
+	}
+	return now
 }
 
 // dutyBand is the 5 and 95 % points of the hours that a train will run in a day
@@ -133,8 +140,9 @@ func dutyBand(r wear.Running, from, now time.Time, perDay float64) (low, high fl
 	return min(24*low, perDay), max(24*high, perDay)
 }
 
-// lately is since when a train's duty until an instant says what to expect: three years, or less
-// where its log is shorter or it came back from a stop too long for a season.
+// lately is since when a train's duty until an instant says what to expect:
+// three years, or less where its log is shorter or it came back from a stop too
+// long for a season.
 func lately(a Assessment, r wear.Running, t wear.Train, until time.Time) time.Time {
 	from := a.Clock.InCare.Start(a.Zone)
 	if back := until.AddDate(-recent, 0, 0); back.After(from) {

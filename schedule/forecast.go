@@ -227,8 +227,8 @@ func (p *forecast) cross() {
 	p.half = crossings[1]
 	days := p.dates(crossings, p.a.runsOn())
 	held := days
-	if since, stands := p.st.Running.StoppedSince(p.a.Now); stands && !days[0].After(p.today) {
-		held = p.dates(crossings, since)
+	if until := p.st.until(p.a.Now); until.Before(p.a.Now) && !days[0].After(p.today) {
+		held = p.dates(crossings, until)
 	}
 	early, late := held[0], held[2]
 	sized := p.span > 0 && sized(p.segs)
@@ -238,9 +238,10 @@ func (p *forecast) cross() {
 	}
 	far := early.Sub(p.today) > planAhead
 	o.Beyond = far && o.Taught && p.span*o.Counter.PerUnit() >= planAhead/widest*24*p.st.Train.PerRunHour()
-	carried := o.Ahead || sized && crossings[0].H <= p.told
-	o.Dated = !far && carried && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
-	if o.Dated || o.Over {
+	carried := !far && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
+	o.Dated = carried && o.Ahead
+	o.held = carried && sized && crossings[0].H <= p.told
+	if o.Dated || o.Over || o.held {
 		o.Early, o.Likely, o.latest = days[0], days[1], held[1]
 	}
 	if o.Over { // since it was first found so: to measure it again is not to mend it
@@ -459,7 +460,7 @@ func (p *forecast) judge() {
 		then.Level.Mean = o.Wear.LevelQuantile(p.told, 0.5)
 		share = used(&then)
 	}
-	near := o.Limit != nil && (share >= watchShare || (o.Dated && o.Early.Sub(p.today) <= watchAhead))
+	near := o.Limit != nil && (share >= watchShare || ((o.Dated || o.held) && o.Early.Sub(p.today) <= watchAhead))
 	if watched || near || o.ReadAgain || p.readOver() {
 		o.Condition = Watch
 	}

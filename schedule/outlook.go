@@ -284,8 +284,8 @@ func sized(segs []wear.Segment) bool {
 
 // dayAt is the day on which a train's run-hours reach a total: by the log where
 // they have, else at its duty of late from now on, or from when the clock is to
-// go again. What they have not reached comes tomorrow at the soonest: what is
-// due is so by the log, which does not move. No answer lies more than farAhead
+// go again. What one that stands has not reached comes tomorrow at the soonest,
+// for today it would slide from day to day. No answer lies more than farAhead
 // days on.
 func (a Assessment) dayAt(st TrainState, runHours float64) Date {
 	return a.dayFrom(st, runHours, a.runsOn())
@@ -307,7 +307,7 @@ func (a Assessment) dayFrom(st TrainState, runHours float64, from time.Time) Dat
 	}
 	// To a second, so that a rounding error does not cost a day.
 	day, tomorrow := a.dayOf(from.Add(time.Duration(math.Round(days*24*3600))*time.Second)), a.dayOf(from).Add(1)
-	if day.Before(tomorrow) {
+	if !st.Going && day.Before(tomorrow) {
 		return tomorrow
 	}
 	return day

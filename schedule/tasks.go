@@ -352,7 +352,7 @@ func measuringTask(pol Policy, o Outlook) Task {
 // runs from half a year before the early date to the likely date, which does not
 // move on while the clock stands.
 func nearLimit(a Assessment, o Outlook) (Task, bool) {
-	if o.Limit == nil || !(o.Over || o.Dated) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
+	if o.Limit == nil || !(o.Over || o.Dated || o.held) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
 		return Task{}, false
 	}
 	return Task{

@@ -305,11 +305,11 @@ func oiledEvery(days, lasts int) OilWear {
 	return OilWear{Good: good / n, Aged: aged / n, Dry: (n - good - aged) / n}
 }
 
-// aheadBy is the mean coefficient of wear to expect ahead: by the mix since
-// three years before the last entry, or of all its running where it has not run in those, or the
+// aheadBy is the mean coefficient of wear to expect ahead: by the mix of the
+// last three years, or of all its running where it has not run in those, or the
 // usual one where it has not run at all. It is 0 for unknown materials.
 func aheadBy(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) float64 {
-	for _, since := range []float64{st.Running.At(a.LastEntry.AddDate(-recent, 0, 0)).Likely, 0} {
+	for _, since := range []float64{st.Running.At(st.until(a.Now).AddDate(-recent, 0, 0)).Likely, 0} {
 		if mix, ran := mixOf(spans, since); ran {
 			return mix.coefficient(b.Pair)
 		}
