@@ -38,6 +38,7 @@ func (f Facts) counted(now time.Time) (log []Entry, same bool) {
 	for i, e := range order {
 		log[i] = *e
 	}
+	followUndone(log, f.Entries)
 	return log, false
 }
 
