@@ -67,7 +67,7 @@ var TaskStates = []TaskState{Late, Due, Open, Ahead, Resting}
 type Task struct {
 	Clock   string    `json:"clock"` // Clock.Slug
 	Kind    TaskKind  `json:"kind"`
-	Subject string    `json:"subject"` // train or bearing code; empty: the whole clock
+	Subject string    `json:"subject"` // train or bearing code, bearing/code where both have it; empty: the whole clock
 	About   string    `json:"-"`       // the subject in words: "going train", "centre arbor, front bush"
 	State   TaskState `json:"state"`
 	From    Date      `json:"from"` // first good day

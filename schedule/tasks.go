@@ -246,9 +246,14 @@ func (a Assessment) trainOf(p Policy) TrainState {
 	return TrainState{unfit: true}
 }
 
-// subjectOf is what a policy is about, as a code and in words.
+// subjectOf is what a policy is about, as a code and in words. A fleet may call
+// a bearing as one of the trains: then its code says which of the two is meant,
+// so that no two tasks are alike.
 func (a Assessment) subjectOf(p Policy) (code, words string) {
 	if b, arbor, _, ok := a.Clock.Bearing(p.Bearing); ok && p.Bearing != "" {
+		if _, both := a.Clock.Train(b.Code); both {
+			return "bearing/" + b.Code, NameOf(b.Name, arbor.Name)
+		}
 		return b.Code, NameOf(b.Name, arbor.Name)
 	}
 	if t, ok := a.Clock.Train(p.Train); ok && p.Train != "" {
