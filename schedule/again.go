@@ -50,6 +50,7 @@ func (f Facts) counted(now time.Time) (log []Entry, kept int) {
 		for i, e := range order {
 			log[i] = *e
 		}
+		followUndone(log, f.Entries)
 	}
 	switch {
 	case len(log) == 0:

@@ -120,13 +120,24 @@ func (a *Assessment) assessTrain(t wear.Train) TrainState {
 		}
 	}
 	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
-	from := lately(*a, st.sifted)
-	if a.Now.Sub(from) >= enough {
-		st.PerDay = 24 * r.Duty(from, a.Now)
+	until := st.until(a.Now)
+	from := lately(*a, st.sifted, until)
+	if until.Sub(from) >= enough {
+		st.PerDay = 24 * r.Duty(from, until)
 	}
-	st.duty = a.dutySums(r, from, t.Code)
+	st.duty = a.dutySums(r, from, until, t.Code)
 	st.PerDayLow, st.PerDayHigh = min(24*st.duty.low, st.PerDay), max(24*st.duty.high, st.PerDay)
 	return st
+}
+
+// until is the end of what tells how a train runs: now, or since when it stands.
+// That it stands now does not make it run less when it goes again, the less the
+// longer nobody starts it.
+func (st TrainState) until(now time.Time) time.Time {
+	if since, stands := st.Running.StoppedSince(now); stands {
+		return since
+	}
+	return now
 }
 
 // dutySums are the days that a train ran and stood, and the 5 and 95 % points of
@@ -136,8 +147,7 @@ type dutySums struct{ run, stood, low, high float64 }
 // dutySums is how a train did of late. Of a log too short to tell its first month
 // counts as if it went on as it does. From one day to the next the sums are often
 // the same, and so is what comes of them.
-func (a *Assessment) dutySums(r wear.Running, from time.Time, train string) dutySums {
-	now := a.Now
+func (a *Assessment) dutySums(r wear.Running, from, now time.Time, train string) dutySums {
 	if now.Sub(from) < enough {
 		now = from.Add(enough)
 	}
@@ -150,11 +160,12 @@ func (a *Assessment) dutySums(r wear.Running, from time.Time, train string) duty
 	return d
 }
 
-// lately is since when a train's duty says what to expect: three years, or less
-// where its log is shorter or it came back from a stop too long for a season.
-func lately(a Assessment, s *sifted) time.Time {
+// lately is since when a train's duty until an instant says what to expect:
+// three years, or less where its log is shorter or it came back from a stop too
+// long for a season.
+func lately(a Assessment, s *sifted, until time.Time) time.Time {
 	from := a.Clock.InCare.Start(a.Zone)
-	if back := a.Now.AddDate(-recent, 0, 0); back.After(from) {
+	if back := until.AddDate(-recent, 0, 0); back.After(from) {
 		from = back
 	}
 	for _, at := range slices.Backward(s.starts) {

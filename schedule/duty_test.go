@@ -92,15 +92,14 @@ func TestForecastWidenedByDuty(t *testing.T) {
 	} {
 		p.st = TrainState{PerDayLow: tt.low, PerDay: tt.per, PerDayHigh: tt.high}
 		got := tt.in
-		if p.widen(&got); got != tt.want {
+		if p.widen(&got, p.today); got != tt.want {
 			t.Errorf("%v, %v, %v h a day: %v becomes %v, want %v", tt.low, tt.per, tt.high, tt.in, got, tt.want)
 		}
 	}
 	// From when it goes again, for one that rests.
-	p.a.Resting, p.a.Back = true, p.today.Add(90)
 	p.st = TrainState{PerDayLow: 12, PerDay: 18, PerDayHigh: 24}
 	got := ahead(60, 190, 290)
-	p.widen(&got)
+	p.widen(&got, p.today.Add(90))
 	if got[0] != p.today.Add(60) || got[1] != p.today.Add(190) || got[2] != p.today.Add(90+int(math.Round(100*math.Exp(math.Hypot(math.Log(2), tenth*math.Log(1.5)))))) {
 		t.Errorf("from a rest: %v", got)
 	}

@@ -60,8 +60,8 @@ func TestFleetSim(t *testing.T) {
 	report(t, lives, m)
 }
 
-// each lets every clock live on, several at a time.
-func each(lives []*clockLife, do func(*clockLife)) {
+// each does something with every clock, several at a time.
+func each[T any](lives []T, do func(T)) {
 	var next atomic.Int64
 	var wg sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"endshake/wear"
 )
@@ -49,6 +50,7 @@ type forecast struct {
 	today Date
 	at    float64       // exposure, in units, at which the level is given
 	span  float64       // exposure over which the readings tell of the rate
+	told  float64       // exposure up to which they tell, and no later than now
 	half  wear.Crossing // when the limit is reached as likely as not
 	memo  *memo         // to keep for the next answer
 	was   *memo         // of the same record; nil: there is none
@@ -59,9 +61,10 @@ func (p *forecast) make() {
 	o.seen = p.lastSeen()
 	p.at, p.span = o.Wear.Now(), observed(p.segs)
 	now := math.Max(p.at, o.use.at(p.a.Now))
-	o.Taught = p.span > 0 && now-p.at <= widest*p.span
+	p.told = math.Min(now, p.at+widest*p.span)
+	o.Taught = p.span > 0 && now <= p.told
 	o.Ahead = p.fitted || o.Taught && sized(p.segs)
-	o.Known = o.Wear.Known() && (o.Taught || p.fitted || len(p.part().Readings) > 0)
+	o.Known = o.Wear.Known() && (p.span > 0 || p.fitted || len(p.part().Readings) > 0)
 	if o.Taught {
 		p.at = now
 	}
@@ -211,53 +214,67 @@ func (p *forecast) lastSeen() Date {
 
 // day is when the exposure reaches h units.
 func (p *forecast) day(h float64) Date {
-	return p.a.dayAt(p.st, p.o.use.run(h*p.o.Counter.PerUnit()/p.st.Train.PerRunHour()))
+	return p.a.dayAt(p.st, p.runHours(h))
 }
 
-// cross finds when the limit is reached, seen from the last fact.
+// runHours are those at which the exposure is h units.
+func (p *forecast) runHours(h float64) float64 {
+	return p.o.use.run(h * p.o.Counter.PerUnit() / p.st.Train.PerRunHour())
+}
+
+// cross finds when the limit is reached, seen from the last fact. What it may
+// have reached while its readings told stays so when they have grown too old to
+// tell more, or while its train stands: nobody has mended it by waiting.
 func (p *forecast) cross() {
 	o := p.o
 	limit := o.Limit.Size.MM()
-	var days [3]Date
-	for i, c := range p.crossings(limit) {
-		if i == 1 {
-			p.half = c
-		}
-		days[i] = p.today.Add(farAhead)
-		if c.State != wear.Beyond {
-			days[i] = p.day(c.H)
-		}
+	crossings := p.crossings(limit)
+	p.half = crossings[1]
+	days := p.dates(crossings, p.a.runsOn())
+	held := days
+	if until := p.st.until(p.a.Now); until.Before(p.a.Now) && !days[0].After(p.today) {
+		held = p.dates(crossings, until)
 	}
-	p.widen(&days)
-	early, late := days[0], days[2]
-	o.Over = p.half.State == wear.Already || o.Ahead && p.half.State == wear.At && p.at >= p.half.H
+	early, late := held[0], held[2]
+	sized := p.span > 0 && sized(p.segs)
+	o.Over = p.half.State == wear.Already || (p.fitted || sized) && p.half.State == wear.At && p.told >= p.half.H
 	if o.Over && o.ReadAgain {
 		o.Over = p.overWithout(limit)
 	}
 	far := early.Sub(p.today) > planAhead
 	o.Beyond = far && o.Taught && p.span*o.Counter.PerUnit() >= planAhead/widest*24*p.st.Train.PerRunHour()
-	o.Dated = !far && o.Ahead && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
-	if o.Dated || o.Over {
-		o.Early, o.Likely = days[0], days[1]
+	carried := !far && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
+	o.Dated = carried && o.Ahead
+	o.held = carried && sized && crossings[0].H <= p.told
+	if o.Dated || o.Over || o.held {
+		o.Early, o.Likely, o.latest = days[0], days[1], held[1]
 	}
 	if o.Over { // since it was first found so: to measure it again is not to mend it
 		found := p.foundOver(limit)
-		o.Early, o.Likely = earliest(o.Early, found), earliest(o.Likely, found)
+		o.Early, o.Likely, o.latest = earliest(o.Early, found), earliest(o.Likely, found), earliest(o.latest, found)
 	}
 	if o.Dated {
-		o.Late = late
+		o.Late = days[2]
 	}
+}
+
+// dates are the days of crossings, if its train runs on from an instant.
+func (p *forecast) dates(crossings [3]wear.Crossing, from time.Time) (days [3]Date) {
+	for i, c := range crossings {
+		days[i] = p.today.Add(farAhead)
+		if c.State != wear.Beyond {
+			days[i] = p.a.dayFrom(p.st, p.runHours(c.H), from)
+		}
+	}
+	p.widen(&days, p.a.dayOf(from))
+	return days
 }
 
 // widen sets the early and the late of three days further apart, by how much
 // the running to come may differ from what it was of late: in quadrature, as
 // parts of one in the logarithm of the days from when it runs on. The middle one
-// stays.
-func (p *forecast) widen(days *[3]Date) {
-	from := p.today
-	if p.a.Resting && p.a.Back.After(from) {
-		from = p.a.Back
-	}
+// stays, and nothing ahead comes to lie before the day after that.
+func (p *forecast) widen(days *[3]Date, from Date) {
 	middle := float64(days[1].Sub(from))
 	if p.st.unfit || middle <= 0 || days[1].Sub(p.today) >= farAhead {
 		return
@@ -274,28 +291,29 @@ func (p *forecast) widen(days *[3]Date) {
 			return d
 		}
 		far := middle * math.Exp(math.Copysign(math.Hypot(part, own), -part))
-		return from.Add(int(math.Round(math.Min(far, farAhead))))
+		return from.Add(max(1, int(math.Round(math.Min(far, farAhead)))))
 	}
 	days[0] = wider(days[0], math.Max(1, p.st.PerDayHigh/p.st.PerDay))
 	days[2] = wider(days[2], math.Min(1, p.st.PerDayLow/p.st.PerDay))
 }
 
 // over reports whether a limit is passed more likely than not: at the last fact
-// or, where the rate can tell, now.
+// or, where the rate can tell, now or when it last could.
 func (p *forecast) over(w wear.Posterior, limit float64, whole bool) bool {
 	from := w.Now()
-	return w.Exceed(limit, from, from) >= 0.5 || whole && w.Exceed(limit, p.at, from) >= 0.5
+	return w.Exceed(limit, from, from) >= 0.5 || whole && w.Exceed(limit, p.told, from) >= 0.5
 }
 
 // overWithout is over without the last reading, which does not fit: nobody
 // should act on its strength alone.
 func (p *forecast) overWithout(limit float64) bool {
 	w, segs, err := p.withoutLast()
-	return err == nil && w.Known() && p.over(w, limit, p.o.Taught && sized(segs))
+	return err == nil && w.Known() && p.over(w, limit, p.span > 0 && sized(segs))
 }
 
 // foundOver is the day of the reading that first showed the present part over a
-// limit, as it now is.
+// limit, as it now is; where none did but the rate, without a last reading that
+// does not fit, the day by that.
 func (p *forecast) foundOver(limit float64) Date {
 	r, k := p.part().Readings, 0
 	if p.was != nil && p.was.found >= 0 && p.was.limit == limit {
@@ -309,6 +327,9 @@ func (p *forecast) foundOver(limit float64) Date {
 	}
 	if p.memo.found = max(k, 0); p.memo.found > 0 {
 		return p.a.dayOf(r[len(r)-1-k].At)
+	}
+	if w, _, err := p.withoutLast(); p.o.ReadAgain && err == nil {
+		return earliest(p.today, p.day(w.Crossing(limit, w.Now(), 0.5).H))
 	}
 	return p.today
 }
@@ -437,8 +458,12 @@ func (p *forecast) judge() {
 		return
 	}
 	o.Condition = Sound
-	watched := o.Watch != nil && o.Wear.Exceed(o.Watch.Size.MM(), p.at, p.at) >= 0.5
-	near := o.Limit != nil && (o.Used >= watchShare || (o.Dated && o.Early.Sub(p.today) <= watchAhead))
+	watched := o.Watch != nil && o.Wear.Exceed(o.Watch.Size.MM(), p.told, p.told) >= 0.5
+	share := o.Used
+	if !o.Taught && o.Limit != nil { // what it was when the readings last told
+		share = o.used(o.Wear.LevelQuantile(p.told, 0.5))
+	}
+	near := o.Limit != nil && (share >= watchShare || ((o.Dated || o.held) && o.Early.Sub(p.today) <= watchAhead))
 	if watched || near || o.ReadAgain || p.readOver() {
 		o.Condition = Watch
 	}

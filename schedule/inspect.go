@@ -43,7 +43,7 @@ func (a Assessment) inspection(p Policy) Task {
 	if share > 0 {
 		t.Reason += "; cut from every " + everyWords(p.interval()) + ", since the " + name + " had used " + percent(share) + " of its limit when last read (judgement, no source)"
 	}
-	if again, asked := a.actAgain(p); asked && again.Due.Before(t.Due) {
+	if again, asked := a.actAgain(p); asked && !again.Due.After(t.Due) {
 		again.Reason += "; " + t.Reason
 		return again
 	}

@@ -289,8 +289,15 @@ func sized(segs []wear.Segment) bool {
 
 // dayAt is the day on which a train's run-hours reach a total: by the log where
 // they have, else at its duty of late from now on, or from when the clock is to
-// go again. No answer lies more than farAhead days on.
+// go again. What one that stands has not reached comes tomorrow at the soonest,
+// for today it would slide from day to day. No answer lies more than farAhead
+// days on.
 func (a Assessment) dayAt(st TrainState, runHours float64) Date {
+	return a.dayFrom(st, runHours, a.runsOn())
+}
+
+// dayFrom is dayAt for a train that runs on from an instant.
+func (a Assessment) dayFrom(st TrainState, runHours float64, from time.Time) Date {
 	now := st.RunHours.Likely
 	if runHours <= now {
 		at := st.Running.When(runHours, a.Clock.InCare.Start(a.Zone))
@@ -299,16 +306,24 @@ func (a Assessment) dayAt(st TrainState, runHours float64) Date {
 		}
 		return a.dayOf(at)
 	}
-	from := a.Now
-	if a.Resting {
-		from = later(from, a.Back.Start(a.Zone))
-	}
 	days := (runHours - now) / st.PerDay
 	if !(days < farAhead) {
 		days = farAhead
 	}
 	// To a second, so that a rounding error does not cost a day.
-	return a.dayOf(from.Add(time.Duration(math.Round(days*24*3600)) * time.Second))
+	day, tomorrow := a.dayOf(from.Add(time.Duration(math.Round(days*24*3600))*time.Second)), a.dayOf(from).Add(1)
+	if !st.Going && day.Before(tomorrow) {
+		return tomorrow
+	}
+	return day
+}
+
+// runsOn is from when a clock's trains run on: now, or when it is to go again.
+func (a Assessment) runsOn() time.Time {
+	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) {
+		return back
+	}
+	return a.Now
 }
 
 // farAhead is a hundred years: a day so far on stands for never.

@@ -25,7 +25,7 @@ func (k *timekeeper) present() {
 	if !ok || !k.t.Known {
 		return
 	}
-	k.t.Wander = k.wander()
+	k.t.Wander = k.wander(k.days[last])
 	if k.t.Carried == "" { // what is carried over allows for it
 		d.RateSD = math.Hypot(d.RateSD, k.t.Wander)
 	}
@@ -59,8 +59,9 @@ func (k *timekeeper) ofLate() span {
 }
 
 // wander is by how much the rate differs from piece to piece of its stretches,
-// beyond what reading the errors makes of it, between regulations.
-func (k *timekeeper) wander() float64 {
+// beyond what reading the errors makes of it, between regulations, in the years
+// until a day: that of the last error, so that waiting changes nothing.
+func (k *timekeeper) wander(until float64) float64 {
 	sum, free := wanderCounts*usualWander*usualWander, wanderCounts
 	var n, mean, m2, noise float64 // of the pieces between two regulations
 	regs := -1
@@ -70,7 +71,7 @@ func (k *timekeeper) wander() float64 {
 		}
 		n, mean, m2, noise = 0, 0, 0, 0
 	}
-	for _, p := range k.pieces(k.day(k.a.Now) - wanderDays) {
+	for _, p := range k.pieces(until - wanderDays) {
 		if p.to-p.from < pieceDays {
 			continue // too short to tell wandering from reading
 		}

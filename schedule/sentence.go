@@ -14,8 +14,10 @@ func (p *forecast) confidence() string {
 	switch {
 	case o.ReadAgain:
 		return "weak: " + basis + ", and the last does not fit: re-measure before acting"
-	case !o.Known || !o.Taught && !o.Dated:
+	case !o.Known || !o.Taught && !o.Dated && !o.Over && !o.held:
 		return "weak: " + basis
+	case !o.Taught && !p.fitted:
+		return "weak: " + basis + ", too old to tell its size now"
 	case !o.Changed.IsZero():
 		return fmt.Sprintf("weak: %s, and the rate changed after %s; after a change the forecast is less sure than it looks", basis, o.Changed.Words())
 	case o.Limit == nil || o.Beyond:
@@ -100,10 +102,14 @@ func (p *forecast) likely(level string) string {
 	}
 	size := o.Limit.Size.String()
 	switch {
+	case !o.Taught && o.Over && o.Likely.After(o.seen):
+		return fmt.Sprintf("Its readings are too old to tell its size now (%s), but by them it was probably past its limit of %v by %s: measure again and plan the work now.", level, size, o.Likely.MonthWords())
 	case o.Over:
 		return "Probably past its limit of " + size + " already (" + level + "): measure again and plan the work now."
 	case p.readOver():
 		return "The last reading is past the limit of " + size + ", but by the others it is not there yet (" + level + "); " + again
+	case !o.Taught && o.held:
+		return fmt.Sprintf("Its readings are too old to tell its size now (%s), but by them it may have reached %v by %s; %s", level, size, o.Early.MonthWords(), again)
 	case o.Beyond:
 		return "Not expected to reach " + size + " within 40 years (" + level + "); " + again
 	case !o.Dated:

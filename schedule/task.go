@@ -67,7 +67,7 @@ var TaskStates = []TaskState{Late, Due, Open, Ahead, Resting}
 type Task struct {
 	Clock   string    `json:"clock"` // Clock.Slug
 	Kind    TaskKind  `json:"kind"`
-	Subject string    `json:"subject"` // train or bearing code; empty: the whole clock
+	Subject string    `json:"subject"` // train or bearing code, bearing/code where both have it; empty: the whole clock
 	About   string    `json:"-"`       // the subject in words: "going train", "centre arbor, front bush"
 	State   TaskState `json:"state"`
 	From    Date      `json:"from"` // first good day
@@ -142,7 +142,8 @@ type Outlook struct {
 	Oil *OilWear
 	// Crossing of the limit: 10 %, 50 % and 90 % dates. Dated is false where
 	// the data cannot carry a date: then the dates are zero, but for the first
-	// two of a bearing that is Over, and only Measure may be shown.
+	// two of a bearing that is Over, or may have reached its limit while its
+	// readings told, and only Measure may be shown.
 	Dated   bool
 	Over    bool // more likely than not already over the limit
 	Early   Date
@@ -151,6 +152,8 @@ type Outlook struct {
 	Beyond  bool // the early date is beyond what anyone plans for: 40 years
 	Measure Date // measure (again) by
 	Why     string
+	latest  Date   // Likely, as it was when its train stopped
+	held    bool   // the chance that it is at its limit was one in ten while its readings told
 	own     string // what its own limit or life has to say of when to measure
 	seen    Date   // last reading, or fitting, or first day in care
 	use     usage

@@ -255,9 +255,14 @@ func (a Assessment) trainOf(p Policy) TrainState {
 	return TrainState{unfit: true}
 }
 
-// subjectOf is what a policy is about, as a code and in words.
+// subjectOf is what a policy is about, as a code and in words. A fleet may call
+// a bearing as one of the trains: then its code says which of the two is meant,
+// so that no two tasks are alike.
 func (a Assessment) subjectOf(p Policy) (code, words string) {
 	if b, arbor, _, ok := a.Clock.Bearing(p.Bearing); ok && p.Bearing != "" {
+		if _, both := a.Clock.Train(b.Code); both {
+			return "bearing/" + b.Code, NameOf(b.Name, arbor.Name)
+		}
 		return b.Code, NameOf(b.Name, arbor.Name)
 	}
 	if t, ok := a.Clock.Train(p.Train); ok && p.Train != "" {
@@ -359,14 +364,15 @@ func measuringTask(pol Policy, o *Outlook) Task {
 }
 
 // nearLimit asks for work on a bearing that comes near its limit. Its window
-// runs from half a year before the early date to the likely date.
+// runs from half a year before the early date to the likely date, which does not
+// move on while the clock stands.
 func nearLimit(a Assessment, o *Outlook) (Task, bool) {
-	if o.Limit == nil || !(o.Over || o.Dated) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
+	if o.Limit == nil || !(o.Over || o.Dated || o.held) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
 		return Task{}, false
 	}
 	return Task{
 		Kind: NearLimit, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name),
-		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.Likely,
+		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.latest,
 		Reason:     o.Sentence + " Limit: " + strings.TrimSuffix(o.Limit.Source, ".") + ".",
 		Source:     o.Limit.Source,
 		Confidence: o.Confidence, Wears: true,

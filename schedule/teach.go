@@ -66,6 +66,11 @@ func historyFor(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.B
 // The weighting comes into force where it does better by a fiftieth over
 // thirty forecasts or more. The version is left for whoever stores it.
 //
+// A lesson that moves a date may take a task off the list that was due by the
+// one before it: an answer rests on the log and the newest lesson alone, the
+// same after a restart, and to hold the task it would have to rest on every
+// lesson since the last entry.
+//
 // It takes seconds to minutes; errors are those of the context, or name a
 // history that cannot be learned from.
 func Teach(ctx context.Context, fleet Fleet, log map[string][]Entry, now time.Time) (Learned, error) {

@@ -60,10 +60,7 @@ func (k knot) back(worn, b float64) float64 {
 func usageOf(a Assessment, st TrainState, parts []Part, b float64) usage {
 	u := usage{
 		running: st.Running, per: st.Train.PerRunHour(), unit: st.Train.Counter().PerUnit(),
-		begin: a.Clock.InCare.Start(a.Zone), now: a.Now, from: a.Now, perDay: st.PerDay, b: b,
-	}
-	if a.Resting {
-		u.from = later(a.Now, a.Back.Start(a.Zone))
+		begin: a.Clock.InCare.Start(a.Zone), now: a.Now, from: a.runsOn(), perDay: st.PerDay, b: b,
 	}
 	for _, p := range parts {
 		u.fitted = append(u.fitted, u.hours(p.begins(u.begin)))
@@ -334,7 +331,7 @@ func oiledEvery(days, lasts int) OilWear {
 // last three years, or of all its running where it has not run in those, or the
 // usual one where it has not run at all. It is 0 for unknown materials.
 func aheadBy(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) float64 {
-	for _, since := range []float64{st.Running.At(a.Now.AddDate(-recent, 0, 0)).Likely, 0} {
+	for _, since := range []float64{st.Running.At(st.until(a.Now).AddDate(-recent, 0, 0)).Likely, 0} {
 		if mix, ran := mixOf(spans, since); ran {
 			return mix.coefficient(b.Pair)
 		}

@@ -22,8 +22,32 @@ func (c Clock) windingPolicy(t wear.Train) (p Policy, every time.Duration) {
 }
 
 // winding is when a hand-wound train wants winding: by policy, or a day before
-// its wind is used up, and never later. Time stopped does not count.
+// its wind is used up, and never later. Time stopped does not count; but what
+// was due when the train stopped, or at the last entry since, stays so, and what
+// was not is not before it goes again.
 func winding(a Assessment, st TrainState) (Task, bool) {
+	t, ok := windingNow(a, st)
+	fact := later(st.until(a.Now), a.LastEntry)
+	if !ok || st.Going || !fact.Before(a.Now) {
+		return t, ok
+	}
+	then, was := a, st
+	then.Now, then.Resting = fact, false
+	was.Wind = windOf(then, st)
+	switch before, _ := windingNow(then, was); {
+	case !before.Due.After(a.dayOf(fact)):
+		t.From, t.Due, t.Latest = before.From, before.Due, before.Latest
+	case !t.Due.After(a.dayOf(a.Now)):
+		t.Due = a.dayOf(a.Now).Add(1)
+		if t.Latest.Before(t.Due) {
+			t.Latest = t.Due
+		}
+	}
+	return t, true
+}
+
+// windingNow is the winding of a train that is taken to go on now.
+func windingNow(a Assessment, st TrainState) (Task, bool) {
 	t, f := st.Train, st.Wind.fact
 	pol, every := a.Clock.windingPolicy(t)
 	if t.Drive != wear.HandWound || every == 0 {
