@@ -29,7 +29,7 @@ func (s *Snapshot) Again(log map[string][]Entry, m Model, now time.Time) *Snapsh
 // counted is the log that counts at now, oldest first, and how much of it is the
 // whole of what counted in the earlier answer; 0: it is another. It is the log as
 // given, up to now, where nothing in that was corrected and it is in order.
-func (f Facts) counted(now time.Time) (log []Entry, kept int) {
+func (f Facts) counted(now time.Time) (log []Entry, kept int, g given) {
 	end := now.Add(leeway)
 	var was []Entry
 	if f.Before != nil {
@@ -39,13 +39,21 @@ func (f Facts) counted(now time.Time) (log []Entry, kept int) {
 	if len(was) > 0 && len(was) <= len(f.Entries) && &was[0] == &f.Entries[0] {
 		same = len(was)
 	}
-	if inPlace(f.Entries, same) {
+	switch {
+	case inPlace(f.Entries, same):
 		log = f.Entries
 		for n := len(log); n > 0 && log[n-1].At.After(end); n-- {
 			log = log[: n-1 : n-1]
 		}
-	} else {
-		order := slices.DeleteFunc(inOrder(f.Entries), func(e *Entry) bool { return e.At.After(end) })
+	case f.Before != nil && f.Before.given.grew(f.Entries, was, end):
+		g = given{&f.Entries[0], len(f.Entries)}
+		return append(slices.Clip(was), f.Entries[f.Before.given.n:]...), len(was), g
+	default:
+		order := inOrder(f.Entries)
+		if n := len(order); n > 0 && !order[n-1].At.After(end) {
+			g = given{&f.Entries[0], len(f.Entries)}
+		}
+		order = slices.DeleteFunc(order, func(e *Entry) bool { return e.At.After(end) })
 		log, same = make([]Entry, len(order)), 0
 		for i, e := range order {
 			log[i] = *e
@@ -54,13 +62,37 @@ func (f Facts) counted(now time.Time) (log []Entry, kept int) {
 	}
 	switch {
 	case len(log) == 0:
-		return nil, 0
+		return nil, 0, g
 	case same < len(was) && !startsWith(log, was), len(log) < len(was):
-		return slices.Clip(log), 0
+		return slices.Clip(log), 0, g
 	case len(log) == len(was):
-		return was, len(was)
+		return was, len(was), g
 	}
-	return slices.Clip(log), len(was)
+	return slices.Clip(log), len(was), g
+}
+
+// given is a log as it was given, by where it lies: its first entry and how many
+// there were. An entry is never changed, so that tells it. n is 0 where some did
+// not count yet.
+type given struct {
+	first *Entry
+	n     int
+}
+
+// grew reports whether a log is the one given, and at most grew by entries that
+// come after all that counted, up to an instant, and correct and undo nothing.
+func (g given) grew(log, counted []Entry, end time.Time) bool {
+	if g.n == 0 || len(log) < g.n || g.first != &log[0] || len(counted) == 0 {
+		return false
+	}
+	last := &counted[len(counted)-1]
+	for i := g.n; i < len(log); i++ {
+		if log[i].Replaces != "" || log[i].Undoes != "" || byTime(last, &log[i]) > 0 {
+			return false
+		}
+		last = &log[i]
+	}
+	return !last.At.After(end)
 }
 
 // inOrder is [Effective] by reference.
@@ -106,11 +138,19 @@ func inPlace(log []Entry, known int) bool {
 	return true
 }
 
+// Grown is a log in order with one entry more, in its place: a log of its own,
+// but where that place is the end, as with append.
+func Grown(log []Entry, e Entry) []Entry {
+	at := sort.Search(len(log), func(i int) bool { return byTime(&log[i], &e) > 0 })
+	if at == len(log) {
+		return append(log, e)
+	}
+	return append(append(append(make([]Entry, 0, len(log)+1), log[:at]...), e), log[at:]...)
+}
+
 // withEntry is [Effective] of a log that counts and one entry more.
 func withEntry(log []Entry, e Entry) []Entry {
-	out := make([]Entry, 0, len(log)+1)
-	at := sort.Search(len(log), func(i int) bool { return byTime(&log[i], &e) > 0 })
-	out = append(append(append(out, log[:at]...), e), log[at:]...)
+	out := Grown(slices.Clip(log), e)
 	if e.Replaces != "" {
 		out = slices.DeleteFunc(out, func(old Entry) bool { return old.ID == e.Replaces })
 	}

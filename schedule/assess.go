@@ -65,7 +65,7 @@ func Assess(f Facts, now time.Time) Assessment {
 // stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
 	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, model: f.Model, reuse: f.alike()}
-	a.Entries, a.reuse.kept = f.counted(now)
+	a.Entries, a.reuse.kept, a.given = f.counted(now)
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}

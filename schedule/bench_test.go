@@ -58,7 +58,7 @@ func tower() (Facts, time.Time) {
 	for i := range 30 {
 		log = append(log, doneAt(Oiled, d("2011-03-01").Add(182*i).Start(time.UTC)))
 	}
-	f.Entries = book(append(log, weekly("2011-01-03", 800-len(log))...)...)
+	f.Entries = Effective(book(append(log, weekly("2011-01-03", 800-len(log))...)...)) // in order, as the store gives it
 	return f, now
 }
 

@@ -259,6 +259,7 @@ type Assessment struct {
 
 	lockFlags []string // those of the Flags that fall within a lock
 	model     Model
+	given     given
 	reuse     reuse // while it is made
 }
 
