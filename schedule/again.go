@@ -315,7 +315,7 @@ type rest struct {
 
 // lend gives the record of a bearing by the same log; ok is false where there is
 // none.
-func (a Assessment) lend(code string) (r record, ok bool) {
+func (a *Assessment) lend(code string) (r record, ok bool) {
 	was := a.reuse.outlook(code)
 	if from := a.same(); from == nil || from.model != a.model || was == nil {
 		return record{}, false
@@ -333,7 +333,7 @@ func (u usage) plain(was usage, last time.Time) bool {
 
 // priorOf is what is believed of a bearing beforehand: as it was found last time
 // where neither the clock nor what the fleet has taught is another.
-func (r *record) priorOf(b wear.Bearing, arbor wear.Arbor, t wear.Train, a Assessment, m Model) wear.Prior {
+func (r *record) priorOf(b wear.Bearing, arbor wear.Arbor, t wear.Train, a *Assessment, m Model) wear.Prior {
 	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && was.memo.learned == m.Learned && was.memo.pair == r.pair {
 		return was.Prior
 	}

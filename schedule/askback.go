@@ -230,7 +230,7 @@ func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, 
 		return foreseen{}
 	}
 	o := Outlook{Bearing: b}
-	r := o.gather(a, m, st)
+	r := o.gather(&a, m, &st)
 	b.Pair = r.pair
 	prior := m.prior(b, arbor, t, a.Zone)
 	post, err := wear.Filter(prior, m.params(), r.segs)

@@ -40,22 +40,22 @@ func Assess(f Facts, now time.Time) Assessment {
 	if bearings > 0 {
 		a.Outlooks = make([]Outlook, 0, bearings) // growing little by little would copy them
 	}
-	for _, st := range a.Trains {
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		for _, arbor := range st.Train.Arbors {
 			for _, b := range arbor.Bearings {
-				o, err := look(a, f.Model, st, arbor, b, suppose{})
-				if err != nil {
+				a.Outlooks = append(a.Outlooks, Outlook{})
+				if err := a.Outlooks[len(a.Outlooks)-1].look(&a, f.Model, st, arbor, b, suppose{}); err != nil {
 					a.Problems = append(a.Problems, fmt.Sprintf("bearing %s: %v.", b.Code, err))
 				}
-				a.Outlooks = append(a.Outlooks, o)
 			}
 		}
 	}
-	a.Lines = lineStates(a)
-	a.Time = timekeeping(a)
-	a.Change = changeOf(a)
-	a.Tasks = tasks(a)
-	a.Status = status(a)
+	a.Lines = lineStates(&a)
+	a.Time = timekeeping(&a)
+	a.Change = changeOf(&a)
+	a.Tasks = tasks(&a)
+	a.Status = status(&a)
 	slices.SortStableFunc(a.Outlooks, worstFirst)
 	a.reuse = reuse{} // or each answer would hold all those before it
 	return a
@@ -65,6 +65,7 @@ func Assess(f Facts, now time.Time) Assessment {
 // stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
 	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, model: f.Model, reuse: f.alike()}
+	a.begin = a.inCare()
 	a.Entries, a.reuse.kept, a.given = f.counted(now)
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
@@ -72,20 +73,30 @@ func open(f Facts, now time.Time) Assessment {
 	if a.reuse.clock && a.sameLog() {
 		a.Locks, a.lockFlags = f.Before.Locks, f.Before.lockFlags
 	} else {
-		a.Locks, a.lockFlags = locksOf(a.Clock, a.Entries, func(e *Entry) Date { return a.dayOf(e.At) }), lockFlags(a)
+		a.Locks, a.lockFlags = locksOf(a.Clock, a.Entries, func(e *Entry) Date { return a.dayOf(e.At) }), lockFlags(&a)
 	}
+	a.Trains = slices.Grow(a.Trains, len(f.Clock.Trains))
 	for _, t := range f.Clock.Trains {
 		a.Trains = append(a.Trains, a.assessTrain(t))
 	}
 	a.Flags = append(a.Flags, a.lockFlags...)
-	a.Going, a.Resting, a.Back = standing(a)
-	for i, st := range a.Trains {
-		a.Trains[i].Wind = windOf(a, st)
-		a.Trains[i].RunsDown = a.Trains[i].Wind.Stops
+	a.Going, a.Resting, a.Back = standing(&a)
+	for i := range a.Trains {
+		st := &a.Trains[i]
+		st.Wind = windOf(&a, st)
+		st.RunsDown = st.Wind.Stops
 	}
-	a.Flags = append(a.Flags, runFlags(a)...)
-	a.Oils = oils(a, f.Model)
+	a.Flags = append(a.Flags, runFlags(&a)...)
+	a.Oils = oils(&a, f.Model)
 	return a
+}
+
+// inCare is the first instant of the clock in care.
+func (a *Assessment) inCare() time.Time {
+	if a.begin.IsZero() {
+		return a.Clock.InCare.Start(a.Zone)
+	}
+	return a.begin
 }
 
 // Figures behind the duty to expect (judgement, no source).
@@ -121,7 +132,7 @@ func (a *Assessment) assessTrain(t wear.Train) TrainState {
 	}
 	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
 	until := st.until(a.Now)
-	from := lately(*a, st.sifted, until)
+	from := lately(a, st.sifted, until)
 	if until.Sub(from) >= enough {
 		st.PerDay = 24 * r.Duty(from, until)
 	}
@@ -133,7 +144,7 @@ func (a *Assessment) assessTrain(t wear.Train) TrainState {
 // until is the end of what tells how a train runs: now, or since when it stands.
 // That it stands now does not make it run less when it goes again, the less the
 // longer nobody starts it.
-func (st TrainState) until(now time.Time) time.Time {
+func (st *TrainState) until(now time.Time) time.Time {
 	if since, stands := st.Running.StoppedSince(now); stands {
 		return since
 	}
@@ -163,8 +174,8 @@ func (a *Assessment) dutySums(r wear.Running, from, now time.Time, train string)
 // lately is since when a train's duty until an instant says what to expect:
 // three years, or less where its log is shorter or it came back from a stop too
 // long for a season.
-func lately(a Assessment, s *sifted, until time.Time) time.Time {
-	from := a.Clock.InCare.Start(a.Zone)
+func lately(a *Assessment, s *sifted, until time.Time) time.Time {
+	from := a.inCare()
 	if back := until.AddDate(-recent, 0, 0); back.After(from) {
 		from = back
 	}
@@ -181,7 +192,7 @@ func lately(a Assessment, s *sifted, until time.Time) time.Time {
 
 // ranDown reports that a train which stands has used up its last wind, and that
 // none was put on since, not even in part.
-func ranDown(a Assessment, st TrainState) bool {
+func ranDown(a *Assessment, st *TrainState) bool {
 	stop := newest(a.Entries, func(e *Entry) bool { return e.Kind == Stopped && a.stopsIt(e, st.Train) })
 	if stop == nil || stop.Cause != RanDown {
 		return false
@@ -191,13 +202,13 @@ func ranDown(a Assessment, st TrainState) bool {
 }
 
 // foundDown reports whether an entry says that a train was found run down.
-func (a Assessment) foundDown(e *Entry, t wear.Train) bool {
+func (a *Assessment) foundDown(e *Entry, t wear.Train) bool {
 	return e.Kind == Stopped && e.Cause == RanDown && a.stopsIt(e, t)
 }
 
 // stopsIt reports whether the cause of a stop is a train's own: its weight is
 // down when it is named, or when it is the one that drives the hands.
-func (a Assessment) stopsIt(e *Entry, t wear.Train) bool {
+func (a *Assessment) stopsIt(e *Entry, t wear.Train) bool {
 	return e.Train == t.Code || e.Train == "" && a.Clock.speaks(t)
 }
 
@@ -216,8 +227,9 @@ func (c Clock) speaks(t wear.Train) bool {
 // standing tells whether the clock goes and, if it rests on purpose, until
 // when. A rest ends with the day on which the clock was meant to go again,
 // whether or not a start is logged.
-func standing(a Assessment) (going, resting bool, back Date) {
-	for _, st := range a.Trains {
+func standing(a *Assessment) (going, resting bool, back Date) {
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		going = going || a.Clock.speaks(st.Train) && st.Going
 	}
 	if going {
@@ -231,7 +243,7 @@ func standing(a Assessment) (going, resting bool, back Date) {
 }
 
 // lastStop is the stop of the clock that no start has ended.
-func lastStop(a Assessment) (Entry, bool) {
+func lastStop(a *Assessment) (Entry, bool) {
 	e := newest(a.Entries, func(e *Entry) bool {
 		if e.Kind != Started && e.Kind != Stopped {
 			return false
@@ -246,7 +258,7 @@ func lastStop(a Assessment) (Entry, bool) {
 }
 
 // status is the one thing to know about a clock, as a sentence; locks lead it.
-func status(a Assessment) string {
+func status(a *Assessment) string {
 	if s := a.lockWords(); s != "" {
 		return s
 	}
@@ -291,9 +303,21 @@ func sentenceOf(t Task, today Date) string {
 
 // worstFirst orders outlooks: those to act on, then by share of limit used.
 func worstFirst(a, b Outlook) int {
-	rank := map[Condition]int{Act: 0, Watch: 1, Sound: 2, "": 3}
-	return cmp.Or(cmp.Compare(rank[a.Condition], rank[b.Condition]), cmp.Compare(b.Used, a.Used),
+	return cmp.Or(cmp.Compare(a.Condition.rank(), b.Condition.rank()), cmp.Compare(b.Used, a.Used),
 		cmp.Compare(a.Bearing.Code, b.Bearing.Code))
+}
+
+// rank orders conditions, the one to act on first.
+func (c Condition) rank() int {
+	switch c {
+	case Act:
+		return 0
+	case Watch:
+		return 1
+	case Sound:
+		return 2
+	}
+	return 3
 }
 
 // Survey assesses the whole fleet, several clocks at a time: no clock's answer

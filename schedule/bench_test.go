@@ -126,7 +126,7 @@ func BenchmarkFilter(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		for _, o := range a.Outlooks {
-			r := (&Outlook{Bearing: o.Bearing}).gather(a, Model{}, a.Trains[0])
+			r := (&Outlook{Bearing: o.Bearing}).gather(&a, Model{}, &a.Trains[0])
 			if _, err := wear.Filter(o.Prior, wear.DefaultParams(), r.segs); err != nil {
 				b.Fatal(err)
 			}
@@ -176,7 +176,7 @@ func BenchmarkReading(b *testing.B) {
 	arbor := st.Train.Arbors[0]
 	b.ReportAllocs()
 	for b.Loop() {
-		if o, err := look(a, f.Model, st, arbor, arbor.Bearings[0], suppose{}); err != nil || !o.Known || len(o.Parts[0].Readings) != 12 {
+		if o, err := look(&a, f.Model, &st, arbor, arbor.Bearings[0], suppose{}); err != nil || !o.Known || len(o.Parts[0].Readings) != 12 {
 			b.Fatal(err)
 		}
 	}

@@ -42,9 +42,9 @@ const (
 // forecast works out what is likely of one bearing.
 type forecast struct {
 	suppose
-	a     Assessment
+	a     *Assessment
 	m     Model
-	st    TrainState
+	st    *TrainState
 	o     *Outlook
 	segs  []wear.Segment
 	today Date

@@ -214,7 +214,7 @@ func TestDayAt(t *testing.T) {
 		a := assess(c, nil, tt.now)
 		st := a.Trains[0]
 		st.PerDay = tt.perDay
-		if got := a.dayAt(st, st.RunHours.Likely+tt.hours).Sub(d("2026-01-01")); got != tt.want {
+		if got := a.dayAt(&st, st.RunHours.Likely+tt.hours).Sub(d("2026-01-01")); got != tt.want {
 			t.Errorf("%s, %v hours on at %v a day: day %d, want %d", tt.now, tt.hours, tt.perDay, got, tt.want)
 		}
 	}

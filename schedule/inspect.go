@@ -17,7 +17,7 @@ const (
 )
 
 // inspections are the inspection tasks of a clock and its yearly visit.
-func inspections(a Assessment) []Task {
+func inspections(a *Assessment) []Task {
 	var out []Task
 	any := false
 	for _, p := range a.Clock.Policies {
@@ -37,7 +37,7 @@ func inspections(a Assessment) []Task {
 
 // inspection is an inspection by policy: sooner where a bearing of its subject
 // has used much of its limit, and soon where something was found.
-func (a Assessment) inspection(p Policy) Task {
+func (a *Assessment) inspection(p Policy) Task {
 	share, name := a.usedShare(p)
 	t := byPolicy(a, p.shortened(share))
 	if share > 0 {
@@ -71,7 +71,7 @@ func (p Policy) shortened(share float64) Policy {
 
 // usedShare is the most that any bearing of a policy's subject had used of its
 // limit when it was last read, with its name; 0: none is known.
-func (a Assessment) usedShare(p Policy) (share float64, name string) {
+func (a *Assessment) usedShare(p Policy) (share float64, name string) {
 	for i := range a.Outlooks {
 		o := &a.Outlooks[i]
 		if p.Bearing != "" && o.Bearing.Code != p.Bearing || p.Train != "" && o.Train.Code != p.Train || !o.Known || o.Limit == nil {
@@ -86,7 +86,7 @@ func (a Assessment) usedShare(p Policy) (share float64, name string) {
 
 // actAgain asks for another look soon after one that found something to act
 // on, unless something was repaired since, or another look found it better.
-func (a Assessment) actAgain(p Policy) (Task, bool) {
+func (a *Assessment) actAgain(p Policy) (Task, bool) {
 	code := p.Train
 	if _, _, t, ok := a.Clock.Bearing(p.Bearing); ok {
 		code = t.Code

@@ -242,7 +242,7 @@ func (r *oilRecord) sighting() (s wear.Sighting, ok bool) {
 }
 
 // oils works out how the oil of a clock stands, in the order of its policies.
-func oils(a Assessment, m Model) []OilState {
+func oils(a *Assessment, m Model) []OilState {
 	if !a.Clock.oiled() {
 		return nil
 	}
@@ -278,7 +278,7 @@ func oils(a Assessment, m Model) []OilState {
 
 // oil works out how the oil of one policy's subject stands, from the entries
 // that may bear on oil; year is what the temperatures of its site count as, in °C.
-func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState {
+func (a *Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState {
 	o := OilState{Policy: p}
 	o.Subject, o.About = a.subjectOf(p)
 	r := oilRecord{units: a.Clock.oilUnits(p), log: log}
@@ -295,7 +295,7 @@ func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState 
 	}
 	o.believe(a.Clock.Care, r, year, m)
 	o.drops = amountOf(r.units)
-	from := a.Clock.InCare.Start(a.Zone) // taken as oiled then where none is logged
+	from := a.inCare() // taken as oiled then where none is logged
 	if r.since >= 0 {
 		o.last = *r.log[r.since]
 		o.Since, from = a.dayOf(o.last.At), o.last.At
@@ -315,7 +315,7 @@ func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState 
 }
 
 // foresee works out what is likely of the oil now in place.
-func (o *OilState) foresee(a Assessment, r oilRecord, from time.Time) {
+func (o *OilState) foresee(a *Assessment, r oilRecord, from time.Time) {
 	o.next, o.from, o.goodAt = o.Life.Posterior(), from, r.good
 	o.Median, o.fresh = o.next.Median(), o.next.Quantile(o.Policy.Risk)
 	if !r.badAt.IsZero() {
@@ -347,7 +347,7 @@ func (o *OilState) chance(now time.Time) {
 // blackResidue is the day on which oil with metal in it was last found at a
 // bearing since its last repair; zero: never. An entry that names neither
 // points nor a bearing speaks for all on its train.
-func (a Assessment) blackResidue(bearing string) Date {
+func (a *Assessment) blackResidue(bearing string) Date {
 	_, _, t, _ := a.Clock.Bearing(bearing)
 	at := a.Clock.unitsAt(t.Code, bearing)
 	e := newest(a.Entries, func(e *Entry) bool {

@@ -40,7 +40,7 @@ type record struct {
 
 // gather fills in what the log and the clock tell of a bearing, but for what is
 // likely of it, and gives its record.
-func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
+func (o *Outlook) gather(a *Assessment, m Model, st *TrainState) record {
 	b := o.Bearing
 	r, lent := a.lend(b.Code)
 	if !lent {
@@ -67,8 +67,13 @@ func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
 
 // look works out the outlook of one bearing. With an error it has no forecast,
 // and is to be measured as policy says.
-func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing, s suppose) (Outlook, error) {
-	o := Outlook{
+func look(a *Assessment, m Model, st *TrainState, arbor wear.Arbor, b wear.Bearing, s suppose) (o Outlook, err error) {
+	err = o.look(a, m, st, arbor, b, s)
+	return o, err
+}
+
+func (o *Outlook) look(a *Assessment, m Model, st *TrainState, arbor wear.Arbor, b wear.Bearing, s suppose) error {
+	*o = Outlook{
 		Bearing: b, Arbor: arbor, Train: st.Train, Counter: st.Train.Counter(),
 		PerDay: st.PerDay * st.Train.PerRunHour(),
 	}
@@ -83,10 +88,10 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 	}
 	b.Pair = r.pair
 	o.Prior = r.priorOf(b, arbor, st.Train, a, m)
-	p := forecast{a: a, m: m, st: st, o: &o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
+	p := forecast{a: a, m: m, st: st, o: o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
 	var err error
 	if was := a.reuse.outlook(b.Code); !st.unfit {
-		if p.was = r.recall(&o, was, m.params()); p.was != nil {
+		if p.was = r.recall(o, was, m.params()); p.was != nil {
 			o.Wear = was.Wear
 		} else {
 			if r.lent {
@@ -100,13 +105,13 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 	}
 	if st.unfit || err != nil {
 		p.unfit(m)
-		return o, err
+		return err
 	}
 	r.lent = false
 	o.memo = &memo{record: r, learned: m.Learned, params: m.params(), found: -1}
 	p.memo = o.memo
 	p.make()
-	return o, nil
+	return nil
 }
 
 // binding is the limit that the conservator holds a bearing to; nil: none.
@@ -118,7 +123,7 @@ func binding(b wear.Bearing) *wear.Limit {
 }
 
 // parts puts a bearing's readings under the part that they were taken on.
-func parts(a Assessment, st TrainState, b wear.Bearing) []Part {
+func parts(a *Assessment, st *TrainState, b wear.Bearing) []Part {
 	first := Part{From: b.FittedAt}
 	if b.Fitted > 0 && !b.FittedAt.IsZero() {
 		first.Start = startLevel(b.Fitted, b.FittedSD)
@@ -163,7 +168,7 @@ func startLevel(size, sd wear.Length) *wear.Level {
 }
 
 // pairNow is the materials that rub now.
-func pairNow(a Assessment, b wear.Bearing) wear.Pair {
+func pairNow(a *Assessment, b wear.Bearing) wear.Pair {
 	e := newest(a.Entries, func(e *Entry) bool { return e.Kind == Repaired && e.Bearing == b.Code && e.NewPair != "" })
 	if e != nil {
 		return e.NewPair
@@ -292,15 +297,15 @@ func sized(segs []wear.Segment) bool {
 // go again. What one that stands has not reached comes tomorrow at the soonest,
 // for today it would slide from day to day. No answer lies more than farAhead
 // days on.
-func (a Assessment) dayAt(st TrainState, runHours float64) Date {
+func (a *Assessment) dayAt(st *TrainState, runHours float64) Date {
 	return a.dayFrom(st, runHours, a.runsOn())
 }
 
 // dayFrom is dayAt for a train that runs on from an instant.
-func (a Assessment) dayFrom(st TrainState, runHours float64, from time.Time) Date {
+func (a *Assessment) dayFrom(st *TrainState, runHours float64, from time.Time) Date {
 	now := st.RunHours.Likely
 	if runHours <= now {
-		at := st.Running.When(runHours, a.Clock.InCare.Start(a.Zone))
+		at := st.Running.When(runHours, a.inCare())
 		if at.IsZero() || at.After(a.Now) {
 			at = a.Now
 		}
@@ -319,9 +324,9 @@ func (a Assessment) dayFrom(st TrainState, runHours float64, from time.Time) Dat
 }
 
 // runsOn is from when a clock's trains run on: now, or when it is to go again.
-func (a Assessment) runsOn() time.Time {
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) {
-		return back
+func (a *Assessment) runsOn() time.Time {
+	if a.Resting {
+		return later(a.Now, a.Back.Start(a.Zone))
 	}
 	return a.Now
 }
@@ -330,4 +335,4 @@ func (a Assessment) runsOn() time.Time {
 const farAhead = 100 * 365
 
 // dayOf is the day of an instant in the clock's zone.
-func (a Assessment) dayOf(t time.Time) Date { return DateOf(t, a.Zone) }
+func (a *Assessment) dayOf(t time.Time) Date { return DateOf(t, a.Zone) }

@@ -320,7 +320,7 @@ func TestPolicyThatFitsBest(t *testing.T) {
 			t.Errorf("%+v: interval %d, want %d", tt.p, got, tt.want)
 		}
 	}
-	if got := (Assessment{Clock: Clock{Trains: []wear.Train{}}}).trainOf(Policy{}); !got.unfit {
+	if got := (&Assessment{Clock: Clock{Trains: []wear.Train{}}}).trainOf(Policy{}); !got.unfit {
 		t.Error("a clock without trains has one that is known")
 	}
 }

@@ -32,7 +32,7 @@ func Pressing(a, b Task) int {
 func (t Task) Heading() string { return cmp.Or(RankWords[t.Rank], string(t.State)) }
 
 // rankOf is how a task presses. What is ahead or rests presses nobody.
-func (a Assessment) rankOf(t Task) Rank {
+func (a *Assessment) rankOf(t Task) Rank {
 	switch t.State {
 	case Resting, Ahead:
 		if t.Kind != Locked {
@@ -98,7 +98,7 @@ var nextSteps = map[TaskKind]string{
 }
 
 // complete fills in what a task left open: rank, evidence, next step, length.
-func (a Assessment) complete(t *Task) {
+func (a *Assessment) complete(t *Task) {
 	if t.Rank == 0 {
 		t.Rank = a.rankOf(*t)
 	}
@@ -117,7 +117,7 @@ func (a Assessment) complete(t *Task) {
 }
 
 // behind is the policy that a task comes of, if one does.
-func (a Assessment) behind(t Task) (Policy, bool) {
+func (a *Assessment) behind(t Task) (Policy, bool) {
 	switch t.Kind {
 	case LineLook:
 		i := slices.IndexFunc(a.Clock.Care.Lines, func(l Line) bool { return l.Code == t.Subject })
@@ -142,7 +142,7 @@ func (a Assessment) behind(t Task) (Policy, bool) {
 }
 
 // evidence is the last entry that bears on a task, in words.
-func (a Assessment) evidence(t Task) string {
+func (a *Assessment) evidence(t Task) string {
 	_, _, train, _ := a.Clock.Bearing(t.Subject)
 	kinds := answers[t.Kind]
 	e := newest(a.Entries, func(e *Entry) bool {

@@ -27,12 +27,13 @@ func (k *timekeeper) sentence() string {
 }
 
 // standsWords says why a clock does not go by its log; empty: it goes.
-func (a Assessment) standsWords() string {
+func (a *Assessment) standsWords() string {
 	if len(a.Trains) == 0 {
 		return ""
 	}
 	down := false
-	for _, st := range a.Trains {
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		switch {
 		case !a.Clock.speaks(st.Train) || !st.Going:
 		case !st.Wind.Past:

@@ -219,7 +219,7 @@ func (k *timekeeper) effortSign(seen []value) {
 
 // showSigns puts the early signs of a clock before whoever oils it: the parts
 // that keep its time, not a striking train alone.
-func (a Assessment) showSigns(t *Task) {
+func (a *Assessment) showSigns(t *Task) {
 	if t.Kind != Oiling || len(a.Time.Signs) == 0 {
 		return
 	}

@@ -257,7 +257,8 @@ type Assessment struct {
 	Time   Timekeeping
 	Change *ChangeState // nil: its zone has none ahead
 
-	lockFlags []string // those of the Flags that fall within a lock
+	begin     time.Time // the first instant in care; see inCare
+	lockFlags []string  // those of the Flags that fall within a lock
 	model     Model
 	given     given
 	reuse     reuse // while it is made

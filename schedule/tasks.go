@@ -48,14 +48,17 @@ var doers = map[TaskKind][]Role{
 }
 
 // tasks works out all tasks of a clock, the most pressing first.
-func tasks(a Assessment) []Task {
-	var out []Task
-	for _, st := range a.Trains {
-		if t, ok := winding(a, st); ok {
+func tasks(a *Assessment) []Task {
+	out := make([]Task, 0, 8)
+	if a.reuse.from != nil { // about as many: growing little by little would copy them
+		out = make([]Task, 0, len(a.reuse.from.Tasks)+1)
+	}
+	for i := range a.Trains {
+		if t, ok := winding(a, &a.Trains[i]); ok {
 			out = append(out, t)
 		}
 	}
-	for _, of := range []func(Assessment) []Task{lockTasks, powerChecks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
+	for _, of := range []func(*Assessment) []Task{lockTasks, powerChecks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
 		out = append(out, of(a)...)
 	}
 	for i := range a.Outlooks {
@@ -67,12 +70,15 @@ func tasks(a Assessment) []Task {
 		a.showSigns(&out[i])
 		a.finish(&out[i])
 	}
+	if len(out) == 0 {
+		return nil
+	}
 	slices.SortStableFunc(out, Pressing)
 	return out
 }
 
 // finish fills in what every task has.
-func (a Assessment) finish(t *Task) {
+func (a *Assessment) finish(t *Task) {
 	t.Clock = a.Clock.Slug
 	t.State = stateOn(a.dayOf(a.Now), *t)
 	if a.Resting && !t.pressesAtRest() || a.held(*t) {
@@ -89,7 +95,7 @@ func (a Assessment) finish(t *Task) {
 }
 
 // doing lists who does a kind of work on the clock, the first first.
-func (a Assessment) doing(kind TaskKind) []string {
+func (a *Assessment) doing(kind TaskKind) []string {
 	out := []string{}
 	for _, role := range doers[kind] {
 		for _, d := range a.Clock.Duties {
@@ -148,7 +154,7 @@ func (p Policy) interval() int {
 }
 
 // byPolicy is a task at an interval since it was last done.
-func byPolicy(a Assessment, p Policy) Task {
+func byPolicy(a *Assessment, p Policy) Task {
 	last, missing := a.lastDone(p)
 	return a.sinceLast(p, last, missing, Date{})
 }
@@ -156,7 +162,7 @@ func byPolicy(a Assessment, p Policy) Task {
 // sinceLast is a task at an interval since the last entry of it; where there is
 // none it counts from the day on which its subject was fitted, or from the first
 // day in care.
-func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date) Task {
+func (a *Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date) Task {
 	task := Task{Kind: p.Task, Source: p.Source}
 	task.Subject, task.About = a.subjectOf(p)
 	from := a.Clock.InCare
@@ -195,7 +201,7 @@ func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date)
 // lastDone is the entry from which a policy's interval counts. A policy for a
 // whole clock of several trains counts from the train that waits longest; where
 // one was never done there is no entry, and missing names it.
-func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
+func (a *Assessment) lastDone(p Policy) (last Entry, missing string) {
 	if o, ok := a.oilOf(p); ok {
 		return o.last, o.missing
 	}
@@ -242,23 +248,24 @@ func (p Policy) counts(e *Entry) bool {
 // trainOf is the train that a policy goes by: its bearing's, the one it names,
 // the going train, or the first there is. A clock with no train gives one that
 // is not known to have run.
-func (a Assessment) trainOf(p Policy) TrainState {
+func (a *Assessment) trainOf(p Policy) *TrainState {
 	code := p.Train
 	if _, _, t, ok := a.Clock.Bearing(p.Bearing); ok {
 		code = t.Code
 	}
-	for _, st := range a.Trains {
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		if st.Train.Code == code || (code == "" && a.Clock.speaks(st.Train)) {
 			return st
 		}
 	}
-	return TrainState{unfit: true}
+	return &TrainState{unfit: true}
 }
 
 // subjectOf is what a policy is about, as a code and in words. A fleet may call
 // a bearing as one of the trains: then its code says which of the two is meant,
 // so that no two tasks are alike.
-func (a Assessment) subjectOf(p Policy) (code, words string) {
+func (a *Assessment) subjectOf(p Policy) (code, words string) {
 	if b, arbor, _, ok := a.Clock.Bearing(p.Bearing); ok && p.Bearing != "" {
 		if _, both := a.Clock.Train(b.Code); both {
 			return "bearing/" + b.Code, NameOf(b.Name, arbor.Name)
@@ -274,7 +281,7 @@ func (a Assessment) subjectOf(p Policy) (code, words string) {
 // runHoursAfter is the day on which a train has run so many hours since a day;
 // a stop puts it off. Where nothing is known of its running it is taken as
 // going all the time.
-func (a Assessment) runHoursAfter(from Date, st TrainState, hours float64) Date {
+func (a *Assessment) runHoursAfter(from Date, st *TrainState, hours float64) Date {
 	if st.unfit {
 		return from.Add(int(math.Min(hours/24, farAhead)))
 	}
@@ -287,14 +294,14 @@ const fewDays = 3
 
 // dutyWords says between which days run-hours fall due, as how much a train runs
 // varies; nothing where that is a few days.
-func (a Assessment) dutyWords(p Policy, from Date) string {
+func (a *Assessment) dutyWords(p Policy, from Date) string {
 	st := a.trainOf(p)
 	if st.unfit || st.PerDayLow <= 0 {
 		return ""
 	}
-	slow, fast := st, st
+	slow, fast := *st, *st
 	slow.PerDay, fast.PerDay = st.PerDayLow, st.PerDayHigh
-	first, last := a.runHoursAfter(from, fast, p.RunHours), a.runHoursAfter(from, slow, p.RunHours)
+	first, last := a.runHoursAfter(from, &fast, p.RunHours), a.runHoursAfter(from, &slow, p.RunHours)
 	if last.Sub(first) <= fewDays {
 		return ""
 	}
@@ -303,7 +310,7 @@ func (a Assessment) dutyWords(p Policy, from Date) string {
 
 // measuring asks for readings: one task for each bearing that its own risk
 // makes urgent, and one visit for the others that policy makes due together.
-func measuring(a Assessment) []Task {
+func measuring(a *Assessment) []Task {
 	var out []Task
 	var visits []*Outlook
 	for i := range a.Outlooks {
@@ -366,7 +373,7 @@ func measuringTask(pol Policy, o *Outlook) Task {
 // nearLimit asks for work on a bearing that comes near its limit. Its window
 // runs from half a year before the early date to the likely date, which does not
 // move on while the clock stands.
-func nearLimit(a Assessment, o *Outlook) (Task, bool) {
+func nearLimit(a *Assessment, o *Outlook) (Task, bool) {
 	if o.Limit == nil || !(o.Over || o.Dated || o.held) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
 		return Task{}, false
 	}

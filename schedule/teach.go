@@ -30,7 +30,7 @@ func Histories(fleet Fleet, log map[string][]Entry, m Model, now time.Time) []we
 		for _, st := range a.Trains {
 			for _, arbor := range st.Train.Arbors {
 				for _, b := range arbor.Bearings {
-					if h, ok := historyFor(a, m, st, arbor, b); ok {
+					if h, ok := historyFor(&a, m, &st, arbor, b); ok {
 						out = append(out, h)
 					}
 				}
@@ -42,7 +42,7 @@ func Histories(fleet Fleet, log map[string][]Entry, m Model, now time.Time) []we
 
 // historyFor is the life of one bearing; what the filter would refuse is left
 // out, for it is shown as a problem of its clock.
-func historyFor(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing) (wear.History, bool) {
+func historyFor(a *Assessment, m Model, st *TrainState, arbor wear.Arbor, b wear.Bearing) (wear.History, bool) {
 	if st.unfit {
 		return wear.History{}, false
 	}

@@ -57,9 +57,9 @@ func NextChange(zone *time.Location, after time.Time) (at time.Time, by time.Dur
 // changeOf is the change that a clock waits for; nil: none. The last counts
 // until it is done or the next is within its window, which then says so; not if
 // it came before the clock into care.
-func changeOf(a Assessment) *ChangeState {
+func changeOf(a *Assessment) *ChangeState {
 	from := a.Now.AddDate(-changeYears, 0, 0)
-	if begin := a.Clock.InCare.Start(a.Zone); begin.After(from) {
+	if begin := a.inCare(); begin.After(from) {
 		from = begin
 	}
 	var last *ChangeState
@@ -88,7 +88,7 @@ func changeOf(a Assessment) *ChangeState {
 }
 
 // changeAt is one change of a clock's zone, but for how it is made.
-func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
+func (a *Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
 	first, last := at.AddDate(0, 0, -changeEarly-1), at.AddDate(0, 0, changeLate+1) // nothing before or after ticks it
 	n := sort.Search(len(a.Entries), func(i int) bool { return a.Entries[i].At.After(last) })
@@ -148,7 +148,7 @@ func ticked(log []Entry, e *Entry) bool {
 // Handbook, p. 17. Never back by force: a rack allows it unless it has warned
 // (Beckett 1903, p. 167), a count wheel may lose step with the hands (common
 // practice, no source).
-func (a Assessment) changeHow(s ChangeState) (how string, blows int) {
+func (a *Assessment) changeHow(s ChangeState) (how string, blows int) {
 	size, way, strikes := s.By.Abs(), a.Clock.Care.Change, a.strikes()
 	words := minutesWords(size)
 	round := 12*time.Hour - size // put on so far, the dial shows what it would put back
@@ -186,7 +186,7 @@ func (a Assessment) changeHow(s ChangeState) (how string, blows int) {
 }
 
 // changeExtras is what else to know: the blows, the bell, and who lets one in.
-func (a Assessment) changeExtras(blows int) string {
+func (a *Assessment) changeExtras(blows int) string {
 	out := ""
 	if len(a.Trains) > 0 && !a.Going {
 		out += " By its log it stands: set it right when it is started."
@@ -204,7 +204,7 @@ func (a Assessment) changeExtras(blows int) string {
 }
 
 // strikes reports whether the clock has a striking or chiming train.
-func (a Assessment) strikes() bool {
+func (a *Assessment) strikes() bool {
 	for _, t := range a.Clock.Trains {
 		if t.Kind != wear.Going {
 			return true
@@ -216,7 +216,7 @@ func (a Assessment) strikes() bool {
 // blows is how many blows the clock's striking trains make while the hands are
 // moved on by so long from where they stand at an instant, by hand and so at any
 // hour. A train whose striking is not described adds none.
-func (a Assessment) blows(from time.Time, span time.Duration) int {
+func (a *Assessment) blows(from time.Time, span time.Duration) int {
 	_, offset := from.Add(-1).In(a.Zone).Zone() // as the wall shows it until then
 	wall := from.UTC().Add(time.Duration(offset) * time.Second)
 	minute := wall.Hour()*60 + wall.Minute()
@@ -247,7 +247,7 @@ func minutesWords(d time.Duration) string {
 }
 
 // changeTasks is the task of the next change of time.
-func changeTasks(a Assessment) []Task {
+func changeTasks(a *Assessment) []Task {
 	s := a.Change
 	if s == nil || s.Done != "" {
 		return nil

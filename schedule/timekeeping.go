@@ -99,7 +99,7 @@ type Coefficient struct {
 }
 
 // timekeeping works out how well a clock keeps time.
-func timekeeping(a Assessment) Timekeeping {
+func timekeeping(a *Assessment) Timekeeping {
 	var read *timekeeper
 	if was := a.same(); was != nil {
 		read = was.Time.read
@@ -108,7 +108,7 @@ func timekeeping(a Assessment) Timekeeping {
 		read = readTime(a)
 	}
 	k := *read
-	k.a, k.t.read = &a, read
+	k.a, k.t.read = a, read
 	k.t.Stretches = slices.Clone(k.t.Stretches)
 	k.t.Stretches[len(k.t.Stretches)-1].To = a.Now
 	k.present()
@@ -118,8 +118,8 @@ func timekeeping(a Assessment) Timekeeping {
 }
 
 // readTime takes down what the log tells of a clock's rate, whatever the day.
-func readTime(a Assessment) *timekeeper {
-	k := &timekeeper{a: &a, begin: a.Clock.InCare.Start(a.Zone), cleaned: math.Inf(-1)}
+func readTime(a *Assessment) *timekeeper {
+	k := &timekeeper{a: a, begin: a.inCare(), cleaned: math.Inf(-1)}
 	if tol := a.Clock.Care.Tolerance; tol != nil {
 		k.t.Tolerance = tol.Seconds
 	}
@@ -350,7 +350,7 @@ func Bands(errors []ErrorSeen, since time.Time, bounds ...float64) (shares []flo
 
 // settingTasks ask for the clock to be set or regulated before its error
 // reaches what it is held to.
-func settingTasks(a Assessment) []Task {
+func settingTasks(a *Assessment) []Task {
 	k := a.Time
 	if k.Early.IsZero() || a.Clock.Care.Tolerance == nil {
 		return nil

@@ -171,7 +171,7 @@ func oldOnly(e Entry, log []Entry, zone *time.Location) error {
 }
 
 // lockFlags says which winds and starts of an old book fall within a lock.
-func lockFlags(a Assessment) []string {
+func lockFlags(a *Assessment) []string {
 	var out []string
 	a.Clock.overLocks(a.Entries, func(e *Entry, on []*Entry) {
 		if !e.Old || e.Kind != Wound && e.Kind != Started {
@@ -189,7 +189,7 @@ func lockFlags(a Assessment) []string {
 }
 
 // bar has nobody go to a clock that is locked against going in before they ask.
-func (a Assessment) bar(t *Task) {
+func (a *Assessment) bar(t *Task) {
 	if _, shut := a.locked(DoNotEnter); shut && t.Kind != Locked {
 		t.Next = "Ask whoever put the lock on first."
 	}

@@ -57,10 +57,10 @@ func (k knot) back(worn, b float64) float64 {
 
 // usageOf is the plain usage of the parts of a train's bearing, b being the
 // exponent by which wear goes with exposure.
-func usageOf(a Assessment, st TrainState, parts []Part, b float64) usage {
+func usageOf(a *Assessment, st *TrainState, parts []Part, b float64) usage {
 	u := usage{
 		running: st.Running, per: st.Train.PerRunHour(), unit: st.Train.Counter().PerUnit(),
-		begin: a.Clock.InCare.Start(a.Zone), now: a.Now, from: a.runsOn(), perDay: st.PerDay, b: b,
+		begin: a.inCare(), now: a.Now, from: a.runsOn(), perDay: st.PerDay, b: b,
 	}
 	for _, p := range parts {
 		u.fitted = append(u.fitted, u.hours(p.begins(u.begin)))
@@ -192,7 +192,7 @@ type oilRun struct {
 // until new oil comes to that, and aged until half of the lives are over. It is taken as freshly oiled on the first day in
 // care, as oiling is due from there, and at a repair. ok is false without a
 // policy.
-func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
+func oilSpans(a *Assessment, st *TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
 	r, ok := oilRunOf(a, st, b)
 	if !ok {
 		return nil, false
@@ -200,7 +200,7 @@ func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok 
 	return r.spans(st, a.Now), true
 }
 
-func oilRunOf(a Assessment, st TrainState, b wear.Bearing) (r oilRun, ok bool) {
+func oilRunOf(a *Assessment, st *TrainState, b wear.Bearing) (r oilRun, ok bool) {
 	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
 	if !ok {
 		return r, false
@@ -211,7 +211,7 @@ func oilRunOf(a Assessment, st TrainState, b wear.Bearing) (r oilRun, ok bool) {
 		}
 		r.fresh, r.good, r.aged = at, a.oilLasts(p, st, at, 1), a.oilLasts(p, st, at, 2)
 	}
-	renew(a.Clock.InCare.Start(a.Zone))
+	renew(a.inCare())
 	at := a.Clock.unitsAt(st.Train.Code, b.Code)
 	for i := range a.Entries {
 		e := &a.Entries[i]
@@ -224,7 +224,7 @@ func oilRunOf(a Assessment, st TrainState, b wear.Bearing) (r oilRun, ok bool) {
 }
 
 // spans are all until an instant.
-func (r oilRun) spans(st TrainState, until time.Time) []oilSpan {
+func (r oilRun) spans(st *TrainState, until time.Time) []oilSpan {
 	out := append(make([]oilSpan, 0, len(r.past)+3), r.past...)
 	x := st.Running.At(r.fresh).Likely
 	for _, s := range [...]struct {
@@ -244,7 +244,7 @@ func (r oilRun) spans(st TrainState, until time.Time) []oilSpan {
 }
 
 // oilLasts is when so many intervals of an oiling policy are over.
-func (a Assessment) oilLasts(p Policy, st TrainState, at time.Time, intervals int) time.Time {
+func (a *Assessment) oilLasts(p Policy, st *TrainState, at time.Time, intervals int) time.Time {
 	if p.Days == 0 && p.RunHours == 0 {
 		return at.Add(a.oilYears(p, intervals))
 	}
@@ -262,7 +262,7 @@ func (a Assessment) oilLasts(p Policy, st TrainState, at time.Time, intervals in
 }
 
 // oilYears is how long oil of a policy with a risk alone is good, and aged.
-func (a Assessment) oilYears(p Policy, intervals int) time.Duration {
+func (a *Assessment) oilYears(p Policy, intervals int) time.Duration {
 	o, _ := a.oilOf(p)
 	years := o.fresh
 	if intervals > 1 {
@@ -330,7 +330,7 @@ func oiledEvery(days, lasts int) OilWear {
 // aheadBy is the mean coefficient of wear to expect ahead: by the mix of the
 // last three years, or of all its running where it has not run in those, or the
 // usual one where it has not run at all. It is 0 for unknown materials.
-func aheadBy(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) float64 {
+func aheadBy(a *Assessment, st *TrainState, b wear.Bearing, spans []oilSpan) float64 {
 	for _, since := range []float64{st.Running.At(st.until(a.Now).AddDate(-recent, 0, 0)).Likely, 0} {
 		if mix, ran := mixOf(spans, since); ran {
 			return mix.coefficient(b.Pair)
@@ -340,7 +340,7 @@ func aheadBy(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) float
 }
 
 // weighByOil weights a usage by the state of the oil.
-func weighByOil(u *usage, a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) {
+func weighByOil(u *usage, a *Assessment, st *TrainState, b wear.Bearing, spans []oilSpan) {
 	usual := wear.WeightedCoefficient(b.Pair, b.In)
 	if len(spans) == 0 || !(usual > 0) {
 		return
@@ -353,7 +353,7 @@ func weighByOil(u *usage, a Assessment, st TrainState, b wear.Bearing, spans []o
 
 // oil fills in what the oil did to the present part and, where that is in
 // force, weights the running by it.
-func (o *Outlook) oil(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan, inForce bool) {
+func (o *Outlook) oil(a *Assessment, st *TrainState, b wear.Bearing, spans []oilSpan, inForce bool) {
 	from := 0.0
 	if p := o.Parts[len(o.Parts)-1]; !p.From.IsZero() {
 		from = o.use.hours(p.From)

@@ -71,7 +71,7 @@ type windFact struct {
 }
 
 // windOf works out how much of a train's wind is left.
-func windOf(a Assessment, st TrainState) WindState {
+func windOf(a *Assessment, st *TrainState) WindState {
 	var w WindState
 	t := st.Train
 	if t.Drive != wear.HandWound {
@@ -124,11 +124,11 @@ func windOf(a Assessment, st TrainState) WindState {
 }
 
 // restOf is how long a train that rests stands until it is to go again.
-func (a Assessment) restOf(st TrainState, stops time.Time) time.Duration {
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) && !st.Going && stops.After(a.Now) {
-		return back.Sub(a.Now)
+func (a *Assessment) restOf(st *TrainState, stops time.Time) time.Duration {
+	if !a.Resting || st.Going || !stops.After(a.Now) {
+		return 0
 	}
-	return 0
+	return a.runsOn().Sub(a.Now)
 }
 
 // band is when it stops nine times in ten: not before it was last seen going,
@@ -153,7 +153,7 @@ func (w *WindState) band(sp spender, run time.Duration) {
 // due is the instant by which it wants winding: the spare time before it stops,
 // or by policy, where that comes before it may have stopped. wanted is the same
 // without that care, from which the work may be done.
-func (w WindState) due(a Assessment, st TrainState) (at, wanted time.Time) {
+func (w WindState) due(a *Assessment, st *TrainState) (at, wanted time.Time) {
 	at = w.Stops.Add(-spareOf(st.Train.Run()))
 	pol, ok := a.Clock.policy(Winding, st.Train.Code, "")
 	if !ok || pol.Days <= 0 || st.WoundAt.IsZero() {
@@ -171,8 +171,8 @@ func (w WindState) due(a Assessment, st TrainState) (at, wanted time.Time) {
 // spender reckons what a train spends of its wind: a going train hours, and one
 // that strikes blows, by the wall of its zone, where it is known when.
 type spender struct {
-	a        Assessment
-	st       TrainState
+	a        *Assessment
+	st       *TrainState
 	full     float64   // a full wind
 	advances []advance // oldest first
 }
@@ -184,7 +184,7 @@ type advance struct {
 	blows float64
 }
 
-func newSpender(a Assessment, st TrainState) spender {
+func newSpender(a *Assessment, st *TrainState) spender {
 	sp := spender{a: a, st: st, full: fullOf(st.Train)}
 	if a.Clock.Care.Change == AdvanceEleven && strikingOf(st.Train) != nil {
 		for i := range a.Entries {
@@ -330,7 +330,7 @@ func (sp spender) dial(t time.Time) int {
 // when a setting moves the hands on by eleven hours to put them back one: those
 // of the eleven hours, and those that it had struck already in the hour that
 // comes twice.
-func (a Assessment) advance(e *Entry, t wear.Train) int {
+func (a *Assessment) advance(e *Entry, t wear.Train) int {
 	s := strikingOf(t)
 	if e.Kind != Set || e.Change.IsZero() || a.Clock.Care.Change != AdvanceEleven || s == nil || !e.concerns(t.Code) {
 		return 0
