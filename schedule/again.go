@@ -18,6 +18,9 @@ type reuse struct {
 	// kept: so much of the log that counts is the whole of what counted then; 0:
 	// anything else.
 	kept int
+	// winds: all that was logged since are winds that tell of nothing but the run
+	// of a train.
+	winds bool
 }
 
 // Again assesses every clock of a snapshot anew at now, and takes over what
@@ -206,6 +209,28 @@ func (a *Assessment) same() *Assessment {
 	return a.reuse.from
 }
 
+// but is an earlier answer for the same clock, but for winds logged since that
+// tell of nothing but the run of a train; nil: there is none.
+func (a *Assessment) but() *Assessment {
+	if !a.reuse.clock || !a.reuse.winds {
+		return nil
+	}
+	return a.reuse.from
+}
+
+// onlyWinds reports whether entries are winds that tell of nothing but the run
+// of a train. What an old book has may break a lock.
+func onlyWinds(log []Entry) bool {
+	for i := range log {
+		e := &log[i]
+		if e.Kind != Wound || e.Old || e.ErrorFound != nil || e.ErrorLeft != nil || !e.Change.IsZero() || e.Celsius != nil ||
+			e.Pressure != nil || e.Arc != nil || e.Weight != nil || e.Corrector != nil || e.OilFound != "" || e.Residue != "" {
+			return false
+		}
+	}
+	return true
+}
+
 // task is one of the same kind and subject that was asked for with no lock in
 // force: who does it, what can hurt them and how long it takes hang on the
 // description alone. Nil: there is none.
@@ -313,15 +338,37 @@ type rest struct {
 	err  error
 }
 
-// lend gives the record of a bearing by the same log; ok is false where there is
-// none.
-func (a *Assessment) lend(code string) (r record, ok bool) {
-	was := a.reuse.outlook(code)
-	if from := a.same(); from == nil || from.model != a.model || was == nil {
+// lend gives the record of a bearing, whole where the log is the same, and but
+// for its oil and segments where only winds were logged since and its readings
+// are still taken at the same running.
+func (a *Assessment) lend(code string, st *TrainState) (r record, whole bool) {
+	was, from := a.reuse.outlook(code), a.but()
+	if from == nil || from.model != a.model || was == nil {
 		return record{}, false
 	}
-	r, r.lent = was.memo.record, true
-	return r, true
+	r, whole = was.memo.record, a.sameLog()
+	r.lent = whole || r.takenAt(st)
+	if !whole {
+		r.segs, r.of, r.oiled = nil, nil, oilRun{}
+	}
+	if !r.lent {
+		r = record{}
+	}
+	return r, whole
+}
+
+// takenAt reports whether readings were taken at the exposures that are given,
+// as a train ran.
+func (r *record) takenAt(st *TrainState) bool {
+	per := st.Train.PerRunHour()
+	for i := range r.parts {
+		for k := range r.parts[i].Readings {
+			if p := &r.parts[i].Readings[k]; p.Exposure != st.Running.At(p.At).Likely*per {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // plain reports that what two usages say of the log, and of what there was before

@@ -67,11 +67,12 @@ func open(f Facts, now time.Time) Assessment {
 	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, model: f.Model, reuse: f.alike()}
 	a.begin = a.inCare()
 	a.Entries, a.reuse.kept, a.given = f.counted(now)
+	a.reuse.winds = a.reuse.kept > 0 && onlyWinds(a.Entries[a.reuse.kept:])
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
-	if a.reuse.clock && a.sameLog() {
-		a.Locks, a.lockFlags = f.Before.Locks, f.Before.lockFlags
+	if was := a.but(); was != nil {
+		a.Locks, a.lockFlags = was.Locks, was.lockFlags
 	} else {
 		a.Locks, a.lockFlags = locksOf(a.Clock, a.Entries, func(e *Entry) Date { return a.dayOf(e.At) }), lockFlags(&a)
 	}

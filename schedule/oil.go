@@ -246,7 +246,7 @@ func oils(a *Assessment, m Model) []OilState {
 	if !a.Clock.oiled() {
 		return nil
 	}
-	if was := a.same(); was != nil && was.model == m {
+	if was := a.but(); was != nil && was.model == m {
 		out := slices.Clone(was.Oils)
 		for i := range out {
 			out[i].chance(a.Now)

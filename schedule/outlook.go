@@ -42,14 +42,16 @@ type record struct {
 // likely of it, and gives its record.
 func (o *Outlook) gather(a *Assessment, m Model, st *TrainState) record {
 	b := o.Bearing
-	r, lent := a.lend(b.Code)
-	if !lent {
+	r, whole := a.lend(b.Code, st)
+	if !r.lent {
 		r.parts, r.pair = parts(a, st, b), b.Pair
 		for i := range r.parts {
 			r.pair = cmp.Or(r.parts[i].pair, r.pair)
 		}
-		r.oiled, _ = oilRunOf(a, st, b)
 		r.black = a.blackResidue(b.Code)
+	}
+	if !whole {
+		r.oiled, _ = oilRunOf(a, st, b)
 	}
 	b.Pair = r.pair
 	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
@@ -57,7 +59,7 @@ func (o *Outlook) gather(a *Assessment, m Model, st *TrainState) record {
 		o.oil(a, st, b, r.oiled.spans(st, a.Now), m.oil())
 	}
 	o.limits(a.Clock)
-	if !lent || !o.use.plain(a.reuse.outlook(b.Code).use, later(a.LastEntry, b.FittedAt)) {
+	if !whole || !o.use.plain(a.reuse.outlook(b.Code).use, later(a.LastEntry, b.FittedAt)) {
 		r.segs, r.of = nil, nil
 		r.segment(o)
 		r.redraw(o.Limit)

@@ -7,8 +7,9 @@ import (
 	"endshake/wear"
 )
 
-// present is the rate and the error now, and when that reaches the tolerance.
-func (k *timekeeper) present() {
+// rated is what the log tells of the rate of the present stretch, whatever the day.
+func (k *timekeeper) rated() {
+	k.at = -1
 	now := k.ofLate()
 	d, last, ok := k.lastSeen(&now)
 	if now.ok {
@@ -29,16 +30,24 @@ func (k *timekeeper) present() {
 	if k.t.Carried == "" { // what is carried over allows for it
 		d.RateSD = math.Hypot(d.RateSD, k.t.Wander)
 	}
+	k.drift, k.at = d, last
+}
+
+// present is the error now, and when it reaches the tolerance.
+func (k *timekeeper) present() {
+	if k.at < 0 {
+		return
+	}
 	stands := k.a.standsWords() != ""
 	if stands && !k.a.ProbablyStopped() { // by an entry; what has only run down by its log is to be set all the same
 		return
 	}
-	k.t.last = k.t.Errors[k.of[last]].At
-	on := k.day(k.a.Now) - k.days[last]
+	k.t.last = k.t.Errors[k.of[k.at]].At
+	on := k.day(k.a.Now) - k.days[k.at]
 	if k.t.ErrorKnown = !stands; k.t.ErrorKnown {
-		k.t.Error, k.t.ErrorSD = d.At(max(0, on))
+		k.t.Error, k.t.ErrorSD = k.drift.At(max(0, on))
 	}
-	k.reach(d, max(0, on)+withinSetting)
+	k.reach(k.drift, max(0, on)+withinSetting)
 }
 
 // ofLate is the present stretch, or the last weeks of one that is bent.

@@ -229,6 +229,7 @@ type TrainState struct {
 	sifted                *sifted // what the running comes from
 	unfit                 bool    // nothing is known of its running
 	duty                  dutySums
+	asked                 *Task // its winding, while it goes; nil: none
 }
 
 // Assessment is the whole answer for one clock at one instant.

@@ -62,6 +62,15 @@ func changeOf(a *Assessment) *ChangeState {
 	if begin := a.inCare(); begin.After(from) {
 		from = begin
 	}
+	var coming []ChangeState // the next, and before it two at most: what is older bears on none
+	for at, by, ok := NextChange(a.Zone, from); ok; at, by, ok = NextChange(a.Zone, at) {
+		if len(coming) == 2 && !at.After(a.Now) {
+			coming = append(coming[:0], coming[1])
+		}
+		if coming = append(coming, ChangeState{At: at, By: by}); at.After(a.Now) {
+			break
+		}
+	}
 	var last *ChangeState
 	say := func(s *ChangeState) *ChangeState {
 		if s != nil {
@@ -69,12 +78,12 @@ func changeOf(a *Assessment) *ChangeState {
 		}
 		return s
 	}
-	for at, by, ok := NextChange(a.Zone, from); ok; at, by, ok = NextChange(a.Zone, at) {
-		s := a.changeAt(at, by)
+	for _, c := range coming {
+		s := a.changeAt(c.At, c.By)
 		if last != nil {
 			s.Missed = last.On
 		}
-		if at.After(a.Now) {
+		if s.At.After(a.Now) {
 			if last != nil && s.Done == "" && a.dayOf(a.Now).Before(s.On.Add(-usual[TimeChange].lead)) {
 				return say(last)
 			}

@@ -101,7 +101,7 @@ type Coefficient struct {
 // timekeeping works out how well a clock keeps time.
 func timekeeping(a *Assessment) Timekeeping {
 	var read *timekeeper
-	if was := a.same(); was != nil {
+	if was := a.but(); was != nil && (a.sameLog() || was.Time.read.hands.still.After(a.LastEntry)) {
 		read = was.Time.read
 	}
 	if read == nil {
@@ -135,6 +135,8 @@ func readTime(a *Assessment) *timekeeper {
 	}
 	k.brought()
 	k.influences()
+	k.rated()
+	k.rateSaid, k.asideSaid = k.t.rateWords(), k.asideWords()
 	k.a = nil // or each answer would hold the one before it
 	return k
 }
@@ -158,6 +160,12 @@ type timekeeper struct {
 		expected float64
 		unknown  int // of how many nobody can tell what they bring
 	}
+	// Of the present stretch: how it goes on from its last error, the place of
+	// that, -1 where either is not known, and what is said of the rate and of
+	// errors set aside.
+	drift               wear.Drift
+	at                  int
+	rateSaid, asideSaid string
 }
 
 // room makes room for all errors at once: growing little by little would cost

@@ -26,9 +26,17 @@ func (c Clock) windingPolicy(t wear.Train) (p Policy, every time.Duration) {
 // was due when the train stopped, or at the last entry since, stays so, and what
 // was not is not before it goes again.
 func winding(a *Assessment, st *TrainState) (Task, bool) {
+	if was := a.woundAs(st); was != nil {
+		st.asked = was.asked
+		return *was.asked, true
+	}
 	t, ok := windingNow(a, st)
+	if ok && st.Going {
+		st.asked = &t
+		return t, ok
+	}
 	fact := later(st.until(a.Now), a.LastEntry)
-	if !ok || st.Going || !fact.Before(a.Now) {
+	if !ok || !fact.Before(a.Now) {
 		return t, ok
 	}
 	then, was := *a, *st
@@ -44,6 +52,24 @@ func winding(a *Assessment, st *TrainState) (Task, bool) {
 		}
 	}
 	return t, true
+}
+
+// woundAs is the earlier state of a train whose winding was asked for, by the
+// same log, with all that it is worked out from; nil: there is none.
+func (a *Assessment) woundAs(st *TrainState) *TrainState {
+	if !a.sameLog() || !st.Going || !st.Wind.Known {
+		return nil
+	}
+	was := a.reuse.train(st.Train.Code)
+	if was == nil || was.asked == nil {
+		return nil
+	}
+	w, before := &st.Wind, &was.Wind
+	if w.Stops != before.Stops || w.Early != before.Early || w.Late != before.Late || w.stood != before.stood || w.Past != before.Past ||
+		w.Stops.After(a.Now) != before.Stops.After(a.reuse.from.Now) {
+		return nil
+	}
+	return was
 }
 
 // windingNow is the winding of a train that is taken to go on now.
