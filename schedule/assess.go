@@ -168,7 +168,7 @@ func (a *Assessment) dutySums(r wear.Running, from, now time.Time, train string)
 	if was := a.reuse.train(train); was != nil && !was.unfit && was.duty.run == d.run && was.duty.stood == d.stood {
 		return was.duty
 	}
-	d.low, _, d.high = wear.DutyBand(d.run, d.stood)
+	d.low, d.high = wear.DutyPoint(d.run, d.stood, .05), wear.DutyPoint(d.run, d.stood, .95)
 	return d
 }
 

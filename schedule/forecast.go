@@ -448,7 +448,7 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 		sooner(from+next, "half of its likely remaining life is gone by then")
 		return
 	}
-	sooner(from+next, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %s", first, percent(risk)))
+	sooner(from+next, "from then on the chance that it has passed "+first.String()+" unseen is over "+percent(risk))
 }
 
 // judge puts the outlook into one word.

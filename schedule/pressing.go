@@ -21,7 +21,10 @@ func Pressing(a, b Task) int {
 		}
 		return 1
 	}
-	return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(first(a), first(b)),
+	if c := cmp.Compare(a.Rank, b.Rank); c != 0 { // which is most often the answer
+		return c
+	}
+	return cmp.Or(cmp.Compare(first(a), first(b)),
 		cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
 		a.Latest.compare(b.Latest), cmp.Compare(a.Clock, b.Clock),
 		cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))

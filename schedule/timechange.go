@@ -272,7 +272,7 @@ func changeTasks(a *Assessment) []Task {
 	}
 	return []Task{{
 		Kind: TimeChange, From: s.On.Add(-w.lead), Due: s.On, Latest: s.On.Add(w.grace), Source: "the zone's table (IANA tz database)",
-		Reason:     fmt.Sprintf("clocks go %s by %s on %s (%s)%s. %s", way, minutesWords(s.By.Abs()), s.On.Words(), a.Zone, missed, s.How),
+		Reason:     "clocks go " + way + " by " + minutesWords(s.By.Abs()) + " on " + s.On.Words() + " (" + a.Zone.String() + ")" + missed + ". " + s.How,
 		Confidence: "firm: by the rules of the zone as they are known",
 	}}
 }

@@ -248,10 +248,11 @@ func (a *Assessment) oilLasts(p Policy, st *TrainState, at time.Time, intervals 
 	if p.Days == 0 && p.RunHours == 0 {
 		return at.Add(a.oilYears(p, intervals))
 	}
-	never := at.AddDate(200, 0, 0)
-	end := never
+	var end time.Time
 	if p.Days > 0 {
 		end = a.dayOf(at).Add(p.Days * intervals).Start(a.Zone)
+	} else { // never
+		end = at.AddDate(200, 0, 0)
 	}
 	if p.RunHours > 0 {
 		if t := st.Running.When(st.Running.At(at).Likely+p.RunHours*float64(intervals), at); !t.IsZero() {

@@ -291,8 +291,13 @@ func (r Running) DutyDays(a, b time.Time) (run, stopped float64) {
 // [Running.DutyDays] tell of: those of Beta(1+run, 1+stopped), the whole range
 // where nothing is known.
 func DutyBand(run, stopped float64) (low, middle, high float64) {
-	q := func(p float64) float64 { return mathext.InvRegIncBeta(1+run, 1+stopped, p) }
-	return q(.05), q(.5), q(.95)
+	return DutyPoint(run, stopped, .05), DutyPoint(run, stopped, .5), DutyPoint(run, stopped, .95)
+}
+
+// DutyPoint is one point of [DutyBand], that which is not exceeded with
+// probability prob, between 0 and 1.
+func DutyPoint(run, stopped, prob float64) float64 {
+	return mathext.InvRegIncBeta(1+run, 1+stopped, prob)
 }
 
 func (r Running) since(t time.Time) time.Duration { return t.Sub(r.from) }
