@@ -201,14 +201,6 @@ func (f Facts) alike() reuse {
 // sameLog reports whether the log that counts is that of the earlier answer.
 func (a *Assessment) sameLog() bool { return a.reuse.kept > 0 && a.reuse.kept == len(a.Entries) }
 
-// same is an earlier answer for the same clock by the same log; nil: there is none.
-func (a *Assessment) same() *Assessment {
-	if !a.reuse.clock || !a.sameLog() {
-		return nil
-	}
-	return a.reuse.from
-}
-
 // but is an earlier answer for the same clock, but for winds logged since that
 // tell of nothing but the run of a train; nil: there is none.
 func (a *Assessment) but() *Assessment {
