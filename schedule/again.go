@@ -17,10 +17,8 @@ type reuse struct {
 	clock bool        // the clock and its site are described alike
 	// kept: so much of the log that counts is the whole of what counted then; 0:
 	// anything else.
-	kept int
-	// winds: all that was logged since are winds that tell of nothing but the run
-	// of a train.
-	winds bool
+	kept  int
+	plain bool // and what was logged since is plain, see [plainEntries]
 }
 
 // Again assesses every clock of a snapshot anew at now, and takes over what
@@ -201,21 +199,21 @@ func (f Facts) alike() reuse {
 // sameLog reports whether the log that counts is that of the earlier answer.
 func (a *Assessment) sameLog() bool { return a.reuse.kept > 0 && a.reuse.kept == len(a.Entries) }
 
-// but is an earlier answer for the same clock, but for winds logged since that
-// tell of nothing but the run of a train; nil: there is none.
+// but is an earlier answer for the same clock, but for plain entries logged since;
+// nil: there is none.
 func (a *Assessment) but() *Assessment {
-	if !a.reuse.clock || !a.reuse.winds {
+	if !a.reuse.clock || !a.reuse.plain {
 		return nil
 	}
 	return a.reuse.from
 }
 
-// onlyWinds reports whether entries are winds that tell of nothing but the run
-// of a train. What an old book has may break a lock.
-func onlyWinds(log []Entry) bool {
+// plainEntries reports whether entries are readings of bearings, and winds that
+// tell of nothing but the run of a train. What an old book has may break a lock.
+func plainEntries(log []Entry) bool {
 	for i := range log {
 		e := &log[i]
-		if e.Kind != Wound || e.Old || e.ErrorFound != nil || e.ErrorLeft != nil || !e.Change.IsZero() || e.Celsius != nil ||
+		if e.Kind != Wound && e.Kind != Measured || e.Old || e.ErrorFound != nil || e.ErrorLeft != nil || !e.Change.IsZero() || e.Celsius != nil ||
 			e.Pressure != nil || e.Arc != nil || e.Weight != nil || e.Corrector != nil || e.OilFound != "" || e.Residue != "" {
 			return false
 		}
@@ -330,21 +328,29 @@ type rest struct {
 	err  error
 }
 
-// lend gives the record of a bearing, whole where the log is the same, and but
-// for its oil and segments where only winds were logged since and its readings
-// are still taken at the same running.
+// lend gives the record of a bearing: whole where neither it was read nor a train
+// wound since. Its oil is lent where no train was wound, its parts where it was
+// not read and its readings are still taken at the same running.
 func (a *Assessment) lend(code string, st *TrainState) (r record, whole bool) {
 	was, from := a.reuse.outlook(code), a.but()
 	if from == nil || from.model != a.model || was == nil {
 		return record{}, false
 	}
-	r, whole = was.memo.record, a.sameLog()
-	r.lent = whole || r.takenAt(st)
+	wound, read := false, false
+	for i := a.reuse.kept; i < len(a.Entries); i++ {
+		e := &a.Entries[i]
+		wound, read = wound || e.Kind == Wound, read || e.Kind == Measured && e.Bearing == code
+	}
+	r, whole = was.memo.record, !wound && !read
+	r.lent = whole || !read && r.takenAt(st)
 	if !whole {
-		r.segs, r.of, r.oiled = nil, nil, oilRun{}
+		r.segs, r.of = nil, nil
+	}
+	if wound {
+		r.oiled = oilRun{}
 	}
 	if !r.lent {
-		r = record{}
+		r = record{oiled: r.oiled}
 	}
 	return r, whole
 }

@@ -67,7 +67,7 @@ func open(f Facts, now time.Time) Assessment {
 	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, model: f.Model, reuse: f.alike()}
 	a.begin = a.inCare()
 	a.Entries, a.reuse.kept, a.given = f.counted(now)
-	a.reuse.winds = a.reuse.kept > 0 && onlyWinds(a.Entries[a.reuse.kept:])
+	a.reuse.plain = a.reuse.kept > 0 && plainEntries(a.Entries[a.reuse.kept:])
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}

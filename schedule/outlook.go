@@ -50,7 +50,7 @@ func (o *Outlook) gather(a *Assessment, m Model, st *TrainState) record {
 		}
 		r.black = a.blackResidue(b.Code)
 	}
-	if !whole {
+	if r.oiled.fresh.IsZero() {
 		r.oiled, _ = oilRunOf(a, st, b)
 	}
 	b.Pair = r.pair
