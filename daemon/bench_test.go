@@ -49,9 +49,9 @@ func gauged(bearing string, at time.Time, size float64) schedule.Entry {
 }
 
 // BenchmarkLog logs readings of a clock of 800 entries on SQLite, and winds,
-// each checked, stored and on the disk, and its clock assessed anew, beside the
-// bare thing: one row, inserted and committed, and a reading's bearing forecast
-// anew.
+// and both mixed as they are in that log, each checked, stored and on the disk,
+// and its clock assessed anew, beside the bare thing: one row, inserted and
+// committed, and a reading's bearing forecast anew.
 func BenchmarkLog(b *testing.B) {
 	fleet, log, now := tower()
 	b.Run("baseline insert, commit and forecast", func(b *testing.B) {
@@ -68,8 +68,12 @@ func BenchmarkLog(b *testing.B) {
 			}
 		}
 	})
-	for _, kind := range []schedule.EntryKind{schedule.Measured, schedule.Wound} {
-		b.Run(string(kind), func(b *testing.B) {
+	for _, x := range []struct {
+		name  string
+		wound int // of so many entries
+		of    int
+	}{{"measured", 0, 1}, {"wound", 1, 1}, {"three wound to one measured", 3, 4}} {
+		b.Run(x.name, func(b *testing.B) {
 			ctx := context.Background()
 			s := dbtest.Open(b, dbtest.SQLite(b))
 			must(b, s.SaveFleet(ctx, "tester", now, fleet, nil))
@@ -89,8 +93,8 @@ func BenchmarkLog(b *testing.B) {
 					b.StartTimer()
 				}
 				e := gauged(fmt.Sprintf("b%d", n%10), now, 0.232)
-				if kind == schedule.Wound {
-					e = schedule.Entry{Clock: "tower", Kind: kind, At: e.At, Source: "page"}
+				if n%x.of < x.wound {
+					e = schedule.Entry{Clock: "tower", Kind: schedule.Wound, At: e.At, Source: "page"}
 				}
 				_, err := desk.Log(ctx, e)
 				must(b, err)

@@ -152,7 +152,7 @@ func (d *Desk) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error
 	if err != nil || already {
 		return stored, logError(e, err)
 	}
-	d.log[e.Clock] = append(log, stored)
+	d.log[e.Clock] = schedule.Grown(log, stored) // in order, as the store gives it
 	d.snap.Store(d.snap.Load().With(e.Clock, d.log[e.Clock], d.model, now))
 	// Where nobody else changed anything meanwhile there is nothing to follow.
 	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {

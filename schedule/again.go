@@ -3,6 +3,7 @@ package schedule
 import (
 	"reflect"
 	"slices"
+	"sort"
 	"time"
 
 	"endshake/wear"
@@ -14,7 +15,10 @@ import (
 type reuse struct {
 	from  *Assessment // nil: there is none
 	clock bool        // the clock and its site are described alike
-	log   bool        // and the log that counts is the same
+	// kept: so much of the log that counts is the whole of what counted then; 0:
+	// anything else.
+	kept  int
+	plain bool // and what was logged since is plain, see [plainEntries]
 }
 
 // Again assesses every clock of a snapshot anew at now, and takes over what
@@ -23,22 +27,73 @@ func (s *Snapshot) Again(log map[string][]Entry, m Model, now time.Time) *Snapsh
 	return survey(s.Fleet, log, m, now, s)
 }
 
-// counted is the log that counts at now, oldest first, and whether it is that
-// of the earlier answer: that one's own then.
-func (f Facts) counted(now time.Time) (log []Entry, same bool) {
-	order := inOrder(f.Entries)
-	order = slices.DeleteFunc(order, func(e *Entry) bool { return e.At.After(now.Add(leeway)) })
-	if f.Before != nil && sameLog(order, f.Before.Entries) {
-		return f.Before.Entries, true
+// counted is the log that counts at now, oldest first, and how much of it is the
+// whole of what counted in the earlier answer; 0: it is another. It is the log as
+// given, up to now, where nothing in that was corrected and it is in order.
+func (f Facts) counted(now time.Time) (log []Entry, kept int, g given) {
+	end := now.Add(leeway)
+	var was []Entry
+	if f.Before != nil {
+		was = f.Before.Entries
 	}
-	if len(order) == 0 {
-		return nil, false
+	same := 0
+	if len(was) > 0 && len(was) <= len(f.Entries) && &was[0] == &f.Entries[0] {
+		same = len(was)
 	}
-	log = make([]Entry, len(order))
-	for i, e := range order {
-		log[i] = *e
+	switch {
+	case inPlace(f.Entries, same):
+		log = f.Entries
+		for n := len(log); n > 0 && log[n-1].At.After(end); n-- {
+			log = log[: n-1 : n-1]
+		}
+	case f.Before != nil && f.Before.given.grew(f.Entries, was, end):
+		g = given{&f.Entries[0], len(f.Entries)}
+		return append(slices.Clip(was), f.Entries[f.Before.given.n:]...), len(was), g
+	default:
+		order := inOrder(f.Entries)
+		if n := len(order); n > 0 && !order[n-1].At.After(end) {
+			g = given{&f.Entries[0], len(f.Entries)}
+		}
+		order = slices.DeleteFunc(order, func(e *Entry) bool { return e.At.After(end) })
+		log, same = make([]Entry, len(order)), 0
+		for i, e := range order {
+			log[i] = *e
+		}
+		followUndone(log, f.Entries)
 	}
-	return log, false
+	switch {
+	case len(log) == 0:
+		return nil, 0, g
+	case same < len(was) && !startsWith(log, was), len(log) < len(was):
+		return slices.Clip(log), 0, g
+	case len(log) == len(was):
+		return was, len(was), g
+	}
+	return slices.Clip(log), len(was), g
+}
+
+// given is a log as it was given, by where it lies: its first entry and how many
+// there were. An entry is never changed, so that tells it. n is 0 where some did
+// not count yet.
+type given struct {
+	first *Entry
+	n     int
+}
+
+// grew reports whether a log is the one given, and at most grew by entries that
+// come after all that counted, up to an instant, and correct and undo nothing.
+func (g given) grew(log, counted []Entry, end time.Time) bool {
+	if g.n == 0 || len(log) < g.n || g.first != &log[0] || len(counted) == 0 {
+		return false
+	}
+	last := &counted[len(counted)-1]
+	for i := g.n; i < len(log); i++ {
+		if log[i].Replaces != "" || log[i].Undoes != "" || byTime(last, &log[i]) > 0 {
+			return false
+		}
+		last = &log[i]
+	}
+	return !last.At.After(end)
 }
 
 // inOrder is [Effective] by reference.
@@ -67,12 +122,40 @@ func inOrder(log []Entry) []*Entry {
 // settled is [Effective] of a log that is not changed: the log itself, where
 // nothing in it was corrected and it is in order.
 func settled(log []Entry) []Entry {
-	for i := range log {
+	if inPlace(log, 0) {
+		return log
+	}
+	return Effective(log)
+}
+
+// inPlace reports whether a log is in order and nothing in it was corrected;
+// so many of its first entries are known to be so.
+func inPlace(log []Entry, known int) bool {
+	for i := known; i < len(log); i++ {
 		if log[i].Replaces != "" || i > 0 && byTime(&log[i-1], &log[i]) > 0 {
-			return Effective(log)
+			return false
 		}
 	}
-	return log
+	return true
+}
+
+// Grown is a log in order with one entry more, in its place: a log of its own,
+// but where that place is the end, as with append.
+func Grown(log []Entry, e Entry) []Entry {
+	at := sort.Search(len(log), func(i int) bool { return byTime(&log[i], &e) > 0 })
+	if at == len(log) {
+		return append(log, e)
+	}
+	return append(append(append(make([]Entry, 0, len(log)+1), log[:at]...), e), log[at:]...)
+}
+
+// withEntry is [Effective] of a log that counts and one entry more.
+func withEntry(log []Entry, e Entry) []Entry {
+	out := Grown(slices.Clip(log), e)
+	if e.Replaces != "" {
+		out = slices.DeleteFunc(out, func(old Entry) bool { return old.ID == e.Replaces })
+	}
+	return out
 }
 
 // upTo is the log that counted when an entry happened, of one that counts now;
@@ -88,14 +171,14 @@ func upTo(log []Entry, e Entry) []Entry {
 	return log
 }
 
-// sameLog reports whether two logs are of the same entries. An entry never
-// changes, so those of one ID are one.
-func sameLog(order []*Entry, old []Entry) bool {
-	if len(order) != len(old) {
+// startsWith reports whether the first entries of a log are those of an older
+// one. An entry never changes, so those of one ID are one.
+func startsWith(log, old []Entry) bool {
+	if len(log) < len(old) {
 		return false
 	}
-	for i, e := range order {
-		o := &old[i]
+	for i := range old {
+		e, o := &log[i], &old[i]
 		if e != o && (e.ID != o.ID || e.Kind != o.Kind || !e.At.Equal(o.At) || !e.RecordedAt.Equal(o.RecordedAt) ||
 			e.ID == "" && !reflect.DeepEqual(e, o)) {
 			return false
@@ -113,9 +196,50 @@ func (f Facts) alike() reuse {
 	return reuse{from: f.Before, clock: reflect.DeepEqual(f.Clock, f.Before.Clock) && reflect.DeepEqual(f.Site, f.Before.Site)}
 }
 
-// train is what was known of a train by the same log; nil: nothing.
+// sameLog reports whether the log that counts is that of the earlier answer.
+func (a *Assessment) sameLog() bool { return a.reuse.kept > 0 && a.reuse.kept == len(a.Entries) }
+
+// but is an earlier answer for the same clock, but for plain entries logged since;
+// nil: there is none.
+func (a *Assessment) but() *Assessment {
+	if !a.reuse.clock || !a.reuse.plain {
+		return nil
+	}
+	return a.reuse.from
+}
+
+// plainEntries reports whether entries are readings of bearings, and winds that
+// tell of nothing but the run of a train. What an old book has may break a lock.
+func plainEntries(log []Entry) bool {
+	for i := range log {
+		e := &log[i]
+		if e.Kind != Wound && e.Kind != Measured || e.Old || e.ErrorFound != nil || e.ErrorLeft != nil || !e.Change.IsZero() || e.Celsius != nil ||
+			e.Pressure != nil || e.Arc != nil || e.Weight != nil || e.Corrector != nil || e.OilFound != "" || e.Residue != "" {
+			return false
+		}
+	}
+	return true
+}
+
+// task is one of the same kind and subject that was asked for with no lock in
+// force: who does it, what can hurt them and how long it takes hang on the
+// description alone. Nil: there is none.
+func (w reuse) task(kind TaskKind, subject string) *Task {
+	if !w.clock || len(w.from.Locks) > 0 {
+		return nil
+	}
+	for i := range w.from.Tasks {
+		if t := &w.from.Tasks[i]; t.Kind == kind && t.Subject == subject {
+			return t
+		}
+	}
+	return nil
+}
+
+// train is what was known of a train by the same log, or by its beginning; nil:
+// nothing.
 func (w reuse) train(code string) *TrainState {
-	if !w.clock || !w.log {
+	if !w.clock || w.kept == 0 {
 		return nil
 	}
 	for i := range w.from.Trains {
@@ -128,6 +252,7 @@ func (w reuse) train(code string) *TrainState {
 
 // sifted is how a train ran by its log, and what of that does not fit.
 type sifted struct {
+	*history
 	running wear.Running
 	odd     []oddEntry
 	err     error
@@ -139,14 +264,20 @@ type oddEntry struct {
 	why string
 }
 
-// sift works out how a train ran, or takes it over.
+// sift works out how a train ran, or takes it over, as far as the log is the same.
 func (a *Assessment) sift(t wear.Train) *sifted {
-	if was := a.reuse.train(t.Code); was != nil {
+	var h *history
+	switch was := a.reuse.train(t.Code); {
+	case was == nil:
+		h = historyOf(a.Clock, a.Zone, a.Entries, t)
+	case a.sameLog():
 		return was.sifted
+	default:
+		h = was.sifted.clone()
+		h.read(a.Entries, a.reuse.kept)
 	}
-	h := historyOf(a.Clock, a.Zone, a.Entries, t)
 	r, odd, err := h.sift()
-	s := &sifted{running: r, err: err}
+	s := &sifted{history: h, running: r, err: err}
 	for _, o := range odd {
 		s.odd = append(s.odd, oddEntry{a.Entries[h.from[o.Event]].Old, o.Why})
 	}
@@ -171,11 +302,11 @@ func (w reuse) outlook(code string) *Outlook {
 // same. It holds what one answer asked for and nothing older, and is not
 // changed once that is made.
 type memo struct {
+	record
 	learned   *Learned // and pair: behind the prior
-	pair      wear.Pair
 	params    wear.Params
-	segs      []wear.Segment
 	rates     [3]float64
+	median    float64 // size in mm as of the last fact, where it is known
 	readAgain bool
 	limit     float64 // of crossings and found
 	crossings [3]wear.Crossing
@@ -197,9 +328,57 @@ type rest struct {
 	err  error
 }
 
+// lend gives the record of a bearing: whole where neither it was read nor a train
+// wound since. Its oil is lent where no train was wound, its parts where it was
+// not read and its readings are still taken at the same running.
+func (a *Assessment) lend(code string, st *TrainState) (r record, whole bool) {
+	was, from := a.reuse.outlook(code), a.but()
+	if from == nil || from.model != a.model || was == nil {
+		return record{}, false
+	}
+	wound, read := false, false
+	for i := a.reuse.kept; i < len(a.Entries); i++ {
+		e := &a.Entries[i]
+		wound, read = wound || e.Kind == Wound, read || e.Kind == Measured && e.Bearing == code
+	}
+	r, whole = was.memo.record, !wound && !read
+	r.lent = whole || !read && r.takenAt(st)
+	if !whole {
+		r.segs, r.of = nil, nil
+	}
+	if wound {
+		r.oiled = oilRun{}
+	}
+	if !r.lent {
+		r = record{oiled: r.oiled}
+	}
+	return r, whole
+}
+
+// takenAt reports whether readings were taken at the exposures that are given,
+// as a train ran.
+func (r *record) takenAt(st *TrainState) bool {
+	per := st.Train.PerRunHour()
+	for i := range r.parts {
+		for k := range r.parts[i].Readings {
+			if p := &r.parts[i].Readings[k]; p.Exposure != st.Running.At(p.At).Likely*per {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// plain reports that what two usages say of the log, and of what there was before
+// it, hangs on the day of neither.
+func (u usage) plain(was usage, last time.Time) bool {
+	last = later(last, u.begin)
+	return len(u.knots) == 0 && len(was.knots) == 0 && !last.After(u.now) && !last.After(was.now)
+}
+
 // priorOf is what is believed of a bearing beforehand: as it was found last time
 // where neither the clock nor what the fleet has taught is another.
-func (r *record) priorOf(b wear.Bearing, arbor wear.Arbor, t wear.Train, a Assessment, m Model) wear.Prior {
+func (r *record) priorOf(b wear.Bearing, arbor wear.Arbor, t wear.Train, a *Assessment, m Model) wear.Prior {
 	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && was.memo.learned == m.Learned && was.memo.pair == r.pair {
 		return was.Prior
 	}

@@ -69,6 +69,40 @@ func TestAgain(t *testing.T) {
 	}
 }
 
+// So it is day after day for clocks that are kept as real ones are: with oils
+// followed, errors heard, seasons, repairs and stops. Where nothing was logged,
+// what the log tells is taken over and not worked out again.
+func TestAgainDayAfterDay(t *testing.T) {
+	models := []Model{{}, inForce(), taught()}
+	took := 0
+	for i := range 6 {
+		l, m := newLife(i, simSeed), models[i%3]
+		l.believe()
+		for n := range 2 * 365 {
+			day := d("2016-01-05").Add(n)
+			if n%6 == i {
+				f := Facts{Clock: l.c, Site: l.site, Entries: l.log, Model: m}
+				cold := Assess(f, day.At(7, 0, l.zone))
+				f.Before = l.before
+				warm := Assess(f, day.At(7, 0, l.zone))
+				if !reflect.DeepEqual(cold, warm) {
+					t.Fatalf("seed %d, clock %d, %v: %.2000s", simSeed, i, day, unlike(cold, warm))
+				}
+				if l.before != nil && len(warm.Entries) == len(l.before.Entries) {
+					if warm.Time.read != l.before.Time.read {
+						t.Fatalf("seed %d, clock %d, %v: nothing was logged, and its log was read again", simSeed, i, day)
+					}
+					took++
+				}
+			}
+			l.day(day, m)
+		}
+	}
+	if took < 100 {
+		t.Errorf("on %d days only nothing was logged", took)
+	}
+}
+
 // unlike names the first thing in which two assessments differ.
 func unlike(a, b Assessment) string {
 	x, y := reflect.ValueOf(a), reflect.ValueOf(b)

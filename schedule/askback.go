@@ -112,13 +112,14 @@ func validateFit(e Entry, c Clock, site Site, log []Entry, m Model) error {
 // shortly before or after, by more than the two gauges can explain.
 func readTwice(e Entry, b wear.Bearing, zone *time.Location, log []Entry) error {
 	value, sd := b.Corrected(*e.Reading)
-	for _, old := range log {
+	for i := range log {
+		old := &log[i]
 		// One that was asked back itself is to be read again: whatever comes of that.
 		if old.Kind != Measured || old.Reading == nil || old.Sure || old.Bearing != e.Bearing || e.Replaces != "" && old.ID == e.Replaces || old.At.Sub(e.At).Abs() > againWithin {
 			continue
 		}
 		was, its := b.Corrected(*old.Reading)
-		if math.Abs(value-was) <= againFar*math.Hypot(sd, its) || renewedBetween(e, old, log) {
+		if math.Abs(value-was) <= againFar*math.Hypot(sd, its) || renewedBetween(&e, old, log) {
 			continue
 		}
 		mend := "Read it again."
@@ -132,13 +133,13 @@ func readTwice(e Entry, b wear.Bearing, zone *time.Location, log []Entry) error 
 }
 
 // renewedBetween reports whether a part was repaired between two readings of it.
-func renewedBetween(a, b Entry, log []Entry) bool {
+func renewedBetween(a, b *Entry, log []Entry) bool {
 	if b.At.Before(a.At) {
 		a, b = b, a
 	}
-	return slices.ContainsFunc(log, func(e Entry) bool {
+	return newest(log, func(e *Entry) bool {
 		return e.Kind == Repaired && e.Bearing == a.Bearing && !e.At.Before(a.At) && !e.At.After(b.At)
-	})
+	}) != nil
 }
 
 // farOff asks back a reading too far from what is wanted, about so much.
@@ -229,7 +230,7 @@ func foresee(e Entry, c Clock, site Site, log []Entry, m Model, b wear.Bearing, 
 		return foreseen{}
 	}
 	o := Outlook{Bearing: b}
-	r := o.gather(a, m, st)
+	r := o.gather(&a, m, &st)
 	b.Pair = r.pair
 	prior := m.prior(b, arbor, t, a.Zone)
 	post, err := wear.Filter(prior, m.params(), r.segs)

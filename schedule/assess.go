@@ -13,7 +13,8 @@ import (
 )
 
 // Facts is all there is to know about one clock: its description and its whole
-// log, corrections included, in any order.
+// log, corrections included, in any order. Entries may be added behind those
+// given, but these must not be changed afterwards: the answer goes on using them.
 type Facts struct {
 	Clock   Clock
 	Site    Site
@@ -30,22 +31,31 @@ type Facts struct {
 // become Problems; what they do not touch is assessed all the same.
 func Assess(f Facts, now time.Time) Assessment {
 	a := open(f, now)
-	for _, st := range a.Trains {
+	bearings := 0
+	for _, t := range f.Clock.Trains {
+		for _, arbor := range t.Arbors {
+			bearings += len(arbor.Bearings)
+		}
+	}
+	if bearings > 0 {
+		a.Outlooks = make([]Outlook, 0, bearings) // growing little by little would copy them
+	}
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		for _, arbor := range st.Train.Arbors {
 			for _, b := range arbor.Bearings {
-				o, err := look(a, f.Model, st, arbor, b, suppose{})
-				if err != nil {
+				a.Outlooks = append(a.Outlooks, Outlook{})
+				if err := a.Outlooks[len(a.Outlooks)-1].look(&a, f.Model, st, arbor, b, suppose{}); err != nil {
 					a.Problems = append(a.Problems, fmt.Sprintf("bearing %s: %v.", b.Code, err))
 				}
-				a.Outlooks = append(a.Outlooks, o)
 			}
 		}
 	}
-	a.Lines = lineStates(a)
-	a.Time = timekeeping(a)
-	a.Change = changeOf(a)
-	a.Tasks = tasks(a)
-	a.Status = status(a)
+	a.Lines = lineStates(&a)
+	a.Time = timekeeping(&a)
+	a.Change = changeOf(&a)
+	a.Tasks = tasks(&a)
+	a.Status = status(&a)
 	slices.SortStableFunc(a.Outlooks, worstFirst)
 	a.reuse = reuse{} // or each answer would hold all those before it
 	return a
@@ -54,24 +64,40 @@ func Assess(f Facts, now time.Time) Assessment {
 // open sorts a clock's log and works out how its trains ran and how its oil
 // stands: what all else rests on.
 func open(f Facts, now time.Time) Assessment {
-	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, reuse: f.alike()}
-	a.Entries, a.reuse.log = f.counted(now)
+	a := Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, model: f.Model, reuse: f.alike()}
+	a.begin = a.inCare()
+	a.Entries, a.reuse.kept, a.given = f.counted(now)
+	a.reuse.plain = a.reuse.kept > 0 && plainEntries(a.Entries[a.reuse.kept:])
 	if n := len(a.Entries); n > 0 {
 		a.LastEntry = a.Entries[n-1].At
 	}
-	a.Locks = locksOf(a.Clock, a.Entries, func(e Entry) Date { return a.dayOf(e.At) })
+	if was := a.but(); was != nil {
+		a.Locks, a.lockFlags = was.Locks, was.lockFlags
+	} else {
+		a.Locks, a.lockFlags = locksOf(a.Clock, a.Entries, func(e *Entry) Date { return a.dayOf(e.At) }), lockFlags(&a)
+	}
+	a.Trains = slices.Grow(a.Trains, len(f.Clock.Trains))
 	for _, t := range f.Clock.Trains {
 		a.Trains = append(a.Trains, a.assessTrain(t))
 	}
-	a.Flags = append(a.Flags, lockFlags(a)...)
-	a.Going, a.Resting, a.Back = standing(a)
-	for i, st := range a.Trains {
-		a.Trains[i].Wind = windOf(a, st)
-		a.Trains[i].RunsDown = a.Trains[i].Wind.Stops
+	a.Flags = append(a.Flags, a.lockFlags...)
+	a.Going, a.Resting, a.Back = standing(&a)
+	for i := range a.Trains {
+		st := &a.Trains[i]
+		st.Wind = windOf(&a, st)
+		st.RunsDown = st.Wind.Stops
 	}
-	a.Flags = append(a.Flags, runFlags(a)...)
-	a.Oils = oils(a, f.Model)
+	a.Flags = append(a.Flags, runFlags(&a)...)
+	a.Oils = oils(&a, f.Model)
 	return a
+}
+
+// inCare is the first instant of the clock in care.
+func (a *Assessment) inCare() time.Time {
+	if a.begin.IsZero() {
+		return a.Clock.InCare.Start(a.Zone)
+	}
+	return a.begin
 }
 
 // Figures behind the duty to expect (judgement, no source).
@@ -90,12 +116,8 @@ const (
 // out of that, and said.
 func (a *Assessment) assessTrain(t wear.Train) TrainState {
 	st := TrainState{Train: t, PerDay: 24, PerDayLow: 24, PerDayHigh: 24}
-	if t.Drive == wear.HandWound {
-		if wind := newest(a.Entries, func(e *Entry) bool { return e.Kind == Wound && !e.Part && e.concerns(t.Code) }); wind != nil {
-			st.WoundAt = wind.At
-		}
-	}
 	st.sifted = a.sift(t)
+	st.WoundAt = st.sifted.woundAt
 	r, err := st.sifted.running, st.sifted.err
 	if err != nil {
 		st.unfit = true
@@ -110,39 +132,60 @@ func (a *Assessment) assessTrain(t wear.Train) TrainState {
 		}
 	}
 	st.Running, st.RunHours, st.Going = r, r.At(a.Now), r.Going(a.Now)
-	from := lately(*a, r, t)
-	if a.Now.Sub(from) >= enough {
-		st.PerDay = 24 * r.Duty(from, a.Now)
+	until := st.until(a.Now)
+	from := lately(a, st.sifted, until)
+	if until.Sub(from) >= enough {
+		st.PerDay = 24 * r.Duty(from, until)
 	}
-	st.PerDayLow, st.PerDayHigh = dutyBand(r, from, a.Now, st.PerDay)
+	st.duty = a.dutySums(r, from, until, t.Code)
+	st.PerDayLow, st.PerDayHigh = min(24*st.duty.low, st.PerDay), max(24*st.duty.high, st.PerDay)
 	return st
 }
 
-// dutyBand is the 5 and 95 % points of the hours that a train will run in a day
-// in the long run, about those to expect. Of a log too short to tell its first
-// month counts as if it went on as it does.
-func dutyBand(r wear.Running, from, now time.Time, perDay float64) (low, high float64) {
+// until is the end of what tells how a train runs: now, or since when it stands.
+// That it stands now does not make it run less when it goes again, the less the
+// longer nobody starts it.
+func (st *TrainState) until(now time.Time) time.Time {
+	if since, stands := st.Running.StoppedSince(now); stands {
+		return since
+	}
+	return now
+}
+
+// dutySums are the days that a train ran and stood, and the 5 and 95 % points of
+// its duty by those.
+type dutySums struct{ run, stood, low, high float64 }
+
+// dutySums is how a train did of late. Of a log too short to tell its first month
+// counts as if it went on as it does. From one day to the next the sums are often
+// the same, and so is what comes of them.
+func (a *Assessment) dutySums(r wear.Running, from, now time.Time, train string) dutySums {
 	if now.Sub(from) < enough {
 		now = from.Add(enough)
 	}
-	low, _, high = r.DutyBand(from, now)
-	return min(24*low, perDay), max(24*high, perDay)
+	var d dutySums
+	d.run, d.stood = r.DutyDays(from, now)
+	if was := a.reuse.train(train); was != nil && !was.unfit && was.duty.run == d.run && was.duty.stood == d.stood {
+		return was.duty
+	}
+	d.low, d.high = wear.DutyPoint(d.run, d.stood, .05), wear.DutyPoint(d.run, d.stood, .95)
+	return d
 }
 
-// lately is since when a train's duty says what to expect: three years, or less
-// where its log is shorter or it came back from a stop too long for a season.
-func lately(a Assessment, r wear.Running, t wear.Train) time.Time {
-	from := a.Clock.InCare.Start(a.Zone)
-	if back := a.Now.AddDate(-recent, 0, 0); back.After(from) {
+// lately is since when a train's duty until an instant says what to expect:
+// three years, or less where its log is shorter or it came back from a stop too
+// long for a season.
+func lately(a *Assessment, s *sifted, until time.Time) time.Time {
+	from := a.inCare()
+	if back := until.AddDate(-recent, 0, 0); back.After(from) {
 		from = back
 	}
-	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(from); i-- {
-		e := &a.Entries[i]
-		if e.Kind != Started || !e.concerns(t.Code) {
-			continue
+	for _, at := range slices.Backward(s.starts) {
+		if at.Before(from) {
+			break
 		}
-		if since, ok := r.StoppedSince(e.At.Add(-1)); ok && e.At.Sub(since) > aSeason {
-			return e.At
+		if since, ok := s.running.StoppedSince(at.Add(-1)); ok && at.Sub(since) > aSeason {
+			return at
 		}
 	}
 	return from
@@ -150,7 +193,7 @@ func lately(a Assessment, r wear.Running, t wear.Train) time.Time {
 
 // ranDown reports that a train which stands has used up its last wind, and that
 // none was put on since, not even in part.
-func ranDown(a Assessment, st TrainState) bool {
+func ranDown(a *Assessment, st *TrainState) bool {
 	stop := newest(a.Entries, func(e *Entry) bool { return e.Kind == Stopped && a.stopsIt(e, st.Train) })
 	if stop == nil || stop.Cause != RanDown {
 		return false
@@ -160,13 +203,13 @@ func ranDown(a Assessment, st TrainState) bool {
 }
 
 // foundDown reports whether an entry says that a train was found run down.
-func (a Assessment) foundDown(e *Entry, t wear.Train) bool {
+func (a *Assessment) foundDown(e *Entry, t wear.Train) bool {
 	return e.Kind == Stopped && e.Cause == RanDown && a.stopsIt(e, t)
 }
 
 // stopsIt reports whether the cause of a stop is a train's own: its weight is
 // down when it is named, or when it is the one that drives the hands.
-func (a Assessment) stopsIt(e *Entry, t wear.Train) bool {
+func (a *Assessment) stopsIt(e *Entry, t wear.Train) bool {
 	return e.Train == t.Code || e.Train == "" && a.Clock.speaks(t)
 }
 
@@ -185,8 +228,9 @@ func (c Clock) speaks(t wear.Train) bool {
 // standing tells whether the clock goes and, if it rests on purpose, until
 // when. A rest ends with the day on which the clock was meant to go again,
 // whether or not a start is logged.
-func standing(a Assessment) (going, resting bool, back Date) {
-	for _, st := range a.Trains {
+func standing(a *Assessment) (going, resting bool, back Date) {
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		going = going || a.Clock.speaks(st.Train) && st.Going
 	}
 	if going {
@@ -200,7 +244,7 @@ func standing(a Assessment) (going, resting bool, back Date) {
 }
 
 // lastStop is the stop of the clock that no start has ended.
-func lastStop(a Assessment) (Entry, bool) {
+func lastStop(a *Assessment) (Entry, bool) {
 	e := newest(a.Entries, func(e *Entry) bool {
 		if e.Kind != Started && e.Kind != Stopped {
 			return false
@@ -215,7 +259,7 @@ func lastStop(a Assessment) (Entry, bool) {
 }
 
 // status is the one thing to know about a clock, as a sentence; locks lead it.
-func status(a Assessment) string {
+func status(a *Assessment) string {
 	if s := a.lockWords(); s != "" {
 		return s
 	}
@@ -260,9 +304,21 @@ func sentenceOf(t Task, today Date) string {
 
 // worstFirst orders outlooks: those to act on, then by share of limit used.
 func worstFirst(a, b Outlook) int {
-	rank := map[Condition]int{Act: 0, Watch: 1, Sound: 2, "": 3}
-	return cmp.Or(cmp.Compare(rank[a.Condition], rank[b.Condition]), cmp.Compare(b.Used, a.Used),
+	return cmp.Or(cmp.Compare(a.Condition.rank(), b.Condition.rank()), cmp.Compare(b.Used, a.Used),
 		cmp.Compare(a.Bearing.Code, b.Bearing.Code))
+}
+
+// rank orders conditions, the one to act on first.
+func (c Condition) rank() int {
+	switch c {
+	case Act:
+		return 0
+	case Watch:
+		return 1
+	case Sound:
+		return 2
+	}
+	return 3
 }
 
 // Survey assesses the whole fleet, several clocks at a time: no clock's answer

@@ -82,6 +82,7 @@ func (s *Snapshot) changesOf(a Assessment, l ChangeList) []ChangeClock {
 			continue
 		}
 		c := a.changeAt(at, by)
+		c.How, c.Blows = a.changeHow(c)
 		t := Task{Kind: TimeChange, From: c.On, Due: c.On, Latest: c.On}
 		a.finish(&t)
 		out = append(out, ChangeClock{

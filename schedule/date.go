@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"fmt"
+	"strconv"
 	"time"
 )
 
@@ -49,7 +50,7 @@ func (d Date) Add(n int) Date {
 	if d.IsZero() {
 		return d
 	}
-	return DateOf(d.Start(time.UTC).AddDate(0, 0, n), time.UTC)
+	return DateOf(time.Date(d.Year, d.Month, d.Day+n, 0, 0, 0, 0, time.UTC), time.UTC)
 }
 
 // Sub is the number of days from e to d.
@@ -58,7 +59,18 @@ func (d Date) Sub(e Date) int {
 }
 
 // Before reports whether d is an earlier day than e.
-func (d Date) Before(e Date) bool { return d.Start(time.UTC).Before(e.Start(time.UTC)) }
+func (d Date) Before(e Date) bool { return d.compare(e) < 0 }
+
+// compare is below 0 where d is an earlier day than e, above where it is a later one.
+func (d Date) compare(e Date) int {
+	switch {
+	case d.Year != e.Year:
+		return d.Year - e.Year
+	case d.Month != e.Month:
+		return int(d.Month - e.Month)
+	}
+	return d.Day - e.Day
+}
 
 // After reports whether d is a later day than e.
 func (d Date) After(e Date) bool { return e.Before(d) }
@@ -76,7 +88,12 @@ func (d Date) Words() string {
 	if d.IsZero() {
 		return "no date"
 	}
-	return d.Start(time.UTC).Format("2 Jan 2006")
+	if d.Year < 1000 || d.Year > 9999 {
+		return d.Start(time.UTC).Format("2 Jan 2006")
+	}
+	out := strconv.AppendInt(make([]byte, 0, len("25 Nov 2026")), int64(d.Day), 10)
+	out = append(append(out, ' '), d.Month.String()[:3]...)
+	return string(strconv.AppendInt(append(out, ' '), int64(d.Year), 10))
 }
 
 // MonthWords prints November 2026.
@@ -84,7 +101,10 @@ func (d Date) MonthWords() string {
 	if d.IsZero() {
 		return "no date"
 	}
-	return d.Start(time.UTC).Format("January 2006")
+	if d.Year < 1000 || d.Year > 9999 {
+		return d.Start(time.UTC).Format("January 2006")
+	}
+	return d.Month.String() + " " + strconv.Itoa(d.Year)
 }
 
 // MarshalText writes the date as String does.

@@ -69,7 +69,7 @@ func TestDutyInWords(t *testing.T) {
 // A forecast is wider by what is not known of the running to come, and its
 // middle stays: in quadrature in the logarithm of the days ahead.
 func TestForecastWidenedByDuty(t *testing.T) {
-	p := forecast{a: Assessment{Zone: time.UTC}, today: d("2026-01-01")}
+	p := forecast{a: &Assessment{Zone: time.UTC}, today: d("2026-01-01")}
 	ahead := func(days ...int) (out [3]Date) {
 		for i, n := range days {
 			out[i] = p.today.Add(n)
@@ -90,17 +90,16 @@ func TestForecastWidenedByDuty(t *testing.T) {
 		{12, 18, 24, ahead(400, farAhead, farAhead), ahead(400, farAhead, farAhead)},
 		{0, 0, 0, ahead(400, 1000, 2500), ahead(400, 1000, 2500)},
 	} {
-		p.st = TrainState{PerDayLow: tt.low, PerDay: tt.per, PerDayHigh: tt.high}
+		p.st = &TrainState{PerDayLow: tt.low, PerDay: tt.per, PerDayHigh: tt.high}
 		got := tt.in
-		if p.widen(&got); got != tt.want {
+		if p.widen(&got, p.today); got != tt.want {
 			t.Errorf("%v, %v, %v h a day: %v becomes %v, want %v", tt.low, tt.per, tt.high, tt.in, got, tt.want)
 		}
 	}
 	// From when it goes again, for one that rests.
-	p.a.Resting, p.a.Back = true, p.today.Add(90)
-	p.st = TrainState{PerDayLow: 12, PerDay: 18, PerDayHigh: 24}
+	p.st = &TrainState{PerDayLow: 12, PerDay: 18, PerDayHigh: 24}
 	got := ahead(60, 190, 290)
-	p.widen(&got)
+	p.widen(&got, p.today.Add(90))
 	if got[0] != p.today.Add(60) || got[1] != p.today.Add(190) || got[2] != p.today.Add(90+int(math.Round(100*math.Exp(math.Hypot(math.Log(2), tenth*math.Log(1.5)))))) {
 		t.Errorf("from a rest: %v", got)
 	}

@@ -5,14 +5,43 @@ import (
 )
 
 // Effective gives the log that counts: what a correction replaces is left out,
-// and the rest is in order of when it happened. The given slice is not changed.
+// and the rest is in order of when it happened; what takes back an entry that
+// was corrected since takes back the correction. The given slice is not changed.
 func Effective(log []Entry) []Entry {
 	order := inOrder(log)
 	out := make([]Entry, len(order))
 	for i, e := range order {
 		out[i] = *e
 	}
+	followUndone(out, log)
 	return out
+}
+
+// followUndone lets the entries that count name those that count now, where
+// they take back what was corrected since.
+func followUndone(counts, log []Entry) {
+	var newer map[string]string
+	for i := range counts {
+		e := &counts[i]
+		if e.Undoes == "" {
+			continue
+		}
+		if newer == nil {
+			newer = map[string]string{}
+			for k := range log {
+				if old := log[k].Replaces; old != "" {
+					newer[old] = log[k].ID
+				}
+			}
+		}
+		for range len(newer) { // no further, should corrections go in a circle
+			next, ok := newer[e.Undoes]
+			if !ok {
+				break
+			}
+			e.Undoes = next
+		}
+	}
 }
 
 // byTime orders entries by when they happened, then by when they were logged.

@@ -147,7 +147,7 @@ func TestHistoryOfATrain(t *testing.T) {
 	count := func(train string) map[wear.RunKind]int {
 		tr, _ := c.Train(train)
 		n := map[wear.RunKind]int{}
-		for _, e := range historyOf(c, time.UTC, log, tr).events {
+		for _, e := range historyOf(c, time.UTC, log, tr).run.Events() {
 			n[e.Kind]++
 		}
 		return n

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"endshake/wear"
 )
@@ -41,14 +42,15 @@ const (
 // forecast works out what is likely of one bearing.
 type forecast struct {
 	suppose
-	a     Assessment
+	a     *Assessment
 	m     Model
-	st    TrainState
+	st    *TrainState
 	o     *Outlook
 	segs  []wear.Segment
 	today Date
 	at    float64       // exposure, in units, at which the level is given
 	span  float64       // exposure over which the readings tell of the rate
+	told  float64       // exposure up to which they tell, and no later than now
 	half  wear.Crossing // when the limit is reached as likely as not
 	memo  *memo         // to keep for the next answer
 	was   *memo         // of the same record; nil: there is none
@@ -59,15 +61,21 @@ func (p *forecast) make() {
 	o.seen = p.lastSeen()
 	p.at, p.span = o.Wear.Now(), observed(p.segs)
 	now := math.Max(p.at, o.use.at(p.a.Now))
-	o.Taught = p.span > 0 && now-p.at <= widest*p.span
+	p.told = math.Min(now, p.at+widest*p.span)
+	o.Taught = p.span > 0 && now <= p.told
 	o.Ahead = p.fitted || o.Taught && sized(p.segs)
-	o.Known = o.Wear.Known() && (o.Taught || p.fitted || len(p.part().Readings) > 0)
+	o.Known = o.Wear.Known() && (p.span > 0 || p.fitted || len(p.part().Readings) > 0)
 	if o.Taught {
 		p.at = now
 	}
+	if p.was != nil {
+		p.memo.median = p.was.median
+	} else if o.Wear.Known() {
+		p.memo.median = o.Wear.LevelQuantile(o.Wear.Now(), 0.5)
+	}
 	if o.Known {
 		o.Level = wear.Level{Mean: o.Wear.LevelQuantile(p.at, 0.5), SD: o.Wear.LevelAt(p.at).SD}
-		o.Used = used(o)
+		o.Used = o.used(o.Level.Mean)
 	}
 	p.rates()
 	o.engage()
@@ -175,8 +183,8 @@ func (p *forecast) yearByUnit() float64 {
 	return worn(now, year) / worn(last, last+1)
 }
 
-// used is the share of the allowance that is gone.
-func used(o *Outlook) float64 {
+// used is the share of the allowance that is gone at a size in mm.
+func (o *Outlook) used(size float64) float64 {
 	if o.Limit == nil {
 		return 0
 	}
@@ -188,7 +196,7 @@ func used(o *Outlook) float64 {
 	if base >= limit {
 		base = 0
 	}
-	return math.Max(0, (o.Level.Mean-base)/(limit-base))
+	return math.Max(0, (size-base)/(limit-base))
 }
 
 // lastSeen is the day of the last reading, or of the fitting, or of the first
@@ -206,53 +214,67 @@ func (p *forecast) lastSeen() Date {
 
 // day is when the exposure reaches h units.
 func (p *forecast) day(h float64) Date {
-	return p.a.dayAt(p.st, p.o.use.run(h*p.o.Counter.PerUnit()/p.st.Train.PerRunHour()))
+	return p.a.dayAt(p.st, p.runHours(h))
 }
 
-// cross finds when the limit is reached, seen from the last fact.
+// runHours are those at which the exposure is h units.
+func (p *forecast) runHours(h float64) float64 {
+	return p.o.use.run(h * p.o.Counter.PerUnit() / p.st.Train.PerRunHour())
+}
+
+// cross finds when the limit is reached, seen from the last fact. What it may
+// have reached while its readings told stays so when they have grown too old to
+// tell more, or while its train stands: nobody has mended it by waiting.
 func (p *forecast) cross() {
 	o := p.o
 	limit := o.Limit.Size.MM()
-	var days [3]Date
-	for i, c := range p.crossings(limit) {
-		if i == 1 {
-			p.half = c
-		}
-		days[i] = p.today.Add(farAhead)
-		if c.State != wear.Beyond {
-			days[i] = p.day(c.H)
-		}
+	crossings := p.crossings(limit)
+	p.half = crossings[1]
+	days := p.dates(crossings, p.a.runsOn())
+	held := days
+	if until := p.st.until(p.a.Now); until.Before(p.a.Now) && !days[0].After(p.today) {
+		held = p.dates(crossings, until)
 	}
-	p.widen(&days)
-	early, late := days[0], days[2]
-	o.Over = p.over(o.Wear, limit, o.Ahead)
+	early, late := held[0], held[2]
+	sized := p.span > 0 && sized(p.segs)
+	o.Over = p.half.State == wear.Already || (p.fitted || sized) && p.half.State == wear.At && p.told >= p.half.H
 	if o.Over && o.ReadAgain {
 		o.Over = p.overWithout(limit)
 	}
 	far := early.Sub(p.today) > planAhead
 	o.Beyond = far && o.Taught && p.span*o.Counter.PerUnit() >= planAhead/widest*24*p.st.Train.PerRunHour()
-	o.Dated = !far && o.Ahead && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
-	if o.Dated || o.Over {
-		o.Early, o.Likely = days[0], days[1]
+	carried := !far && late.Sub(p.today) < farAhead-1 && late.Sub(o.seen) <= widest*max(early.Sub(o.seen), 90)
+	o.Dated = carried && o.Ahead
+	o.held = carried && sized && crossings[0].H <= p.told
+	if o.Dated || o.Over || o.held {
+		o.Early, o.Likely, o.latest = days[0], days[1], held[1]
 	}
 	if o.Over { // since it was first found so: to measure it again is not to mend it
 		found := p.foundOver(limit)
-		o.Early, o.Likely = earliest(o.Early, found), earliest(o.Likely, found)
+		o.Early, o.Likely, o.latest = earliest(o.Early, found), earliest(o.Likely, found), earliest(o.latest, found)
 	}
 	if o.Dated {
-		o.Late = late
+		o.Late = days[2]
 	}
+}
+
+// dates are the days of crossings, if its train runs on from an instant.
+func (p *forecast) dates(crossings [3]wear.Crossing, from time.Time) (days [3]Date) {
+	for i, c := range crossings {
+		days[i] = p.today.Add(farAhead)
+		if c.State != wear.Beyond {
+			days[i] = p.a.dayFrom(p.st, p.runHours(c.H), from)
+		}
+	}
+	p.widen(&days, p.a.dayOf(from))
+	return days
 }
 
 // widen sets the early and the late of three days further apart, by how much
 // the running to come may differ from what it was of late: in quadrature, as
 // parts of one in the logarithm of the days from when it runs on. The middle one
-// stays.
-func (p *forecast) widen(days *[3]Date) {
-	from := p.today
-	if p.a.Resting && p.a.Back.After(from) {
-		from = p.a.Back
-	}
+// stays, and nothing ahead comes to lie before the day after that.
+func (p *forecast) widen(days *[3]Date, from Date) {
 	middle := float64(days[1].Sub(from))
 	if p.st.unfit || middle <= 0 || days[1].Sub(p.today) >= farAhead {
 		return
@@ -269,28 +291,29 @@ func (p *forecast) widen(days *[3]Date) {
 			return d
 		}
 		far := middle * math.Exp(math.Copysign(math.Hypot(part, own), -part))
-		return from.Add(int(math.Round(math.Min(far, farAhead))))
+		return from.Add(max(1, int(math.Round(math.Min(far, farAhead)))))
 	}
 	days[0] = wider(days[0], math.Max(1, p.st.PerDayHigh/p.st.PerDay))
 	days[2] = wider(days[2], math.Min(1, p.st.PerDayLow/p.st.PerDay))
 }
 
 // over reports whether a limit is passed more likely than not: at the last fact
-// or, where the rate can tell, now.
+// or, where the rate can tell, now or when it last could.
 func (p *forecast) over(w wear.Posterior, limit float64, whole bool) bool {
 	from := w.Now()
-	return w.Exceed(limit, from, from) >= 0.5 || whole && w.Exceed(limit, p.at, from) >= 0.5
+	return w.Exceed(limit, from, from) >= 0.5 || whole && w.Exceed(limit, p.told, from) >= 0.5
 }
 
 // overWithout is over without the last reading, which does not fit: nobody
 // should act on its strength alone.
 func (p *forecast) overWithout(limit float64) bool {
 	w, segs, err := p.withoutLast()
-	return err == nil && w.Known() && p.over(w, limit, p.o.Taught && sized(segs))
+	return err == nil && w.Known() && p.over(w, limit, p.span > 0 && sized(segs))
 }
 
 // foundOver is the day of the reading that first showed the present part over a
-// limit, as it now is.
+// limit, as it now is; where none did but the rate, without a last reading that
+// does not fit, the day by that.
 func (p *forecast) foundOver(limit float64) Date {
 	r, k := p.part().Readings, 0
 	if p.was != nil && p.was.found >= 0 && p.was.limit == limit {
@@ -304,6 +327,9 @@ func (p *forecast) foundOver(limit float64) Date {
 	}
 	if p.memo.found = max(k, 0); p.memo.found > 0 {
 		return p.a.dayOf(r[len(r)-1-k].At)
+	}
+	if w, _, err := p.withoutLast(); p.o.ReadAgain && err == nil {
+		return earliest(p.today, p.day(w.Crossing(limit, w.Now(), 0.5).H))
 	}
 	return p.today
 }
@@ -346,7 +372,7 @@ func (p *forecast) measureBy() {
 			o.Measure, every = d, Thousands(pol.RunHours)+" run-hours"
 		}
 	}
-	o.Why = fmt.Sprintf("%s after %s", every, o.seen.Words()) + inBrackets(pol.Reason)
+	o.Why = every + " after " + o.seen.Words() + inBrackets(pol.Reason)
 }
 
 // measureSooner brings the next measurement forward where a doubt, the chance
@@ -359,7 +385,7 @@ func (p *forecast) measureSooner() {
 			o.Measure, o.Why = d, why
 		}
 	}
-	if black := p.a.blackResidue(o.Bearing.Code); black.After(o.seen) {
+	if black := p.memo.black; black.After(o.seen) {
 		sooner(black.Add(afterBlack), fmt.Sprintf("oil black with metal was found on %s, and it was not measured since", black.Words()))
 	}
 	r := p.part().Readings
@@ -393,15 +419,14 @@ func (p *forecast) measureSooner() {
 // already, with one to act at beyond it, is no news.
 func (p *forecast) risk(sooner func(h float64, why string)) {
 	o, from := p.o, p.o.Wear.Now()
-	// Where the chance is small still a little after the day that policy sets,
-	// there is no need to find the day itself.
-	after := o.use.at(o.Measure.Add(2).Start(p.a.Zone))
-	unseen, left, most, why := math.Inf(1), math.Inf(1), after-from, ""
+	unseen, left, most := math.Inf(1), math.Inf(1), o.use.at(o.Measure.Add(2).Start(p.a.Zone))-from
+	var first wear.Length
+	var risk float64
 	for _, l := range []struct {
 		limit *wear.Limit
 		risk  float64
 	}{{o.Act, wear.UnseenAct}, {o.Stop, wear.UnseenAct}, {o.Watch, wear.UnseenWatch}} {
-		if l.limit == nil || o.Wear.Exceed(l.limit.Size.MM(), after, from) < l.risk {
+		if l.limit == nil {
 			continue
 		}
 		c := p.crossing(l.limit.Size.MM(), l.risk)
@@ -409,7 +434,7 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 			continue
 		}
 		if c.H-from < unseen {
-			unseen, why = c.H-from, fmt.Sprintf("from then on the chance that it has passed %v unseen is over %.0f %%", l.limit.Size, 100*l.risk)
+			unseen, first, risk = c.H-from, l.limit.Size, l.risk
 		}
 	}
 	if o.Limit != nil && p.half.State != wear.Beyond {
@@ -420,9 +445,10 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 		return
 	}
 	if next < unseen {
-		why = "half of its likely remaining life is gone by then"
+		sooner(from+next, "half of its likely remaining life is gone by then")
+		return
 	}
-	sooner(from+next, why)
+	sooner(from+next, "from then on the chance that it has passed "+first.String()+" unseen is over "+percent(risk))
 }
 
 // judge puts the outlook into one word.
@@ -432,8 +458,12 @@ func (p *forecast) judge() {
 		return
 	}
 	o.Condition = Sound
-	watched := o.Watch != nil && o.Wear.Exceed(o.Watch.Size.MM(), p.at, p.at) >= 0.5
-	near := o.Limit != nil && (o.Used >= watchShare || (o.Dated && o.Early.Sub(p.today) <= watchAhead))
+	watched := o.Watch != nil && o.Wear.Exceed(o.Watch.Size.MM(), p.told, p.told) >= 0.5
+	share := o.Used
+	if !o.Taught && o.Limit != nil { // what it was when the readings last told
+		share = o.used(o.Wear.LevelQuantile(p.told, 0.5))
+	}
+	near := o.Limit != nil && (share >= watchShare || ((o.Dated || o.held) && o.Early.Sub(p.today) <= watchAhead))
 	if watched || near || o.ReadAgain || p.readOver() {
 		o.Condition = Watch
 	}

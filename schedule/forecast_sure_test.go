@@ -191,7 +191,7 @@ func TestStartOfAPart(t *testing.T) {
 		{&wear.Level{Mean: 0.10}, 0.20, 0.4}, {&wear.Level{Mean: 0.10}, 0.08, 0}, {&wear.Level{Mean: 0.40}, 0.175, 0.5}, {nil, 0.20, 0.4},
 	} {
 		o := Outlook{Bearing: bush(), Limit: limitAt(0.35), Level: wear.Level{Mean: tt.level}, Parts: []Part{{Start: tt.start}}}
-		if got := used(&o); math.Abs(got-tt.want) > 1e-12 {
+		if got := o.used(o.Level.Mean); math.Abs(got-tt.want) > 1e-12 {
 			t.Errorf("%v mm of a part fitted at %+v: used %v, want %v", tt.level, tt.start, got, tt.want)
 		}
 	}
@@ -214,7 +214,7 @@ func TestDayAt(t *testing.T) {
 		a := assess(c, nil, tt.now)
 		st := a.Trains[0]
 		st.PerDay = tt.perDay
-		if got := a.dayAt(st, st.RunHours.Likely+tt.hours).Sub(d("2026-01-01")); got != tt.want {
+		if got := a.dayAt(&st, st.RunHours.Likely+tt.hours).Sub(d("2026-01-01")); got != tt.want {
 			t.Errorf("%s, %v hours on at %v a day: day %d, want %d", tt.now, tt.hours, tt.perDay, got, tt.want)
 		}
 	}

@@ -8,91 +8,139 @@ import (
 	"endshake/wear"
 )
 
-// history is what tells whether a train was going.
+// history is what tells whether a train was going, as far as it was read. It may
+// be read on in a copy: nothing of it hangs on what comes later in the log.
 type history struct {
+	c       Clock
+	zone    *time.Location
+	t       wear.Train
 	begin   time.Time
 	reserve time.Duration
-	events  []wear.RunEvent
+	run     *wear.RunLog // nil: there is nothing to start from, and err says why
+	err     error
 	from    []int // by event: the place of its entry in the log
 	// vague: how much of the wind is left cannot be told, since the train was
 	// wound in part, or stopped at an unknown instant.
 	vague bool
-}
-
-// add adds an event of an entry of the log.
-func (h *history) add(entry int, e wear.RunEvent) {
-	h.events, h.from = append(h.events, e), append(h.from, entry)
-}
-
-// sift works out run-hours, and names what does not fit.
-func (h *history) sift() (wear.Running, []wear.Oddity, error) {
-	return wear.Sift(h.begin, h.reserve, h.events)
+	// mixed: the events are out of order, for a cut is logged after it began.
+	mixed bool
+	// What else is asked of the log of a train: how often it was wound, when in
+	// full for the last time, and when it was started.
+	windings int
+	woundAt  time.Time
+	starts   []time.Time
 }
 
 // historyOf picks a train's history from an effective log.
 func historyOf(c Clock, zone *time.Location, log []Entry, t wear.Train) *history {
-	h := &history{begin: c.InCare.Start(zone).In(zone)}
+	h := &history{c: c, zone: zone, t: t, begin: c.InCare.Start(zone).In(zone)}
 	if t.Drive == wear.HandWound {
 		h.reserve = t.Run()
 	}
-	for i, e := range log {
-		if !e.concerns(t.Code) {
-			continue
-		}
-		switch e.Kind {
-		case Wound, Inspected:
-			h.looked(i, e, c, t)
-		case Stopped:
-			stop := wear.RunEvent{At: e.At, Kind: wear.RunStopped, Since: e.Since, Exact: e.Cause.Deliberate(), Old: e.Old}
-			if e.Cause == RanDown && e.Since.IsZero() && (e.Train != "" || c.speaks(t)) {
-				stop.Since = h.ranDown(e.At)
-			}
-			h.add(i, stop)
-			h.vague = h.vague || stop.Since.IsZero() && !stop.Exact
-		case Started:
-			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunStarted, Old: e.Old})
-		case Set, Regulated:
-			if back := c.pause(e, zone); back > 0 && !ticked(log, e) {
-				h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunPause, Run: back, Old: e.Old})
-			}
-			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunSeen, Old: e.Old})
-		case Noted:
-			h.cut(i, e, t)
-		}
-		if e.Meter != nil && c.its(e, t) {
-			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunMeter, Meter: *e.Meter, Turnover: t.MeterHours, Renewed: e.MeterNew, Old: e.Old})
-		}
-	}
-	h.order()
+	h.run, h.err = wear.NewRunLog(h.begin, h.reserve)
+	h.read(log, 0)
 	return h
 }
 
-// order puts the events in order of time: a cut is logged after it began.
-func (h *history) order() {
-	if slices.IsSortedFunc(h.events, func(a, b wear.RunEvent) int { return a.At.Compare(b.At) }) {
+// clone is a copy that may be read on.
+func (h *history) clone() *history {
+	next := *h
+	if h.run != nil {
+		next.run = h.run.Clone()
+	}
+	next.from, next.starts = slices.Clip(h.from), slices.Clip(h.starts)
+	return &next
+}
+
+// read takes the entries of a log from one on; those before were read.
+func (h *history) read(log []Entry, next int) {
+	for i := next; i < len(log); i++ {
+		if e := &log[i]; e.concerns(h.t.Code) {
+			h.take(log, i, e)
+		}
+	}
+	h.order()
+}
+
+// take takes an entry that concerns the train.
+func (h *history) take(log []Entry, i int, e *Entry) {
+	c, t := &h.c, &h.t
+	switch e.Kind {
+	case Wound, Inspected:
+		h.looked(i, e)
+	case Stopped:
+		stop := wear.RunEvent{At: e.At, Kind: wear.RunStopped, Since: e.Since, Exact: e.Cause.Deliberate(), Old: e.Old}
+		if e.Cause == RanDown && e.Since.IsZero() && (e.Train != "" || c.speaks(*t)) {
+			stop.Since = h.ranDown(e.At)
+		}
+		h.add(i, stop)
+		h.vague = h.vague || stop.Since.IsZero() && !stop.Exact
+	case Started:
+		h.starts = append(h.starts, e.At)
+		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunStarted, Old: e.Old})
+	case Set, Regulated:
+		if back := c.pause(e, h.zone); back > 0 && !ticked(log[:i+1], e) {
+			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunPause, Run: back, Old: e.Old})
+		}
+		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunSeen, Old: e.Old})
+	case Noted:
+		h.cut(i, e)
+	}
+	if e.Meter != nil && c.its(e, *t) {
+		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunMeter, Meter: *e.Meter, Turnover: t.MeterHours, Renewed: e.MeterNew, Old: e.Old})
+	}
+}
+
+// add adds an event of an entry of the log.
+func (h *history) add(entry int, e wear.RunEvent) {
+	if h.run == nil {
 		return
 	}
-	place := make([]int, len(h.events))
+	if events := h.run.Events(); len(events) > 0 && e.At.Before(events[len(events)-1].At) {
+		h.mixed = true
+	}
+	h.run.Add(e)
+	h.from = append(h.from, entry)
+}
+
+// sift works out run-hours, and names what does not fit.
+func (h *history) sift() (wear.Running, []wear.Oddity, error) {
+	if h.run == nil {
+		return wear.Running{}, nil, h.err
+	}
+	r, odd := h.run.Running()
+	return r, odd, nil
+}
+
+// order puts the events in order of time.
+func (h *history) order() {
+	if !h.mixed {
+		return
+	}
+	events, from := h.run.Events(), h.from
+	place := make([]int, len(events))
 	for i := range place {
 		place[i] = i
 	}
-	slices.SortStableFunc(place, func(a, b int) int { return h.events[a].At.Compare(h.events[b].At) })
-	events, from := make([]wear.RunEvent, len(place)), make([]int, len(place))
-	for i, p := range place {
-		events[i], from[i] = h.events[p], h.from[p]
+	slices.SortStableFunc(place, func(a, b int) int { return events[a].At.Compare(events[b].At) })
+	h.run, h.err = wear.NewRunLog(h.begin, h.reserve)
+	h.from = make([]int, 0, len(from))
+	for _, p := range place {
+		h.run.Add(*events[p])
+		h.from = append(h.from, from[p])
 	}
-	h.events, h.from = events, from
+	h.mixed = false
 }
 
 // looked adds a wind or an inspection: the weight as it was found, and then what
 // was done. Nobody sees a train going whose weight is down.
-func (h *history) looked(i int, e Entry, c Clock, t wear.Train) {
-	ch, ok := c.chargeOf(e, t)
+func (h *history) looked(i int, e *Entry) {
+	ch, ok := h.c.chargeOf(e, h.t)
 	if ok && ch.read {
 		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunHeight, Run: ch.left, Old: e.Old})
 		h.vague = false
 	}
-	if c.foundRight(e, t) {
+	if h.c.foundRight(e, h.t) {
 		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunSeen, Old: e.Old})
 	}
 	switch {
@@ -101,6 +149,10 @@ func (h *history) looked(i int, e Entry, c Clock, t wear.Train) {
 			h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunSeen, Old: e.Old})
 		}
 	case ok:
+		h.windings++
+		if !e.Part {
+			h.woundAt = e.At
+		}
 		h.add(i, wear.RunEvent{At: e.At, Kind: wear.RunWound, Part: e.Part, Run: ch.adds, Old: e.Old})
 		h.vague = e.Part && (h.vague || ch.adds == 0)
 	}
@@ -132,14 +184,14 @@ const nearRight = 600.0
 
 // foundRight reports whether a wind says that the hands a train drives were
 // found about right: it had gone on until then.
-func (c Clock) foundRight(e Entry, t wear.Train) bool {
+func (c Clock) foundRight(e *Entry, t wear.Train) bool {
 	return e.Kind == Wound && e.ErrorFound != nil && math.Abs(*e.ErrorFound) <= nearRight && c.speaks(t) &&
 		(e.FallLeft == nil || *e.FallLeft > 0) // nobody sees a train going whose weight is down
 }
 
 // chargeOf is what a wind, or a look at a weight, tells of the run left in a
 // hand-wound train; ok is false where it tells nothing.
-func (c Clock) chargeOf(e Entry, t wear.Train) (ch charge, ok bool) {
+func (c Clock) chargeOf(e *Entry, t wear.Train) (ch charge, ok bool) {
 	if t.Drive != wear.HandWound || !e.concerns(t.Code) || e.Kind != Wound && e.Kind != Inspected {
 		return charge{}, false
 	}
@@ -169,13 +221,13 @@ func (c Clock) chargeOf(e Entry, t wear.Train) (ch charge, ok bool) {
 // its reports whether the figures of an entry are one train's: turns, the height
 // of a weight, the hours of a meter. An entry of the whole clock has them only
 // of its one hand-wound train, or its one train.
-func (c Clock) its(e Entry, t wear.Train) bool {
+func (c Clock) its(e *Entry, t wear.Train) bool {
 	if e.Train != "" {
 		return e.Train == t.Code
 	}
 	n := 0
-	for _, o := range c.Trains {
-		if e.Kind != Wound && e.FallLeft == nil || o.Drive == wear.HandWound {
+	for i := range c.Trains {
+		if e.Kind != Wound && e.FallLeft == nil || c.Trains[i].Drive == wear.HandWound {
 			n++
 		}
 	}
@@ -183,7 +235,8 @@ func (c Clock) its(e Entry, t wear.Train) bool {
 }
 
 // cut adds a cut of the mains, which does nothing to a hand-wound train.
-func (h *history) cut(i int, e Entry, t wear.Train) {
+func (h *history) cut(i int, e *Entry) {
+	t := &h.t
 	if e.CutFrom.IsZero() || t.Drive == wear.HandWound {
 		return
 	}
@@ -200,7 +253,7 @@ func (h *history) cut(i int, e Entry, t wear.Train) {
 
 // pause is how long a clock was stopped for its hands to be put back by the
 // setting e; 0: it was not.
-func (c Clock) pause(e Entry, zone *time.Location) time.Duration {
+func (c Clock) pause(e *Entry, zone *time.Location) time.Duration {
 	if e.Kind != Set || e.Change.IsZero() || c.Care.Change != StopAnHour {
 		return 0
 	}
@@ -219,12 +272,12 @@ func putBack(day Date, zone *time.Location) time.Duration {
 // used up. It is the zero time where what is logged before tells otherwise, or
 // nothing.
 func (h *history) ranDown(found time.Time) time.Time {
-	r, _, err := h.sift()
-	if err != nil || h.vague {
+	if h.vague || h.reserve == 0 || h.run == nil {
 		return time.Time{}
 	}
+	r, _ := h.run.Running()
 	at, ok := r.RunsDown(found)
-	if !ok || !at.Before(found) || at.Before(h.events[len(h.events)-1].At) {
+	if events := h.run.Events(); !ok || !at.Before(found) || at.Before(events[len(events)-1].At) {
 		return time.Time{}
 	}
 	return at

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"endshake/wear"
 )
 
 // Figures of inspections (judgement, no source).
@@ -19,7 +17,7 @@ const (
 )
 
 // inspections are the inspection tasks of a clock and its yearly visit.
-func inspections(a Assessment) []Task {
+func inspections(a *Assessment) []Task {
 	var out []Task
 	any := false
 	for _, p := range a.Clock.Policies {
@@ -39,13 +37,13 @@ func inspections(a Assessment) []Task {
 
 // inspection is an inspection by policy: sooner where a bearing of its subject
 // has used much of its limit, and soon where something was found.
-func (a Assessment) inspection(p Policy) Task {
-	t := byPolicy(a, a.shortened(p))
-	if share, name := a.usedShare(p); share > 0 {
-		t.Reason += fmt.Sprintf("; cut from every %s, since the %s had used %.0f %% of its limit when last read (judgement, no source)",
-			everyWords(p.interval()), name, 100*share)
+func (a *Assessment) inspection(p Policy) Task {
+	share, name := a.usedShare(p)
+	t := byPolicy(a, p.shortened(share))
+	if share > 0 {
+		t.Reason += "; cut from every " + everyWords(p.interval()) + ", since the " + name + " had used " + percent(share) + " of its limit when last read (judgement, no source)"
 	}
-	if again, asked := a.actAgain(p); asked && again.Due.Before(t.Due) {
+	if again, asked := a.actAgain(p); asked && !again.Due.After(t.Due) {
 		again.Reason += "; " + t.Reason
 		return again
 	}
@@ -55,8 +53,7 @@ func (a Assessment) inspection(p Policy) Task {
 // shortened is a policy cut by what the worst bearing of its subject has used
 // of its limit, by its last reading: the due date must not slide while nothing
 // new is known.
-func (a Assessment) shortened(p Policy) Policy {
-	share, _ := a.usedShare(p)
+func (p Policy) shortened(share float64) Policy {
 	if share <= 0 {
 		return p
 	}
@@ -74,13 +71,13 @@ func (a Assessment) shortened(p Policy) Policy {
 
 // usedShare is the most that any bearing of a policy's subject had used of its
 // limit when it was last read, with its name; 0: none is known.
-func (a Assessment) usedShare(p Policy) (share float64, name string) {
-	for _, o := range a.Outlooks {
+func (a *Assessment) usedShare(p Policy) (share float64, name string) {
+	for i := range a.Outlooks {
+		o := &a.Outlooks[i]
 		if p.Bearing != "" && o.Bearing.Code != p.Bearing || p.Train != "" && o.Train.Code != p.Train || !o.Known || o.Limit == nil {
 			continue
 		}
-		o.Level = wear.Level{Mean: o.Wear.LevelQuantile(o.Wear.Now(), 0.5)}
-		if u := used(&o); u > share {
+		if u := o.used(o.memo.median); u > share {
 			share, name = u, NameOf(o.Bearing.Name, o.Arbor.Name)
 		}
 	}
@@ -89,7 +86,7 @@ func (a Assessment) usedShare(p Policy) (share float64, name string) {
 
 // actAgain asks for another look soon after one that found something to act
 // on, unless something was repaired since, or another look found it better.
-func (a Assessment) actAgain(p Policy) (Task, bool) {
+func (a *Assessment) actAgain(p Policy) (Task, bool) {
 	code := p.Train
 	if _, _, t, ok := a.Clock.Bearing(p.Bearing); ok {
 		code = t.Code

@@ -150,7 +150,8 @@ func TestCutIntervals(t *testing.T) {
 		for _, on := range []string{"", "going", "strike"} {
 			p.Train = on
 			a := Assess(Facts{Clock: c, Site: fleetOf("UTC").Sites[0], Entries: log}, utc("2026-03-01").Add(time.Duration(seed)*time.Hour))
-			q := a.shortened(p)
+			share, _ := a.usedShare(p)
+			q := p.shortened(share)
 			if q.Days > p.Days || float64(q.Days) < 0.25*float64(p.Days)-1 || q.RunHours > p.RunHours || q.RunHours < 0.25*p.RunHours {
 				t.Errorf("seed %d, %q: %d days of %d, %v hours of %v", seed, on, q.Days, p.Days, q.RunHours, p.RunHours)
 			}

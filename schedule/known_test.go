@@ -65,7 +65,7 @@ func TestWindLog(t *testing.T) {
 		t.Errorf("duty %v, want 0.9166667", got)
 	}
 	// 5,000 hours at a duty of 0.9 are 231.4815 days.
-	if got := (Assessment{Zone: time.UTC, Now: utc("2026-01-01")}).dayAt(TrainState{PerDay: 0.9 * 24}, 5000); got != d("2026-01-01").Add(231) {
+	if got := (&Assessment{Zone: time.UTC, Now: utc("2026-01-01")}).dayAt(&TrainState{PerDay: 0.9 * 24}, 5000); got != d("2026-01-01").Add(231) {
 		t.Errorf("5,000 hours at 0.9: %v, want 231 days on", got)
 	}
 }

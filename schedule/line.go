@@ -67,7 +67,7 @@ func (c Clock) nameOfLine(code string) string {
 }
 
 // lineStates are what is recorded of the clock's lines.
-func lineStates(a Assessment) []LineState {
+func lineStates(a *Assessment) []LineState {
 	var out []LineState
 	for _, l := range a.Clock.Care.Lines {
 		out = append(out, lineState(a, l))
@@ -75,7 +75,7 @@ func lineStates(a Assessment) []LineState {
 	return out
 }
 
-func lineState(a Assessment, l Line) LineState {
+func lineState(a *Assessment, l Line) LineState {
 	s := LineState{Line: l, FittedAt: l.FittedAt}
 	fitted := s.FittedAt.Start(a.Zone)
 	for i := range a.Entries {
@@ -109,7 +109,7 @@ func (l Line) worn(fitted Date) Date {
 
 // look takes in what one look found. Broken wires do not mend: that somebody
 // found fewer changes nothing, unless it is their trade.
-func (s *LineState) look(a Assessment, e Entry, on Date) {
+func (s *LineState) look(a *Assessment, e Entry, on Date) {
 	s.Checked = on
 	s.act(a, e, on)
 	if e.Check == nil {
@@ -134,7 +134,7 @@ func (s *LineState) look(a Assessment, e Entry, on Date) {
 
 // act takes in that a look said to act on the line, whatever was counted, which
 // only a look by the trade takes back.
-func (s *LineState) act(a Assessment, e Entry, on Date) {
+func (s *LineState) act(a *Assessment, e Entry, on Date) {
 	switch {
 	case e.Found == Act && s.Act.IsZero():
 		s.Act = on
@@ -244,7 +244,7 @@ func (s *LineState) figures() string {
 
 // lineTasks are the tasks of the clock's lines: looks by policy, or at once
 // where one found something, and the age that the conservator sets.
-func lineTasks(a Assessment) []Task {
+func lineTasks(a *Assessment) []Task {
 	var out []Task
 	for _, s := range a.Lines {
 		if t, ok := lineLook(a, s); ok {
@@ -273,7 +273,7 @@ func lineTasks(a Assessment) []Task {
 }
 
 // lineLook asks for a look at one line.
-func lineLook(a Assessment, s LineState) (Task, bool) {
+func lineLook(a *Assessment, s LineState) (Task, bool) {
 	if s.Past || s.Broken {
 		t := Task{
 			Kind: LineLook, Subject: s.Line.Code, About: s.Line.name(), From: s.Found, Due: s.Found, Latest: s.Found,

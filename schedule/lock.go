@@ -67,7 +67,7 @@ func whyLocked(c Clock, e *Entry, on Date) string {
 }
 
 // locked finds a lock in force.
-func (a Assessment) locked(kind LockKind) (Lock, bool) {
+func (a *Assessment) locked(kind LockKind) (Lock, bool) {
 	i := slices.IndexFunc(a.Locks, func(l Lock) bool { return l.Kind == kind })
 	if i < 0 {
 		return Lock{}, false
@@ -76,13 +76,13 @@ func (a Assessment) locked(kind LockKind) (Lock, bool) {
 }
 
 // held reports whether a task waits for the lock against running to be cleared.
-func (a Assessment) held(t Task) bool {
+func (a *Assessment) held(t Task) bool {
 	_, stands := a.locked(DoNotRun)
 	return stands && (t.Kind == Winding || t.Kind == TimeChange || t.startsAgain())
 }
 
 // warned leads a caution with the locks in force.
-func (a Assessment) warned(caution string) string {
+func (a *Assessment) warned(caution string) string {
 	var parts []string
 	for _, l := range a.Locks {
 		parts = append(parts, l.Words())
@@ -91,7 +91,7 @@ func (a Assessment) warned(caution string) string {
 }
 
 // lockWords leads the status of a locked clock; empty: it is not.
-func (a Assessment) lockWords() string {
+func (a *Assessment) lockWords() string {
 	var parts []string
 	runs := a.runs()
 	for _, l := range a.Locks {
@@ -105,12 +105,12 @@ func (a Assessment) lockWords() string {
 }
 
 // runs reports whether any train goes by the log.
-func (a Assessment) runs() bool {
+func (a *Assessment) runs() bool {
 	return slices.ContainsFunc(a.Trains, func(st TrainState) bool { return st.Going })
 }
 
 // lockTasks ask for what would clear each lock.
-func lockTasks(a Assessment) []Task {
+func lockTasks(a *Assessment) []Task {
 	var out []Task
 	n := map[LockKind]int{}
 	for _, l := range a.Locks {
@@ -139,7 +139,7 @@ func lockTasks(a Assessment) []Task {
 // log is the one that counts.
 func validateLock(e Entry, c Clock, fleet Fleet, log []Entry, now time.Time) error {
 	site, _ := fleet.Site(c.Site)
-	day := func(e Entry) Date { return DateOf(e.At, site.Location()) }
+	day := func(e *Entry) Date { return DateOf(e.At, site.Location()) }
 	then := upTo(log, e)
 	on := map[LockKind]Lock{}
 	for _, l := range locksOf(c, then, day) {
@@ -171,10 +171,10 @@ func (c Clock) unlocking(e Entry, log []Entry, zone *time.Location) error {
 	if e.Clears != "" {
 		what = fmt.Sprintf("clears the lock %q", e.Clears)
 	}
-	if i := slices.IndexFunc(log, func(old Entry) bool { return e.Replaces != "" && old.ID == e.Replaces }); i >= 0 {
-		was, did := c.locks(&log[i])
+	if old := newest(log, func(old *Entry) bool { return e.Replaces != "" && old.ID == e.Replaces }); old != nil {
+		was, did := c.locks(old)
 		if now, does := c.locks(&e); did && !(does && now == was) {
-			what = fmt.Sprintf("takes back the entry of %s that locks the clock", DateOf(log[i].At, zone).Words())
+			what = fmt.Sprintf("takes back the entry of %s that locks the clock", DateOf(old.At, zone).Words())
 		}
 	}
 	if what == "" {

@@ -243,7 +243,7 @@ func TestTeachByOil(t *testing.T) {
 				rate := math.Exp(wear.RatePrior(b, arbor, tr).Mu + 0.3*r.NormFloat64())
 				o := Outlook{Bearing: b}
 				a := open(f, utc("2026-01-01"))
-				o.gather(a, f.Model, a.Trains[0])
+				o.gather(&a, f.Model, &a.Trains[0])
 				for k := range es {
 					if es[k].Reading != nil {
 						es[k].Reading.Value = mm(0.10 + rate*o.Units(es[k].At) + 0.005*math.Abs(r.NormFloat64()))

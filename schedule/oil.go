@@ -49,6 +49,10 @@ type OilState struct {
 	missing   string          // what of it was never oiled, for a sentence
 	last      Entry           // the oiling that Since is of
 	lesson    OilLesson
+	next      wear.LifePosterior // of the life of its oil
+	asked     *Task              // the oiling that it asks for; nil: not worked out yet
+	from      time.Time          // when the oil now in place was new, or is taken to have been
+	goodAt    float64            // age in years at which it was last seen to do its work; 0: it was not
 	drops     oilAmount
 	foundAt   time.Time
 	endedAs   OilFound // how it was found at Ended
@@ -238,9 +242,19 @@ func (r *oilRecord) sighting() (s wear.Sighting, ok bool) {
 }
 
 // oils works out how the oil of a clock stands, in the order of its policies.
-func oils(a Assessment, m Model) []OilState {
+func oils(a *Assessment, m Model) []OilState {
 	if !a.Clock.oiled() {
 		return nil
+	}
+	if was := a.but(); was != nil && was.model == m {
+		out := slices.Clone(was.Oils)
+		for i := range out {
+			out[i].chance(a.Now)
+			if out[i].Policy.RunHours > 0 { // at the duty of late
+				out[i].asked = nil
+			}
+		}
+		return out
 	}
 	year := math.NaN()
 	if c := a.Site.Climate; c != nil {
@@ -264,7 +278,7 @@ func oils(a Assessment, m Model) []OilState {
 
 // oil works out how the oil of one policy's subject stands, from the entries
 // that may bear on oil; year is what the temperatures of its site count as, in °C.
-func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState {
+func (a *Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState {
 	o := OilState{Policy: p}
 	o.Subject, o.About = a.subjectOf(p)
 	r := oilRecord{units: a.Clock.oilUnits(p), log: log}
@@ -281,7 +295,7 @@ func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState 
 	}
 	o.believe(a.Clock.Care, r, year, m)
 	o.drops = amountOf(r.units)
-	from := a.Clock.InCare.Start(a.Zone) // taken as oiled then where none is logged
+	from := a.inCare() // taken as oiled then where none is logged
 	if r.since >= 0 {
 		o.last = *r.log[r.since]
 		o.Since, from = a.dayOf(o.last.At), o.last.At
@@ -301,28 +315,39 @@ func (a Assessment) oil(p Policy, log []*Entry, year float64, m Model) OilState 
 }
 
 // foresee works out what is likely of the oil now in place.
-func (o *OilState) foresee(a Assessment, r oilRecord, from time.Time) {
-	next := o.Life.Posterior()
-	o.Median, o.fresh = next.Median(), next.Quantile(o.Policy.Risk)
+func (o *OilState) foresee(a *Assessment, r oilRecord, from time.Time) {
+	o.next, o.from, o.goodAt = o.Life.Posterior(), from, r.good
+	o.Median, o.fresh = o.next.Median(), o.next.Quantile(o.Policy.Risk)
 	if !r.badAt.IsZero() {
-		o.Ended, o.Risk = a.dayOf(r.badAt), 1
+		o.Ended = a.dayOf(r.badAt)
+	}
+	o.chance(a.Now)
+	if !o.Ended.IsZero() {
 		return
 	}
 	if r.good > 0 {
 		o.Good = a.dayOf(r.goodAt)
 	}
-	o.Risk = next.Risk(r.good, a.Now.Sub(from).Hours()/yearHours)
 	if o.Policy.Risk > 0 {
-		if due := next.DueAt(o.Policy.Risk, r.good) * 365.25; due < farAhead {
+		if due := o.next.DueAt(o.Policy.Risk, r.good) * 365.25; due < farAhead {
 			o.ByRisk = a.dayOf(from).Add(int(due + 1e-6)) // a whole number of days must not lose one to rounding
 		}
+	}
+}
+
+// chance works out by what chance it no longer does its work: all that hangs on
+// the day.
+func (o *OilState) chance(now time.Time) {
+	o.Risk = 1
+	if o.Ended.IsZero() {
+		o.Risk = o.next.Risk(o.goodAt, now.Sub(o.from).Hours()/yearHours)
 	}
 }
 
 // blackResidue is the day on which oil with metal in it was last found at a
 // bearing since its last repair; zero: never. An entry that names neither
 // points nor a bearing speaks for all on its train.
-func (a Assessment) blackResidue(bearing string) Date {
+func (a *Assessment) blackResidue(bearing string) Date {
 	_, _, t, _ := a.Clock.Bearing(bearing)
 	at := a.Clock.unitsAt(t.Code, bearing)
 	e := newest(a.Entries, func(e *Entry) bool {

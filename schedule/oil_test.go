@@ -448,7 +448,7 @@ func BenchmarkOils(b *testing.B) {
 	a := open(f, now)
 	b.ReportAllocs()
 	for b.Loop() {
-		if o := oils(a, f.Model); len(o) != 3 || o[0].Looks < 29 {
+		if o := oils(&a, f.Model); len(o) != 3 || o[0].Looks < 29 {
 			b.Fatal(o[0].Looks)
 		}
 	}
@@ -462,7 +462,7 @@ func BenchmarkOilsUnseen(b *testing.B) {
 	}
 	a := open(f, now)
 	for b.Loop() {
-		oils(a, f.Model)
+		oils(&a, f.Model)
 	}
 }
 

@@ -99,7 +99,7 @@ func TestOilRiskIsKept(t *testing.T) {
 		m := Model{Learned: &Learned{OilLives: learnOil(oilsOf(f.fleet, f.log, utc("2020-01-01")))}}
 		for i, c := range f.fleet.Clocks {
 			a := open(Facts{Clock: c, Site: f.fleet.Sites[0], Entries: f.log[c.Slug], Model: m}, utc("2020-01-01"))
-			o := oils(a, m)[0]
+			o := oils(&a, m)[0]
 			post := wear.Life{Mu: o.Life.Mu, S0: o.Life.S0, Sigma: o.Life.Sigma, Capped: o.Life.Capped, Seen: o.sightings}.Posterior()
 			for range 5 {
 				life := f.life(f.truth[i])

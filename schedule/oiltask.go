@@ -11,18 +11,23 @@ import (
 
 // oilings are the oiling tasks of a clock. One without a day, because the
 // chance stays below its policy's risk for longer than anyone plans, is left out.
-func oilings(a Assessment) []Task {
+func oilings(a *Assessment) []Task {
 	var out []Task
-	for _, o := range a.Oils {
-		if t := o.task(a); !t.Due.IsZero() {
-			out = append(out, t)
+	for i := range a.Oils {
+		o := &a.Oils[i]
+		if o.asked == nil {
+			t := o.task(a)
+			o.asked = &t
+		}
+		if !o.asked.Due.IsZero() {
+			out = append(out, *o.asked)
 		}
 	}
 	return out
 }
 
 // oilOf is how the oil of a policy's subject stands.
-func (a Assessment) oilOf(p Policy) (OilState, bool) {
+func (a *Assessment) oilOf(p Policy) (OilState, bool) {
 	for _, o := range a.Oils {
 		if o.Policy == p {
 			return o, true
@@ -33,7 +38,7 @@ func (a Assessment) oilOf(p Policy) (OilState, bool) {
 
 // task asks for an oiling: at once where the oil was found to have failed, else
 // at the policy's interval or the day of its risk, whichever is sooner.
-func (o OilState) task(a Assessment) Task {
+func (o OilState) task(a *Assessment) Task {
 	p, from := o.Policy, o.Since
 	if from.IsZero() {
 		from = a.Clock.InCare
@@ -108,7 +113,7 @@ func (o OilState) riskReason() string {
 	if !o.Good.IsZero() {
 		since += fmt.Sprintf("; still good on %s", o.Good.Words())
 	}
-	return fmt.Sprintf("%s; %s no longer good by %s", since, oneIn(o.Policy.Risk), o.ByRisk.Words()) + inBrackets(o.Policy.Reason)
+	return since + "; " + oneIn(o.Policy.Risk) + " no longer good by " + o.ByRisk.Words() + inBrackets(o.Policy.Reason)
 }
 
 // oneIn says a risk of an oiling in words: "one oiling in ten is".
@@ -121,7 +126,7 @@ func oneIn(risk float64) string {
 }
 
 // confidence says how sure the day of a risk is, and why.
-func (o OilState) confidence(a Assessment) string {
+func (o OilState) confidence(a *Assessment) string {
 	ended := 0
 	for _, s := range o.sightings {
 		if s.Ended() {
@@ -148,7 +153,7 @@ func (o OilState) confidence(a Assessment) string {
 }
 
 // evidence is what in the log it rests on; empty: nothing is logged.
-func (o OilState) evidence(a Assessment) string {
+func (o OilState) evidence(a *Assessment) string {
 	var out []string
 	if !o.Since.IsZero() {
 		out = append(out, fmt.Sprintf("%s on %s%s", o.last.Kind, o.Since.Words(), o.with()))
@@ -209,7 +214,7 @@ const oneRound = 30
 
 // oiledApart says which places of a subject were gone to since its oil counts
 // as new, and which were not, for the end of a sentence; empty: all together.
-func (a Assessment) oiledApart(r oilRecord) string {
+func (a *Assessment) oiledApart(r oilRecord) string {
 	if r.since < 0 {
 		return ""
 	}

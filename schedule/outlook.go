@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -32,34 +33,49 @@ type record struct {
 	segs  []wear.Segment
 	of    []int     // by segment: its part
 	pair  wear.Pair // what rubs now
-	lent  bool      // the parts are those of an earlier answer, not to be changed
+	oiled oilRun
+	black Date // its oil was last found black with metal
+	lent  bool // all are those of an earlier answer, not to be changed
 }
 
 // gather fills in what the log and the clock tell of a bearing, but for what is
 // likely of it, and gives its record.
-func (o *Outlook) gather(a Assessment, m Model, st TrainState) record {
+func (o *Outlook) gather(a *Assessment, m Model, st *TrainState) record {
 	b := o.Bearing
-	r := record{pair: pairNow(a, b)}
-	if was := a.reuse.outlook(b.Code); was != nil && a.reuse.clock && a.reuse.log {
-		r.parts, r.lent = was.Parts, true
-	} else {
-		r.parts = parts(a, st, b)
+	r, whole := a.lend(b.Code, st)
+	if !r.lent {
+		r.parts, r.pair = parts(a, st, b), b.Pair
+		for i := range r.parts {
+			r.pair = cmp.Or(r.parts[i].pair, r.pair)
+		}
+		r.black = a.blackResidue(b.Code)
+	}
+	if r.oiled.fresh.IsZero() {
+		r.oiled, _ = oilRunOf(a, st, b)
 	}
 	b.Pair = r.pair
 	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
-	if spans, ok := oilSpans(a, st, b); ok {
-		o.oil(a, st, b, spans, m.oil())
+	if !r.oiled.fresh.IsZero() {
+		o.oil(a, st, b, r.oiled.spans(st, a.Now), m.oil())
 	}
 	o.limits(a.Clock)
-	r.segment(a, o)
-	r.redraw(o.Limit)
+	if !whole || !o.use.plain(a.reuse.outlook(b.Code).use, later(a.LastEntry, b.FittedAt)) {
+		r.segs, r.of = nil, nil
+		r.segment(o)
+		r.redraw(o.Limit)
+	}
 	return r
 }
 
 // look works out the outlook of one bearing. With an error it has no forecast,
 // and is to be measured as policy says.
-func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing, s suppose) (Outlook, error) {
-	o := Outlook{
+func look(a *Assessment, m Model, st *TrainState, arbor wear.Arbor, b wear.Bearing, s suppose) (o Outlook, err error) {
+	err = o.look(a, m, st, arbor, b, s)
+	return o, err
+}
+
+func (o *Outlook) look(a *Assessment, m Model, st *TrainState, arbor wear.Arbor, b wear.Bearing, s suppose) error {
+	*o = Outlook{
 		Bearing: b, Arbor: arbor, Train: st.Train, Counter: st.Train.Counter(),
 		PerDay: st.PerDay * st.Train.PerRunHour(),
 	}
@@ -74,10 +90,10 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 	}
 	b.Pair = r.pair
 	o.Prior = r.priorOf(b, arbor, st.Train, a, m)
-	p := forecast{a: a, m: m, st: st, o: &o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
+	p := forecast{a: a, m: m, st: st, o: o, segs: r.segs, today: DateOf(a.Now, a.Zone), suppose: s}
 	var err error
 	if was := a.reuse.outlook(b.Code); !st.unfit {
-		if p.was = r.recall(&o, was, m.params()); p.was != nil {
+		if p.was = r.recall(o, was, m.params()); p.was != nil {
 			o.Wear = was.Wear
 		} else {
 			if r.lent {
@@ -91,12 +107,13 @@ func look(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing
 	}
 	if st.unfit || err != nil {
 		p.unfit(m)
-		return o, err
+		return err
 	}
-	o.memo = &memo{learned: m.Learned, pair: r.pair, params: m.params(), segs: r.segs, found: -1}
+	r.lent = false
+	o.memo = &memo{record: r, learned: m.Learned, params: m.params(), found: -1}
 	p.memo = o.memo
 	p.make()
-	return o, nil
+	return nil
 }
 
 // binding is the limit that the conservator holds a bearing to; nil: none.
@@ -108,7 +125,7 @@ func binding(b wear.Bearing) *wear.Limit {
 }
 
 // parts puts a bearing's readings under the part that they were taken on.
-func parts(a Assessment, st TrainState, b wear.Bearing) []Part {
+func parts(a *Assessment, st *TrainState, b wear.Bearing) []Part {
 	first := Part{From: b.FittedAt}
 	if b.Fitted > 0 && !b.FittedAt.IsZero() {
 		first.Start = startLevel(b.Fitted, b.FittedSD)
@@ -128,7 +145,7 @@ func parts(a Assessment, st TrainState, b wear.Bearing) []Part {
 		}
 		switch {
 		case e.Kind == Repaired:
-			p := Part{From: e.At, Work: e.Work}
+			p := Part{From: e.At, Work: e.Work, pair: e.NewPair}
 			if e.Fitted > 0 {
 				p.Start = startLevel(e.Fitted, e.FittedSD)
 			}
@@ -153,7 +170,7 @@ func startLevel(size, sd wear.Length) *wear.Level {
 }
 
 // pairNow is the materials that rub now.
-func pairNow(a Assessment, b wear.Bearing) wear.Pair {
+func pairNow(a *Assessment, b wear.Bearing) wear.Pair {
 	e := newest(a.Entries, func(e *Entry) bool { return e.Kind == Repaired && e.Bearing == b.Code && e.NewPair != "" })
 	if e != nil {
 		return e.NewPair
@@ -163,7 +180,7 @@ func pairNow(a Assessment, b wear.Bearing) wear.Pair {
 
 // segment turns the parts into what the filter takes. A repair that changes the
 // materials starts the rate anew; a strip and clean carries the level on.
-func (r *record) segment(a Assessment, o *Outlook) {
+func (r *record) segment(o *Outlook) {
 	for i, p := range r.parts {
 		s := wear.Segment{Start: p.Start, H0: o.use.at(p.begins(o.use.begin))}
 		cleaned := p.Cleaned
@@ -178,16 +195,11 @@ func (r *record) segment(a Assessment, o *Outlook) {
 		}
 		r.add(s, i)
 	}
-	pair, part := o.Bearing.Pair, 0
-	for i := range a.Entries {
-		e := &a.Entries[i]
-		if e.Kind != Repaired || e.Bearing != o.Bearing.Code {
-			continue
-		}
-		part++
-		if e.NewPair != "" && e.NewPair != pair {
-			r.segs[slices.Index(r.of, part)].Fresh = true
-			pair = e.NewPair
+	pair := o.Bearing.Pair
+	for i := range r.parts {
+		if p := r.parts[i].pair; p != "" && p != pair {
+			r.segs[slices.Index(r.of, i)].Fresh = true
+			pair = p
 		}
 	}
 }
@@ -284,30 +296,45 @@ func sized(segs []wear.Segment) bool {
 
 // dayAt is the day on which a train's run-hours reach a total: by the log where
 // they have, else at its duty of late from now on, or from when the clock is to
-// go again. No answer lies more than farAhead days on.
-func (a Assessment) dayAt(st TrainState, runHours float64) Date {
+// go again. What one that stands has not reached comes tomorrow at the soonest,
+// for today it would slide from day to day. No answer lies more than farAhead
+// days on.
+func (a *Assessment) dayAt(st *TrainState, runHours float64) Date {
+	return a.dayFrom(st, runHours, a.runsOn())
+}
+
+// dayFrom is dayAt for a train that runs on from an instant.
+func (a *Assessment) dayFrom(st *TrainState, runHours float64, from time.Time) Date {
 	now := st.RunHours.Likely
 	if runHours <= now {
-		at := st.Running.When(runHours, a.Clock.InCare.Start(a.Zone))
+		at := st.Running.When(runHours, a.inCare())
 		if at.IsZero() || at.After(a.Now) {
 			at = a.Now
 		}
 		return a.dayOf(at)
-	}
-	from := a.Now
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(from) {
-		from = back
 	}
 	days := (runHours - now) / st.PerDay
 	if !(days < farAhead) {
 		days = farAhead
 	}
 	// To a second, so that a rounding error does not cost a day.
-	return a.dayOf(from.Add(time.Duration(math.Round(days*24*3600)) * time.Second))
+	day, tomorrow := a.dayOf(from.Add(time.Duration(math.Round(days*24*3600))*time.Second)), a.dayOf(from).Add(1)
+	if !st.Going && day.Before(tomorrow) {
+		return tomorrow
+	}
+	return day
+}
+
+// runsOn is from when a clock's trains run on: now, or when it is to go again.
+func (a *Assessment) runsOn() time.Time {
+	if a.Resting {
+		return later(a.Now, a.Back.Start(a.Zone))
+	}
+	return a.Now
 }
 
 // farAhead is a hundred years: a day so far on stands for never.
 const farAhead = 100 * 365
 
 // dayOf is the day of an instant in the clock's zone.
-func (a Assessment) dayOf(t time.Time) Date { return DateOf(t, a.Zone) }
+func (a *Assessment) dayOf(t time.Time) Date { return DateOf(t, a.Zone) }

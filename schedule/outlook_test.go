@@ -107,7 +107,7 @@ func TestPairNow(t *testing.T) {
 		{"not yet", []Entry{did(Repaired, "2024-01-01", left(0.1), pair(wear.SteelOnSteel))}, wear.SteelOnBrass},
 	} {
 		a := assess(pump(), book(tt.log...), "2023-01-01")
-		if got := pairNow(a, bush()); got != tt.want {
+		if got := pairNow(&a, bush()); got != tt.want {
 			t.Errorf("%s: %s, want %s", tt.name, got, tt.want)
 		}
 	}
@@ -144,7 +144,7 @@ func TestDayAtInThePast(t *testing.T) {
 	a := assess(alone(), book(did(Stopped, "2020-03-01", by(ByHand))), "2020-06-01")
 	st := a.Trains[0]
 	for hours, want := range map[float64]Date{0: d("2020-01-01"), 24: d("2020-01-02"), st.RunHours.Likely: d("2020-03-01")} {
-		if got := a.dayAt(st, hours); got != want {
+		if got := a.dayAt(&st, hours); got != want {
 			t.Errorf("%v run-hours: %v, want %v", hours, got, want)
 		}
 	}

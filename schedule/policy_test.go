@@ -174,6 +174,28 @@ func TestStopDelaysRunHours(t *testing.T) {
 	}
 }
 
+// A bearing that has the code of a train is not taken for it.
+func TestSubjectsThatShareACode(t *testing.T) {
+	c := pump()
+	c.Trains[0].Arbors[0].Bearings[0].Code = "strike"
+	for _, kind := range []TaskKind{Oiling, Inspection} {
+		c.Policies = append(c.Policies, Policy{Task: kind, Train: "strike", Days: 300, Minutes: 7, Source: "x"}, Policy{Task: kind, Bearing: "strike", Days: 100, Minutes: 9, Source: "x"})
+	}
+	if err := fleetOf("UTC", c).Validate(); err != nil {
+		t.Fatal(err)
+	}
+	a := assess(c, nil, "2020-02-01")
+	for _, kind := range []TaskKind{Oiling, Inspection} {
+		train, bearing := taskOf(t, a, kind, "strike"), taskOf(t, a, kind, "bearing/strike")
+		if train.Due != c.InCare.Add(300) || train.About != "strike train" || train.Minutes != 7 {
+			t.Errorf("%s of the train: %+v", kind, train)
+		}
+		if bearing.Due != c.InCare.Add(100) || bearing.About != "centre arbor, front bush" || bearing.Minutes != 9 {
+			t.Errorf("%s of the bearing: %+v", kind, bearing)
+		}
+	}
+}
+
 // A due date must not slide as days go by without a new fact; nor with the
 // time of day.
 func TestDueDatesStandStill(t *testing.T) {
@@ -298,7 +320,7 @@ func TestPolicyThatFitsBest(t *testing.T) {
 			t.Errorf("%+v: interval %d, want %d", tt.p, got, tt.want)
 		}
 	}
-	if got := (Assessment{Clock: Clock{Trains: []wear.Train{}}}).trainOf(Policy{}); !got.unfit {
+	if got := (&Assessment{Clock: Clock{Trains: []wear.Train{}}}).trainOf(Policy{}); !got.unfit {
 		t.Error("a clock without trains has one that is known")
 	}
 }

@@ -11,11 +11,12 @@ import (
 // powerChecks ask for one look at a clock that a cut of the mains may have
 // stopped, with nothing logged since that shows how each of its trains stands. A
 // train that starts with the mains is wrong by as long as the cut was.
-func powerChecks(a Assessment) []Task {
+func powerChecks(a *Assessment) []Task {
 	var looks []Task
 	var each []string
 	same, driven := true, 0
-	for _, st := range a.Trains {
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		if st.Train.Drive != wear.HandWound {
 			driven++
 		}
@@ -41,7 +42,7 @@ func powerChecks(a Assessment) []Task {
 	return []Task{one}
 }
 
-func (a Assessment) powerCheck(st TrainState) (Task, bool) {
+func (a *Assessment) powerCheck(st *TrainState) (Task, bool) {
 	t := st.Train
 	if t.Drive == wear.HandWound {
 		return Task{}, false
@@ -75,11 +76,11 @@ func (a Assessment) powerCheck(st TrainState) (Task, bool) {
 
 // stops reports whether a cut may have stopped a train: it lasted longer than
 // the train goes on, or one of the two is not known.
-func (a Assessment) stops(cut Entry, t wear.Train) bool {
+func (a *Assessment) stops(cut Entry, t wear.Train) bool {
 	return t.Drive == wear.Electric || t.Reserve == 0 || cut.CutTo.IsZero() || cut.CutTo.Sub(cut.CutFrom) > t.Reserve
 }
 
-func cutWords(a Assessment, cut Entry, t wear.Train) string {
+func cutWords(a *Assessment, cut Entry, t wear.Train) string {
 	words := fmt.Sprintf("the mains were cut on %s", a.instant(cut.CutFrom))
 	long := ""
 	if cut.CutTo.IsZero() {

@@ -21,9 +21,12 @@ func Pressing(a, b Task) int {
 		}
 		return 1
 	}
-	return cmp.Or(cmp.Compare(a.Rank, b.Rank), cmp.Compare(first(a), first(b)),
+	if c := cmp.Compare(a.Rank, b.Rank); c != 0 { // which is most often the answer
+		return c
+	}
+	return cmp.Or(cmp.Compare(first(a), first(b)),
 		cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
-		a.Latest.Start(time.UTC).Compare(b.Latest.Start(time.UTC)), cmp.Compare(a.Clock, b.Clock),
+		a.Latest.compare(b.Latest), cmp.Compare(a.Clock, b.Clock),
 		cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))
 }
 
@@ -32,7 +35,7 @@ func Pressing(a, b Task) int {
 func (t Task) Heading() string { return cmp.Or(RankWords[t.Rank], string(t.State)) }
 
 // rankOf is how a task presses. What is ahead or rests presses nobody.
-func (a Assessment) rankOf(t Task) Rank {
+func (a *Assessment) rankOf(t Task) Rank {
 	switch t.State {
 	case Resting, Ahead:
 		if t.Kind != Locked {
@@ -98,7 +101,7 @@ var nextSteps = map[TaskKind]string{
 }
 
 // complete fills in what a task left open: rank, evidence, next step, length.
-func (a Assessment) complete(t *Task) {
+func (a *Assessment) complete(t *Task) {
 	if t.Rank == 0 {
 		t.Rank = a.rankOf(*t)
 	}
@@ -117,7 +120,7 @@ func (a Assessment) complete(t *Task) {
 }
 
 // behind is the policy that a task comes of, if one does.
-func (a Assessment) behind(t Task) (Policy, bool) {
+func (a *Assessment) behind(t Task) (Policy, bool) {
 	switch t.Kind {
 	case LineLook:
 		i := slices.IndexFunc(a.Clock.Care.Lines, func(l Line) bool { return l.Code == t.Subject })
@@ -142,7 +145,7 @@ func (a Assessment) behind(t Task) (Policy, bool) {
 }
 
 // evidence is the last entry that bears on a task, in words.
-func (a Assessment) evidence(t Task) string {
+func (a *Assessment) evidence(t Task) string {
 	_, _, train, _ := a.Clock.Bearing(t.Subject)
 	kinds := answers[t.Kind]
 	e := newest(a.Entries, func(e *Entry) bool {

@@ -7,8 +7,9 @@ import (
 	"endshake/wear"
 )
 
-// present is the rate and the error now, and when that reaches the tolerance.
-func (k *timekeeper) present() {
+// rated is what the log tells of the rate of the present stretch, whatever the day.
+func (k *timekeeper) rated() {
+	k.at = -1
 	now := k.ofLate()
 	d, last, ok := k.lastSeen(&now)
 	if now.ok {
@@ -25,20 +26,28 @@ func (k *timekeeper) present() {
 	if !ok || !k.t.Known {
 		return
 	}
-	k.t.Wander = k.wander()
+	k.t.Wander = k.wander(k.days[last])
 	if k.t.Carried == "" { // what is carried over allows for it
 		d.RateSD = math.Hypot(d.RateSD, k.t.Wander)
+	}
+	k.drift, k.at = d, last
+}
+
+// present is the error now, and when it reaches the tolerance.
+func (k *timekeeper) present() {
+	if k.at < 0 {
+		return
 	}
 	stands := k.a.standsWords() != ""
 	if stands && !k.a.ProbablyStopped() { // by an entry; what has only run down by its log is to be set all the same
 		return
 	}
-	k.t.last = k.t.Errors[k.of[last]].At
-	on := k.day(k.a.Now) - k.days[last]
+	k.t.last = k.t.Errors[k.of[k.at]].At
+	on := k.day(k.a.Now) - k.days[k.at]
 	if k.t.ErrorKnown = !stands; k.t.ErrorKnown {
-		k.t.Error, k.t.ErrorSD = d.At(max(0, on))
+		k.t.Error, k.t.ErrorSD = k.drift.At(max(0, on))
 	}
-	k.reach(d, max(0, on)+withinSetting)
+	k.reach(k.drift, max(0, on)+withinSetting)
 }
 
 // ofLate is the present stretch, or the last weeks of one that is bent.
@@ -59,8 +68,9 @@ func (k *timekeeper) ofLate() span {
 }
 
 // wander is by how much the rate differs from piece to piece of its stretches,
-// beyond what reading the errors makes of it, between regulations.
-func (k *timekeeper) wander() float64 {
+// beyond what reading the errors makes of it, between regulations, in the years
+// until a day: that of the last error, so that waiting changes nothing.
+func (k *timekeeper) wander(until float64) float64 {
 	sum, free := wanderCounts*usualWander*usualWander, wanderCounts
 	var n, mean, m2, noise float64 // of the pieces between two regulations
 	regs := -1
@@ -70,13 +80,13 @@ func (k *timekeeper) wander() float64 {
 		}
 		n, mean, m2, noise = 0, 0, 0, 0
 	}
-	for _, p := range k.pieces(k.day(k.a.Now) - wanderDays) {
+	for _, p := range k.pieces(until - wanderDays) {
 		if p.to-p.from < pieceDays {
 			continue // too short to tell wandering from reading
 		}
-		if p.span.regs != regs {
+		if p.regs != regs {
 			end()
-			regs = p.span.regs
+			regs = p.regs
 		}
 		n++
 		off := p.rate.PerDay - mean

@@ -12,7 +12,7 @@ func (k *timekeeper) sentence() string {
 	if len(t.Errors) == 0 {
 		return "No error is logged, so nothing is known of its rate."
 	}
-	out := t.rateWords()
+	out := k.rateSaid
 	if t.ErrorKnown {
 		out += ", " + fastWords(t.Error) + " now"
 	}
@@ -23,16 +23,17 @@ func (k *timekeeper) sentence() string {
 	if t.Carried != "" {
 		out += " The rate is taken over, " + t.Carried + "."
 	}
-	return out + k.asideWords()
+	return out + k.asideSaid
 }
 
 // standsWords says why a clock does not go by its log; empty: it goes.
-func (a Assessment) standsWords() string {
+func (a *Assessment) standsWords() string {
 	if len(a.Trains) == 0 {
 		return ""
 	}
 	down := false
-	for _, st := range a.Trains {
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		switch {
 		case !a.Clock.speaks(st.Train) || !st.Going:
 		case !st.Wind.Past:

@@ -116,6 +116,7 @@ func TestRebuild(t *testing.T) {
 			mixed := slices.Clone(log)
 			rand.Shuffle(len(mixed), func(i, j int) { mixed[i], mixed[j] = mixed[j], mixed[i] })
 			again := Assess(Facts{Clock: c, Site: site, Entries: mixed, Model: m}, now)
+			base.given, again.given = given{}, given{} // where it lies is not what it says
 			if !reflect.DeepEqual(base, again) {
 				t.Fatalf("seed %d: another order of the log gives another answer", seed)
 			}

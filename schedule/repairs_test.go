@@ -14,7 +14,7 @@ func recordFor(c Clock, log []Entry, now string) (record, Outlook) {
 	a := open(Facts{Clock: c, Site: f.Sites[0], Entries: log}, utc(now))
 	b, _, _, _ := c.Bearing("centre-front")
 	o := Outlook{Bearing: b}
-	return o.gather(a, Model{}, a.Trains[0]), o
+	return o.gather(&a, Model{}, &a.Trains[0]), o
 }
 
 // A strip and clean carries the level on: the same part, with a little more

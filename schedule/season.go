@@ -55,7 +55,7 @@ func (c Clock) season(code string) (Season, bool) {
 
 // hazards are what can hurt somebody doing a task: the clock's, and those of
 // the seasonal work.
-func (a Assessment) hazards(t Task) []Hazard {
+func (a *Assessment) hazards(t Task) []Hazard {
 	out := slices.Clone(a.Clock.Cautions)
 	if s, ok := a.Clock.season(t.Subject); ok && t.Kind == Seasonal {
 		for _, h := range s.Hazard {
@@ -68,7 +68,7 @@ func (a Assessment) hazards(t Task) []Hazard {
 }
 
 // seasonTasks are the tasks that the time of year asks for.
-func seasonTasks(a Assessment) []Task {
+func seasonTasks(a *Assessment) []Task {
 	var out []Task
 	for _, s := range a.Clock.Care.Seasons {
 		if s.Code != "" && s.From.real() && s.To.real() {
@@ -83,7 +83,7 @@ func seasonTasks(a Assessment) []Task {
 
 // seasonal is the occurrence of a season that is to be done next. It stays
 // until it is done, or until the next opens, which then says so.
-func (a Assessment) seasonal(s Season) Task {
+func (a *Assessment) seasonal(s Season) Task {
 	today := a.dayOf(a.Now)
 	year := today.Year + 1 // the last occurrence that work of today counts for
 	for s.counts(year).After(today) {
@@ -113,7 +113,7 @@ func (a Assessment) seasonal(s Season) Task {
 }
 
 // seasonDone is the entry that ticks the occurrence of a year.
-func (a Assessment) seasonDone(s Season, year int) (Entry, bool) {
+func (a *Assessment) seasonDone(s Season, year int) (Entry, bool) {
 	from, until := s.counts(year), s.counts(year+1)
 	e := newest(a.Entries, func(e *Entry) bool {
 		if e.Season != s.Code || e.Kind != Noted && e.Kind != Inspected {
@@ -129,7 +129,7 @@ func (a Assessment) seasonDone(s Season, year int) (Entry, bool) {
 }
 
 // occurrence is the task of one year.
-func (a Assessment) occurrence(s Season, year int, missed string) Task {
+func (a *Assessment) occurrence(s Season, year int, missed string) Task {
 	from, to := s.opens(year), s.closes(year)
 	return Task{
 		Kind: Seasonal, Subject: s.Code, About: s.Name, From: from, Due: to, Latest: to, Source: s.Source,
@@ -144,7 +144,7 @@ func (t Task) startsAgain() bool { return t.Kind == Seasonal && t.Subject == "" 
 
 // startAgain asks for a clock that rests to be started on its day, and goes on
 // asking until it is.
-func (a Assessment) startAgain() (Task, bool) {
+func (a *Assessment) startAgain() (Task, bool) {
 	stop, ok := lastStop(a)
 	if a.Going || !ok || stop.Until.IsZero() {
 		return Task{}, false

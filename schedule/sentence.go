@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"endshake/wear"
 )
@@ -13,8 +14,10 @@ func (p *forecast) confidence() string {
 	switch {
 	case o.ReadAgain:
 		return "weak: " + basis + ", and the last does not fit: re-measure before acting"
-	case !o.Known || !o.Taught && !o.Dated:
+	case !o.Known || !o.Taught && !o.Dated && !o.Over && !o.held:
 		return "weak: " + basis
+	case !o.Taught && !p.fitted:
+		return "weak: " + basis + ", too old to tell its size now"
 	case !o.Changed.IsZero():
 		return fmt.Sprintf("weak: %s, and the rate changed after %s; after a change the forecast is less sure than it looks", basis, o.Changed.Words())
 	case o.Limit == nil || o.Beyond:
@@ -26,7 +29,7 @@ func (p *forecast) confidence() string {
 		return "firm: " + basis + ", over the limit more likely than not"
 	}
 	band := o.Late.Sub(o.Early)
-	out := fmt.Sprintf("%s; 80 %% band of %s", basis, Days(band))
+	out := basis + "; 80 % band of " + Days(band)
 	if len(p.part().Readings) >= 4 && float64(band) <= 0.75*math.Max(float64(o.Likely.Sub(o.seen)), 365) {
 		return "firm: " + out
 	}
@@ -55,7 +58,7 @@ func (p *forecast) basis() string {
 	if span == 0 {
 		return fmt.Sprintf("%d readings on one day", n)
 	}
-	return fmt.Sprintf("%d readings over %s", n, Days(span))
+	return strconv.Itoa(n) + " readings over " + Days(span)
 }
 
 // sentence says what the chart says.
@@ -65,13 +68,13 @@ func (p *forecast) sentence() string {
 		return fmt.Sprintf("%s, so there is no forecast; %s", Capital(p.basis()), p.measure("measure"))
 	}
 	r := p.part().Readings
-	level := fmt.Sprintf("now about %v", wear.FromMM(math.Round(o.Level.Mean*100)/100))
+	level := "now about " + wear.FromMM(math.Round(o.Level.Mean*100)/100).String()
 	switch {
 	case o.Taught:
 	case len(r) == 0:
 		level = fmt.Sprintf("fitted at %v", wear.FromMM(o.Level.Mean))
 	default:
-		level = fmt.Sprintf("%v on %s", r[len(r)-1].Reading.Value, o.seen.Words())
+		level = r[len(r)-1].Reading.Value.String() + " on " + o.seen.Words()
 	}
 	if o.Limit == nil && o.Taught {
 		level += fmt.Sprintf(", growing about %.3f mm a year", o.PerYear[1])
@@ -97,20 +100,24 @@ func (p *forecast) likely(level string) string {
 	if o.Limit == nil {
 		return fmt.Sprintf("%s; no limit is set; %s", Capital(level), again)
 	}
-	size := o.Limit.Size
+	size := o.Limit.Size.String()
 	switch {
+	case !o.Taught && o.Over && o.Likely.After(o.seen):
+		return fmt.Sprintf("Its readings are too old to tell its size now (%s), but by them it was probably past its limit of %v by %s: measure again and plan the work now.", level, size, o.Likely.MonthWords())
 	case o.Over:
-		return fmt.Sprintf("Probably past its limit of %v already (%s): measure again and plan the work now.", size, level)
+		return "Probably past its limit of " + size + " already (" + level + "): measure again and plan the work now."
 	case p.readOver():
-		return fmt.Sprintf("The last reading is past the limit of %v, but by the others it is not there yet (%s); %s", size, level, again)
+		return "The last reading is past the limit of " + size + ", but by the others it is not there yet (" + level + "); " + again
+	case !o.Taught && o.held:
+		return fmt.Sprintf("Its readings are too old to tell its size now (%s), but by them it may have reached %v by %s; %s", level, size, o.Early.MonthWords(), again)
 	case o.Beyond:
-		return fmt.Sprintf("Not expected to reach %v within 40 years (%s); %s", size, level, again)
+		return "Not expected to reach " + size + " within 40 years (" + level + "); " + again
 	case !o.Dated:
-		return fmt.Sprintf("The readings cannot carry a date for %v yet (%s); %s", size, level, again)
+		return "The readings cannot carry a date for " + size + " yet (" + level + "); " + again
 	case !o.Early.After(p.today):
-		return fmt.Sprintf("May have reached %v already, and is likely to by %s (%s); %s", size, o.Late.MonthWords(), level, again)
+		return "May have reached " + size + " already, and is likely to by " + o.Late.MonthWords() + " (" + level + "); " + again
 	}
-	return fmt.Sprintf("Likely to reach %v between %s and %s (%s); %s", size, o.Early.MonthWords(), o.Late.MonthWords(), level, again)
+	return "Likely to reach " + size + " between " + o.Early.MonthWords() + " and " + o.Late.MonthWords() + " (" + level + "); " + again
 }
 
 // measure asks for a reading, in the words given.

@@ -32,29 +32,41 @@ type Sign struct {
 type piece struct {
 	from, to    float64 // days
 	rate        wear.Rate
-	span        *span
-	first, last int // errors
+	regs        int     // of its stretch: regulations before it,
+	expected    float64 // what they should have brought,
+	unknown     int     // and how many of them nobody can tell
+	first, last int     // errors
 }
 
 // pieces cuts the stretches since a day into pieces of four weeks or more; a
 // stretch shorter than that is one.
 func (k *timekeeper) pieces(since float64) []piece {
 	var out []piece
-	for s := range k.spans {
-		s := &k.spans[s]
+	for i := range k.spans {
+		s := &k.spans[i]
 		if !s.ok || k.days[s.hi-1] <= since {
 			continue
 		}
-		first := s.lo + sort.SearchFloat64s(k.days[s.lo:s.hi], since)
-		for lo, i := first, first+1; i < s.hi; i++ {
-			if i < s.hi-1 && (k.days[i]-k.days[lo] < pieceDays || k.days[s.hi-1]-k.days[i] < pieceDays) {
-				continue
-			}
-			if r, ok := wear.FitRate(k.days[lo:i+1], k.secs[lo:i+1], readingNoise); ok {
-				out = append(out, piece{k.days[lo], k.days[i], r, s, lo, i})
-			}
-			lo = i
+		of := s.pieces
+		if first := s.lo + sort.SearchFloat64s(k.days[s.lo:s.hi], since); first > s.lo {
+			of = k.cut(s, first)
 		}
+		out = append(out, of...)
+	}
+	return out
+}
+
+// cut cuts a stretch into pieces from one of its errors on.
+func (k *timekeeper) cut(s *span, first int) []piece {
+	var out []piece
+	for lo, i := first, first+1; i < s.hi; i++ {
+		if i < s.hi-1 && (k.days[i]-k.days[lo] < pieceDays || k.days[s.hi-1]-k.days[i] < pieceDays) {
+			continue
+		}
+		if r, ok := wear.FitRate(k.days[lo:i+1], k.secs[lo:i+1], readingNoise); ok {
+			out = append(out, piece{k.days[lo], k.days[i], r, s.regs, s.expected, s.unknown, lo, i})
+		}
+		lo = i
 	}
 	return out
 }
@@ -79,7 +91,7 @@ func (k *timekeeper) influences() {
 				seen = seen[1:]
 			}
 			if n > 0 {
-				in = append(in, wear.Influence{X: sum / float64(n), Rate: p.rate.PerDay, SD: p.rate.SD, Group: p.span.regs})
+				in = append(in, wear.Influence{X: sum / float64(n), Rate: p.rate.PerDay, SD: p.rate.SD, Group: p.regs})
 			}
 		}
 		slope, sd, n, ok := wear.Slope(in, span)
@@ -141,12 +153,12 @@ func (k *timekeeper) arcSign(arcs []value) {
 	if !ok {
 		return
 	}
-	gain := b.rate.PerDay - b.span.expected - (a.rate.PerDay - a.span.expected)
+	gain := b.rate.PerDay - b.expected - (a.rate.PerDay - a.expected)
 	if gain < leastGain || gain < normal95*math.Hypot(a.rate.SD, b.rate.SD) {
 		return
 	}
 	regulated := ""
-	if a.span.regs != b.span.regs {
+	if a.regs != b.regs {
 		regulated = ", what was regulated left out"
 	}
 	own := wear.CircularLoss(first.v) - wear.CircularLoss(first.v-fell)
@@ -165,7 +177,7 @@ func (k *timekeeper) rates(from, to float64) (a, b piece, ok bool) {
 			b = p
 		}
 	}
-	return a, b, ok && a.from != b.from && a.span.unknown == b.span.unknown
+	return a, b, ok && a.from != b.from && a.unknown == b.unknown
 }
 
 // weightSigns looks for more driving weight than before, by train.
@@ -207,7 +219,7 @@ func (k *timekeeper) effortSign(seen []value) {
 
 // showSigns puts the early signs of a clock before whoever oils it: the parts
 // that keep its time, not a striking train alone.
-func (a Assessment) showSigns(t *Task) {
+func (a *Assessment) showSigns(t *Task) {
 	if t.Kind != Oiling || len(a.Time.Signs) == 0 {
 		return
 	}

@@ -67,7 +67,7 @@ var TaskStates = []TaskState{Late, Due, Open, Ahead, Resting}
 type Task struct {
 	Clock   string    `json:"clock"` // Clock.Slug
 	Kind    TaskKind  `json:"kind"`
-	Subject string    `json:"subject"` // train or bearing code; empty: the whole clock
+	Subject string    `json:"subject"` // train or bearing code, bearing/code where both have it; empty: the whole clock
 	About   string    `json:"-"`       // the subject in words: "going train", "centre arbor, front bush"
 	State   TaskState `json:"state"`
 	From    Date      `json:"from"` // first good day
@@ -142,7 +142,8 @@ type Outlook struct {
 	Oil *OilWear
 	// Crossing of the limit: 10 %, 50 % and 90 % dates. Dated is false where
 	// the data cannot carry a date: then the dates are zero, but for the first
-	// two of a bearing that is Over, and only Measure may be shown.
+	// two of a bearing that is Over, or may have reached its limit while its
+	// readings told, and only Measure may be shown.
 	Dated   bool
 	Over    bool // more likely than not already over the limit
 	Early   Date
@@ -151,6 +152,8 @@ type Outlook struct {
 	Beyond  bool // the early date is beyond what anyone plans for: 40 years
 	Measure Date // measure (again) by
 	Why     string
+	latest  Date   // Likely, as it was when its train stopped
+	held    bool   // the chance that it is at its limit was one in ten while its readings told
 	own     string // what its own limit or life has to say of when to measure
 	seen    Date   // last reading, or fitting, or first day in care
 	use     usage
@@ -189,6 +192,7 @@ type Part struct {
 	Start    *wear.Level // freedom when fitted, nil: not known
 	Cleaned  []time.Time // stripped and cleaned, and the same part put back
 	Readings []Point
+	pair     wear.Pair // the materials that rub since; empty: as before
 }
 
 // Point is one reading with the exposure it was taken at.
@@ -224,6 +228,8 @@ type TrainState struct {
 	Wind                  WindState
 	sifted                *sifted // what the running comes from
 	unfit                 bool    // nothing is known of its running
+	duty                  dutySums
+	asked                 *Task // its winding, while it goes; nil: none
 }
 
 // Assessment is the whole answer for one clock at one instant.
@@ -252,7 +258,11 @@ type Assessment struct {
 	Time   Timekeeping
 	Change *ChangeState // nil: its zone has none ahead
 
-	reuse reuse // while it is made
+	begin     time.Time // the first instant in care; see inCare
+	lockFlags []string  // those of the Flags that fall within a lock
+	model     Model
+	given     given
+	reuse     reuse // while it is made
 }
 
 // Worst is the outlook with the largest share of its limit used, if any

@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"endshake/wear"
 )
@@ -49,18 +48,21 @@ var doers = map[TaskKind][]Role{
 }
 
 // tasks works out all tasks of a clock, the most pressing first.
-func tasks(a Assessment) []Task {
-	var out []Task
-	for _, st := range a.Trains {
-		if t, ok := winding(a, st); ok {
+func tasks(a *Assessment) []Task {
+	out := make([]Task, 0, 8)
+	if a.reuse.from != nil { // about as many: growing little by little would copy them
+		out = make([]Task, 0, len(a.reuse.from.Tasks)+1)
+	}
+	for i := range a.Trains {
+		if t, ok := winding(a, &a.Trains[i]); ok {
 			out = append(out, t)
 		}
 	}
-	for _, of := range []func(Assessment) []Task{lockTasks, powerChecks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
+	for _, of := range []func(*Assessment) []Task{lockTasks, powerChecks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
 		out = append(out, of(a)...)
 	}
-	for _, o := range a.Outlooks {
-		if t, ok := nearLimit(a, o); ok {
+	for i := range a.Outlooks {
+		if t, ok := nearLimit(a, &a.Outlooks[i]); ok {
 			out = append(out, t)
 		}
 	}
@@ -68,28 +70,41 @@ func tasks(a Assessment) []Task {
 		a.showSigns(&out[i])
 		a.finish(&out[i])
 	}
+	if len(out) == 0 {
+		return nil
+	}
 	slices.SortStableFunc(out, Pressing)
 	return out
 }
 
 // finish fills in what every task has.
-func (a Assessment) finish(t *Task) {
+func (a *Assessment) finish(t *Task) {
 	t.Clock = a.Clock.Slug
-	t.Caution = a.warned(Caution(t.Kind, a.Site, a.hazards(*t)))
 	t.State = stateOn(a.dayOf(a.Now), *t)
 	if a.Resting && !t.pressesAtRest() || a.held(*t) {
 		t.State = Resting
 	}
-	t.People = []string{}
-	for _, role := range doers[t.Kind] {
-		for _, d := range a.Clock.Duties {
-			if d.Role == role && !slices.Contains(t.People, d.Person) {
-				t.People = append(t.People, d.Person)
-			}
-		}
+	if was := a.reuse.task(t.Kind, t.Subject); was != nil && len(a.Locks) == 0 {
+		t.Caution, t.People, t.Minutes = was.Caution, was.People, was.Minutes
+	} else {
+		t.Caution = a.warned(Caution(t.Kind, a.Site, a.hazards(*t)))
+		t.People = a.doing(t.Kind)
 	}
 	a.complete(t)
 	a.bar(t)
+}
+
+// doing lists who does a kind of work on the clock, the first first.
+func (a *Assessment) doing(kind TaskKind) []string {
+	out := []string{}
+	for _, role := range doers[kind] {
+		for _, d := range a.Clock.Duties {
+			if d.Role == role && !slices.Contains(out, d.Person) {
+				out = append(out, d.Person)
+			}
+		}
+	}
+	return out
 }
 
 // pressesAtRest reports whether a task does not wait for its clock to go again:
@@ -139,7 +154,7 @@ func (p Policy) interval() int {
 }
 
 // byPolicy is a task at an interval since it was last done.
-func byPolicy(a Assessment, p Policy) Task {
+func byPolicy(a *Assessment, p Policy) Task {
 	last, missing := a.lastDone(p)
 	return a.sinceLast(p, last, missing, Date{})
 }
@@ -147,7 +162,7 @@ func byPolicy(a Assessment, p Policy) Task {
 // sinceLast is a task at an interval since the last entry of it; where there is
 // none it counts from the day on which its subject was fitted, or from the first
 // day in care.
-func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date) Task {
+func (a *Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date) Task {
 	task := Task{Kind: p.Task, Source: p.Source}
 	task.Subject, task.About = a.subjectOf(p)
 	from := a.Clock.InCare
@@ -156,12 +171,12 @@ func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date)
 		from = fitted
 		task.Confidence = "weak: none is logged, counted from the day of its fitting, " + from.Words()
 	}
-	since := fmt.Sprintf("no %s is logged%s", p.Task, missing)
+	since := "no " + string(p.Task) + " is logged" + missing
 	done := !last.At.IsZero()
 	if done {
 		from = a.dayOf(last.At)
 		task.Confidence = "firm: a fixed interval from what is logged on " + from.Words()
-		since = fmt.Sprintf("%s on %s", last.Kind, from.Words())
+		since = string(last.Kind) + " on " + from.Words()
 	}
 	var every []string
 	if p.Days > 0 {
@@ -179,14 +194,14 @@ func (a Assessment) sinceLast(p Policy, last Entry, missing string, fitted Date)
 	}
 	w := p.window(p.Task, p.interval())
 	task.From, task.Latest = task.Due.Add(-w.lead), task.Due.Add(w.grace)
-	task.Reason = fmt.Sprintf("%s; every %s", since, strings.Join(every, " or ")) + inBrackets(p.Reason)
+	task.Reason = since + "; every " + strings.Join(every, " or ") + inBrackets(p.Reason)
 	return task
 }
 
 // lastDone is the entry from which a policy's interval counts. A policy for a
 // whole clock of several trains counts from the train that waits longest; where
 // one was never done there is no entry, and missing names it.
-func (a Assessment) lastDone(p Policy) (last Entry, missing string) {
+func (a *Assessment) lastDone(p Policy) (last Entry, missing string) {
 	if o, ok := a.oilOf(p); ok {
 		return o.last, o.missing
 	}
@@ -233,22 +248,28 @@ func (p Policy) counts(e *Entry) bool {
 // trainOf is the train that a policy goes by: its bearing's, the one it names,
 // the going train, or the first there is. A clock with no train gives one that
 // is not known to have run.
-func (a Assessment) trainOf(p Policy) TrainState {
+func (a *Assessment) trainOf(p Policy) *TrainState {
 	code := p.Train
 	if _, _, t, ok := a.Clock.Bearing(p.Bearing); ok {
 		code = t.Code
 	}
-	for _, st := range a.Trains {
+	for i := range a.Trains {
+		st := &a.Trains[i]
 		if st.Train.Code == code || (code == "" && a.Clock.speaks(st.Train)) {
 			return st
 		}
 	}
-	return TrainState{unfit: true}
+	return &TrainState{unfit: true}
 }
 
-// subjectOf is what a policy is about, as a code and in words.
-func (a Assessment) subjectOf(p Policy) (code, words string) {
+// subjectOf is what a policy is about, as a code and in words. A fleet may call
+// a bearing as one of the trains: then its code says which of the two is meant,
+// so that no two tasks are alike.
+func (a *Assessment) subjectOf(p Policy) (code, words string) {
 	if b, arbor, _, ok := a.Clock.Bearing(p.Bearing); ok && p.Bearing != "" {
+		if _, both := a.Clock.Train(b.Code); both {
+			return "bearing/" + b.Code, NameOf(b.Name, arbor.Name)
+		}
 		return b.Code, NameOf(b.Name, arbor.Name)
 	}
 	if t, ok := a.Clock.Train(p.Train); ok && p.Train != "" {
@@ -260,7 +281,7 @@ func (a Assessment) subjectOf(p Policy) (code, words string) {
 // runHoursAfter is the day on which a train has run so many hours since a day;
 // a stop puts it off. Where nothing is known of its running it is taken as
 // going all the time.
-func (a Assessment) runHoursAfter(from Date, st TrainState, hours float64) Date {
+func (a *Assessment) runHoursAfter(from Date, st *TrainState, hours float64) Date {
 	if st.unfit {
 		return from.Add(int(math.Min(hours/24, farAhead)))
 	}
@@ -273,14 +294,14 @@ const fewDays = 3
 
 // dutyWords says between which days run-hours fall due, as how much a train runs
 // varies; nothing where that is a few days.
-func (a Assessment) dutyWords(p Policy, from Date) string {
+func (a *Assessment) dutyWords(p Policy, from Date) string {
 	st := a.trainOf(p)
 	if st.unfit || st.PerDayLow <= 0 {
 		return ""
 	}
-	slow, fast := st, st
+	slow, fast := *st, *st
 	slow.PerDay, fast.PerDay = st.PerDayLow, st.PerDayHigh
-	first, last := a.runHoursAfter(from, fast, p.RunHours), a.runHoursAfter(from, slow, p.RunHours)
+	first, last := a.runHoursAfter(from, &fast, p.RunHours), a.runHoursAfter(from, &slow, p.RunHours)
 	if last.Sub(first) <= fewDays {
 		return ""
 	}
@@ -289,10 +310,11 @@ func (a Assessment) dutyWords(p Policy, from Date) string {
 
 // measuring asks for readings: one task for each bearing that its own risk
 // makes urgent, and one visit for the others that policy makes due together.
-func measuring(a Assessment) []Task {
+func measuring(a *Assessment) []Task {
 	var out []Task
-	var visits []Outlook
-	for _, o := range a.Outlooks {
+	var visits []*Outlook
+	for i := range a.Outlooks {
+		o := &a.Outlooks[i]
 		pol, set := a.Clock.measuringPolicy(o.Train.Code, o.Bearing.Code)
 		switch {
 		case !set && o.Limit == nil && !o.ReadAgain:
@@ -304,8 +326,8 @@ func measuring(a Assessment) []Task {
 			out = append(out, t)
 		}
 	}
-	slices.SortStableFunc(visits, func(x, y Outlook) int {
-		return cmp.Or(x.Measure.Start(time.UTC).Compare(y.Measure.Start(time.UTC)), cmp.Compare(x.Bearing.Code, y.Bearing.Code))
+	slices.SortStableFunc(visits, func(x, y *Outlook) int {
+		return cmp.Or(x.Measure.compare(y.Measure), cmp.Compare(x.Bearing.Code, y.Bearing.Code))
 	})
 	for first := true; len(visits) > 0; first = false {
 		pol, _ := a.Clock.measuringPolicy(visits[0].Train.Code, visits[0].Bearing.Code)
@@ -334,7 +356,7 @@ func measuring(a Assessment) []Task {
 
 // measuringTask asks for a reading of one bearing, but not before half the time
 // since its last is over.
-func measuringTask(pol Policy, o Outlook) Task {
+func measuringTask(pol Policy, o *Outlook) Task {
 	wait := max(0, o.Measure.Sub(o.seen))
 	w := pol.window(Measuring, pol.interval())
 	from := o.Measure.Add(-min(w.lead, wait/2))
@@ -349,15 +371,16 @@ func measuringTask(pol Policy, o Outlook) Task {
 }
 
 // nearLimit asks for work on a bearing that comes near its limit. Its window
-// runs from half a year before the early date to the likely date.
-func nearLimit(a Assessment, o Outlook) (Task, bool) {
-	if o.Limit == nil || !(o.Over || o.Dated) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
+// runs from half a year before the early date to the likely date, which does not
+// move on while the clock stands.
+func nearLimit(a *Assessment, o *Outlook) (Task, bool) {
+	if o.Limit == nil || !(o.Over || o.Dated || o.held) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
 		return Task{}, false
 	}
 	return Task{
 		Kind: NearLimit, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name),
-		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.Likely,
-		Reason:     fmt.Sprintf("%s Limit: %s.", o.Sentence, strings.TrimSuffix(o.Limit.Source, ".")),
+		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.latest,
+		Reason:     o.Sentence + " Limit: " + strings.TrimSuffix(o.Limit.Source, ".") + ".",
 		Source:     o.Limit.Source,
 		Confidence: o.Confidence, Wears: true,
 	}, true

@@ -30,7 +30,7 @@ func Histories(fleet Fleet, log map[string][]Entry, m Model, now time.Time) []we
 		for _, st := range a.Trains {
 			for _, arbor := range st.Train.Arbors {
 				for _, b := range arbor.Bearings {
-					if h, ok := historyFor(a, m, st, arbor, b); ok {
+					if h, ok := historyFor(&a, m, &st, arbor, b); ok {
 						out = append(out, h)
 					}
 				}
@@ -42,7 +42,7 @@ func Histories(fleet Fleet, log map[string][]Entry, m Model, now time.Time) []we
 
 // historyFor is the life of one bearing; what the filter would refuse is left
 // out, for it is shown as a problem of its clock.
-func historyFor(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.Bearing) (wear.History, bool) {
+func historyFor(a *Assessment, m Model, st *TrainState, arbor wear.Arbor, b wear.Bearing) (wear.History, bool) {
 	if st.unfit {
 		return wear.History{}, false
 	}
@@ -65,6 +65,11 @@ func historyFor(a Assessment, m Model, st TrainState, arbor wear.Arbor, b wear.B
 // been forecast, with running weighted by the state of the oil and without.
 // The weighting comes into force where it does better by a fiftieth over
 // thirty forecasts or more. The version is left for whoever stores it.
+//
+// A lesson that moves a date may take a task off the list that was due by the
+// one before it: an answer rests on the log and the newest lesson alone, the
+// same after a restart, and to hold the task it would have to rest on every
+// lesson since the last entry.
 //
 // It takes seconds to minutes; errors are those of the context, or name a
 // history that cannot be learned from.

@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 	"time"
 
@@ -56,37 +57,52 @@ func NextChange(zone *time.Location, after time.Time) (at time.Time, by time.Dur
 // changeOf is the change that a clock waits for; nil: none. The last counts
 // until it is done or the next is within its window, which then says so; not if
 // it came before the clock into care.
-func changeOf(a Assessment) *ChangeState {
+func changeOf(a *Assessment) *ChangeState {
 	from := a.Now.AddDate(-changeYears, 0, 0)
-	if begin := a.Clock.InCare.Start(a.Zone); begin.After(from) {
+	if begin := a.inCare(); begin.After(from) {
 		from = begin
 	}
-	var last *ChangeState
+	var coming []ChangeState // the next, and before it two at most: what is older bears on none
 	for at, by, ok := NextChange(a.Zone, from); ok; at, by, ok = NextChange(a.Zone, at) {
-		s := a.changeAt(at, by)
+		if len(coming) == 2 && !at.After(a.Now) {
+			coming = append(coming[:0], coming[1])
+		}
+		if coming = append(coming, ChangeState{At: at, By: by}); at.After(a.Now) {
+			break
+		}
+	}
+	var last *ChangeState
+	say := func(s *ChangeState) *ChangeState {
+		if s != nil {
+			s.How, s.Blows = a.changeHow(*s)
+		}
+		return s
+	}
+	for _, c := range coming {
+		s := a.changeAt(c.At, c.By)
 		if last != nil {
 			s.Missed = last.On
 		}
-		if at.After(a.Now) {
+		if s.At.After(a.Now) {
 			if last != nil && s.Done == "" && a.dayOf(a.Now).Before(s.On.Add(-usual[TimeChange].lead)) {
-				return last
+				return say(last)
 			}
-			return &s
+			return say(&s)
 		}
 		if last = nil; s.Done == "" {
 			last = &s
 		}
 	}
-	return last
+	return say(last)
 }
 
-// changeAt is one change of a clock's zone.
-func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
+// changeAt is one change of a clock's zone, but for how it is made.
+func (a *Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	s := ChangeState{At: at, On: a.dayOf(at), By: by}
-	s.How, s.Blows = a.changeHow(s)
-	first := at.AddDate(0, 0, -changeEarly-1) // nothing before ticks it
-	for i := len(a.Entries) - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
-		if e := &a.Entries[i]; s.ticks(e, a.dayOf(e.At)) && a.Clock.moves(*e) {
+	first, last := at.AddDate(0, 0, -changeEarly-1), at.AddDate(0, 0, changeLate+1) // nothing before or after ticks it
+	n := sort.Search(len(a.Entries), func(i int) bool { return a.Entries[i].At.After(last) })
+	for i := n - 1; i >= 0 && !a.Entries[i].At.Before(first); i-- {
+		if e := &a.Entries[i]; s.ticks(e, a.Zone) && a.Clock.moves(e) {
 			s.Done = e.ID
 			break
 		}
@@ -94,33 +110,35 @@ func (a Assessment) changeAt(at time.Time, by time.Duration) ChangeState {
 	return s
 }
 
-// ticks reports whether an entry of a day there says that a change was made: it
+// ticks reports whether an entry says that a change was made: it
 // names its day; it found the clock wrong by just the change, soon after it, and
 // set it; or it found it right by the new time. An entry may have a day alone.
-func (s ChangeState) ticks(e *Entry, on Date) bool {
+func (s ChangeState) ticks(e *Entry, zone *time.Location) bool {
 	if e.Kind == Set && !e.Change.IsZero() {
 		return e.Change == s.On
 	}
-	if e.ErrorFound == nil || on.Before(s.On) {
+	if e.ErrorFound == nil {
 		return false
 	}
 	within := func(days int, seconds float64) bool {
-		return e.At.Before(s.At.AddDate(0, 0, days)) && math.Abs(seconds) <= changeNear.Seconds()
+		return math.Abs(seconds) <= changeNear.Seconds() && e.At.Before(s.At.AddDate(0, 0, days))
 	}
-	return e.Kind == Set && within(changeFound, *e.ErrorFound+s.By.Seconds()) || e.At.After(s.At) && within(changeShows, *e.ErrorFound)
+	return (e.Kind == Set && within(changeFound, *e.ErrorFound+s.By.Seconds()) || e.At.After(s.At) && within(changeShows, *e.ErrorFound)) &&
+		!DateOf(e.At, zone).Before(s.On)
 }
 
 // moves reports whether what an entry says of the hands is of the clock's own,
 // and not of a train that only strikes.
-func (c Clock) moves(e Entry) bool {
+func (c Clock) moves(e *Entry) bool {
 	t, ok := c.Train(e.Train)
 	return e.Train == "" || ok && c.speaks(t)
 }
 
 // ticked reports whether an entry ticks a change that one before it in the log
 // ticks already.
-func ticked(log []Entry, e Entry) bool {
-	for _, old := range log {
+func ticked(log []Entry, e *Entry) bool {
+	for i := range log {
+		old := &log[i]
 		if old.ID == e.ID {
 			return false
 		}
@@ -139,7 +157,7 @@ func ticked(log []Entry, e Entry) bool {
 // Handbook, p. 17. Never back by force: a rack allows it unless it has warned
 // (Beckett 1903, p. 167), a count wheel may lose step with the hands (common
 // practice, no source).
-func (a Assessment) changeHow(s ChangeState) (how string, blows int) {
+func (a *Assessment) changeHow(s ChangeState) (how string, blows int) {
 	size, way, strikes := s.By.Abs(), a.Clock.Care.Change, a.strikes()
 	words := minutesWords(size)
 	round := 12*time.Hour - size // put on so far, the dial shows what it would put back
@@ -177,7 +195,7 @@ func (a Assessment) changeHow(s ChangeState) (how string, blows int) {
 }
 
 // changeExtras is what else to know: the blows, the bell, and who lets one in.
-func (a Assessment) changeExtras(blows int) string {
+func (a *Assessment) changeExtras(blows int) string {
 	out := ""
 	if len(a.Trains) > 0 && !a.Going {
 		out += " By its log it stands: set it right when it is started."
@@ -195,7 +213,7 @@ func (a Assessment) changeExtras(blows int) string {
 }
 
 // strikes reports whether the clock has a striking or chiming train.
-func (a Assessment) strikes() bool {
+func (a *Assessment) strikes() bool {
 	for _, t := range a.Clock.Trains {
 		if t.Kind != wear.Going {
 			return true
@@ -207,7 +225,7 @@ func (a Assessment) strikes() bool {
 // blows is how many blows the clock's striking trains make while the hands are
 // moved on by so long from where they stand at an instant, by hand and so at any
 // hour. A train whose striking is not described adds none.
-func (a Assessment) blows(from time.Time, span time.Duration) int {
+func (a *Assessment) blows(from time.Time, span time.Duration) int {
 	_, offset := from.Add(-1).In(a.Zone).Zone() // as the wall shows it until then
 	wall := from.UTC().Add(time.Duration(offset) * time.Second)
 	minute := wall.Hour()*60 + wall.Minute()
@@ -238,7 +256,7 @@ func minutesWords(d time.Duration) string {
 }
 
 // changeTasks is the task of the next change of time.
-func changeTasks(a Assessment) []Task {
+func changeTasks(a *Assessment) []Task {
 	s := a.Change
 	if s == nil || s.Done != "" {
 		return nil
@@ -254,7 +272,7 @@ func changeTasks(a Assessment) []Task {
 	}
 	return []Task{{
 		Kind: TimeChange, From: s.On.Add(-w.lead), Due: s.On, Latest: s.On.Add(w.grace), Source: "the zone's table (IANA tz database)",
-		Reason:     fmt.Sprintf("clocks go %s by %s on %s (%s)%s. %s", way, minutesWords(s.By.Abs()), s.On.Words(), a.Zone, missed, s.How),
+		Reason:     "clocks go " + way + " by " + minutesWords(s.By.Abs()) + " on " + s.On.Words() + " (" + a.Zone.String() + ")" + missed + ". " + s.How,
 		Confidence: "firm: by the rules of the zone as they are known",
 	}}
 }

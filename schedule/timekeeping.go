@@ -68,10 +68,11 @@ type Timekeeping struct {
 	// Signs are early signs of old oil or of wear.
 	Signs []Sign
 
-	seen  int       // errors that Rate rests on
-	since time.Time // first of them
-	last  time.Time // last error of the present stretch
-	past  bool      // beyond the tolerance when last seen
+	seen  int         // errors that Rate rests on
+	since time.Time   // first of them
+	last  time.Time   // last error of the present stretch
+	past  bool        // beyond the tolerance when last seen
+	read  *timekeeper // all that the log tells, whatever the day
 }
 
 // Stretch is a time in which nobody touched the clock's rate or hands.
@@ -98,8 +99,27 @@ type Coefficient struct {
 }
 
 // timekeeping works out how well a clock keeps time.
-func timekeeping(a Assessment) Timekeeping {
-	k := timekeeper{a: &a, begin: a.Clock.InCare.Start(a.Zone), cleaned: math.Inf(-1)}
+func timekeeping(a *Assessment) Timekeeping {
+	var read *timekeeper
+	if was := a.but(); was != nil && (a.sameLog() || was.Time.read.hands.still.After(a.LastEntry)) {
+		read = was.Time.read
+	}
+	if read == nil {
+		read = readTime(a)
+	}
+	k := *read
+	k.a, k.t.read = a, read
+	k.t.Stretches = slices.Clone(k.t.Stretches)
+	k.t.Stretches[len(k.t.Stretches)-1].To = a.Now
+	k.present()
+	k.signs()
+	k.t.Sentence = k.sentence()
+	return k.t
+}
+
+// readTime takes down what the log tells of a clock's rate, whatever the day.
+func readTime(a *Assessment) *timekeeper {
+	k := &timekeeper{a: a, begin: a.inCare(), cleaned: math.Inf(-1)}
 	if tol := a.Clock.Care.Tolerance; tol != nil {
 		k.t.Tolerance = tol.Seconds
 	}
@@ -108,17 +128,17 @@ func timekeeping(a Assessment) Timekeeping {
 	for i := range a.Entries { // by place: an entry is large
 		k.read(&a.Entries[i])
 	}
-	k.close(a.Now)
+	k.close(time.Time{})
 	k.t.Stretches = make([]Stretch, 0, len(k.spans))
 	for i := range k.spans {
 		k.fit(&k.spans[i], i == len(k.spans)-1)
 	}
 	k.brought()
-	k.present()
 	k.influences()
-	k.signs()
-	k.t.Sentence = k.sentence()
-	return k.t
+	k.rated()
+	k.rateSaid, k.asideSaid = k.t.rateWords(), k.asideWords()
+	k.a = nil // or each answer would hold the one before it
+	return k
 }
 
 // timekeeper goes through a log once. What it reads is kept as columns; days
@@ -140,6 +160,12 @@ type timekeeper struct {
 		expected float64
 		unknown  int // of how many nobody can tell what they bring
 	}
+	// Of the present stretch: how it goes on from its last error, the place of
+	// that, -1 where either is not known, and what is said of the rate and of
+	// errors set aside.
+	drift               wear.Drift
+	at                  int
+	rateSaid, asideSaid string
 }
 
 // room makes room for all errors at once: growing little by little would cost
@@ -179,6 +205,7 @@ type span struct {
 	readings int     // of temperature
 	rate     wear.Rate
 	ok       bool
+	pieces   []piece // of all of it
 }
 
 func (k *timekeeper) day(at time.Time) float64 {
@@ -293,6 +320,7 @@ func (k *timekeeper) fit(s *span, present bool) {
 		for _, i := range s.rate.Aside {
 			k.t.Errors[k.of[s.lo+i]].Aside = true
 		}
+		s.pieces = k.cut(s, s.lo)
 	}
 	if s.readings > 0 {
 		mean := s.celsius / float64(s.readings)
@@ -330,7 +358,7 @@ func Bands(errors []ErrorSeen, since time.Time, bounds ...float64) (shares []flo
 
 // settingTasks ask for the clock to be set or regulated before its error
 // reaches what it is held to.
-func settingTasks(a Assessment) []Task {
+func settingTasks(a *Assessment) []Task {
 	k := a.Time
 	if k.Early.IsZero() || a.Clock.Care.Tolerance == nil {
 		return nil

@@ -27,7 +27,8 @@ func swings(degrees float64) change   { return func(e *Entry) { e.Arc = &degrees
 func driven(kg float64) change        { return func(e *Entry) { e.Weight = &kg } }
 func corrected(perDay float64) change { return func(e *Entry) { e.Corrector = &perDay } }
 func timeOf(c Clock, now string, log ...Entry) Timekeeping {
-	return timekeeping(open(Facts{Clock: c, Site: fleetOf("UTC", c).Sites[0], Entries: book(log...)}, utc(now)))
+	a := open(Facts{Clock: c, Site: fleetOf("UTC", c).Sites[0], Entries: book(log...)}, utc(now))
+	return timekeeping(&a)
 }
 
 // weeks are inspections with an error each, a week apart.
@@ -98,7 +99,8 @@ func TestTimekeepingSentences(t *testing.T) {
 func TestStretches(t *testing.T) {
 	london := func(log ...Entry) Timekeeping {
 		c := held()
-		return timekeeping(open(Facts{Clock: c, Site: fleetOf("Europe/London", c).Sites[0], Entries: book(log...)}, utc("2026-12-01")))
+		a := open(Facts{Clock: c, Site: fleetOf("Europe/London", c).Sites[0], Entries: book(log...)}, utc("2026-12-01"))
+		return timekeeping(&a)
 	}
 	w := func(when string, v float64, more ...change) Entry {
 		return did(Inspected, when, append(more, sees(v))...)
@@ -135,7 +137,7 @@ func TestStretches(t *testing.T) {
 	motor := held()
 	motor.Care.Change = ByMotor
 	a := open(Facts{Clock: motor, Site: fleetOf("Europe/London", motor).Sites[0], Entries: book(w("2026-03-20 12:00", 1), w("2026-04-03 12:00", 3))}, utc("2026-05-01"))
-	if got := timekeeping(a); len(got.Stretches) != 1 {
+	if got := timekeeping(&a); len(got.Stretches) != 1 {
 		t.Errorf("hands moved by a motor: %d stretches", len(got.Stretches))
 	}
 }
@@ -448,7 +450,7 @@ func BenchmarkTimekeeping(b *testing.B) {
 			a := open(Facts{Clock: c, Site: fleetOf("Europe/London").Sites[0], Entries: book(log...)}, utc("2026-05-01"))
 			b.ReportAllocs()
 			for b.Loop() {
-				if got := timekeeping(a); !got.Known {
+				if got := timekeeping(&a); !got.Known {
 					b.Fatal(got.Sentence)
 				}
 			}

@@ -13,7 +13,8 @@ import (
 func timeIn(zone string, how ChangeHow, now time.Time, log ...Entry) Timekeeping {
 	c := held()
 	c.Care.Change, c.Care.Tolerance = how, nil
-	return timekeeping(open(Facts{Clock: c, Site: fleetOf(zone, c).Sites[0], Entries: book(log...)}, now))
+	a := open(Facts{Clock: c, Site: fleetOf(zone, c).Sites[0], Entries: book(log...)}, now)
+	return timekeeping(&a)
 }
 
 // A clock that gains 1 s a day is found wrong by the change of time and put

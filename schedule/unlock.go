@@ -17,7 +17,9 @@ func (c Clock) overLocks(log []Entry, show func(e *Entry, on []*Entry)) []*Entry
 		if _, ok := c.locks(e); ok {
 			on = append(on, e)
 		}
-		on = slices.DeleteFunc(on, func(was *Entry) bool { return c.lifts(e, was) })
+		if len(on) > 0 {
+			on = slices.DeleteFunc(on, func(was *Entry) bool { return c.lifts(e, was) })
+		}
 	}
 	return on
 }
@@ -47,7 +49,7 @@ func (c Clock) unlocks(e *Entry) bool { return e.By != "" && c.Has(e.By, unlocke
 // locksOf are the locks in force at the end of an effective log, the oldest
 // first: one for each entry that put one on, but for the same damage found
 // again.
-func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
+func locksOf(c Clock, log []Entry, day func(*Entry) Date) []Lock {
 	var out []Lock
 	on := c.inForce(log)
 	for i, e := range on {
@@ -55,7 +57,7 @@ func locksOf(c Clock, log []Entry, day func(Entry) Date) []Lock {
 			continue
 		}
 		k, _ := c.locks(e)
-		out = append(out, Lock{Kind: k, Since: day(*e), Why: whyLocked(c, e, day(*e)), Entry: e.ID})
+		out = append(out, Lock{Kind: k, Since: day(e), Why: whyLocked(c, e, day(e)), Entry: e.ID})
 	}
 	return out
 }
@@ -101,12 +103,15 @@ func (c Clock) mayUnlock(e *Entry, what string) error {
 // nor has a train go under one. The log is the one that counts, with the entry
 // and without.
 func (c Clock) keepsLocks(e Entry, log []Entry, zone *time.Location, now time.Time) error {
+	if len(c.inForce(log)) == 0 { // nothing to hold
+		return nil
+	}
 	if e.RecordedAt.IsZero() { // it will be written down after all the others
-		for _, old := range log {
-			e.RecordedAt = later(e.RecordedAt, old.RecordedAt.Add(1))
+		for i := range log {
+			e.RecordedAt = later(e.RecordedAt, log[i].RecordedAt.Add(1))
 		}
 	}
-	with := Effective(append(slices.Clone(log), e))
+	with := withEntry(log, e)
 	copied := e.Old && e.Kind == Repaired && e.Replaces == "" // the old book has it so
 	if was, ok := c.loses(&e, log, with); ok && !copied {
 		what := fmt.Sprintf("takes off or rewords the lock of %s", DateOf(was.At, zone).Words())
@@ -156,7 +161,8 @@ func later(a, b time.Time) time.Time {
 // oldOnly refuses to turn what was logged into what was copied from an old
 // book, of which less is asked.
 func oldOnly(e Entry, log []Entry, zone *time.Location) error {
-	for _, was := range log {
+	for i := range log {
+		was := &log[i]
 		if e.Old && e.Replaces != "" && was.ID == e.Replaces && !was.Old {
 			return invalid("old", "the entry of %s was not copied from an old book, so its correction cannot be: leave that mark off", DateOf(was.At, zone).Words())
 		}
@@ -165,7 +171,7 @@ func oldOnly(e Entry, log []Entry, zone *time.Location) error {
 }
 
 // lockFlags says which winds and starts of an old book fall within a lock.
-func lockFlags(a Assessment) []string {
+func lockFlags(a *Assessment) []string {
 	var out []string
 	a.Clock.overLocks(a.Entries, func(e *Entry, on []*Entry) {
 		if !e.Old || e.Kind != Wound && e.Kind != Started {
@@ -183,7 +189,7 @@ func lockFlags(a Assessment) []string {
 }
 
 // bar has nobody go to a clock that is locked against going in before they ask.
-func (a Assessment) bar(t *Task) {
+func (a *Assessment) bar(t *Task) {
 	if _, shut := a.locked(DoNotEnter); shut && t.Kind != Locked {
 		t.Next = "Ask whoever put the lock on first."
 	}

@@ -135,7 +135,7 @@ func TestEachReasonForALock(t *testing.T) {
 		}
 	}
 	// Of a log that does not say when it was written down all counts as before.
-	if got := locksOf(roped(), []Entry{strand, freed}, func(e Entry) Date { return DateOf(e.At, time.UTC) }); len(got) != 0 {
+	if got := locksOf(roped(), []Entry{strand, freed}, func(e *Entry) Date { return DateOf(e.At, time.UTC) }); len(got) != 0 {
 		t.Errorf("not known when written down: %v", got)
 	}
 	a := assess(roped(), book(strand, loose, crack), "2026-11-20")

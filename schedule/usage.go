@@ -57,13 +57,10 @@ func (k knot) back(worn, b float64) float64 {
 
 // usageOf is the plain usage of the parts of a train's bearing, b being the
 // exponent by which wear goes with exposure.
-func usageOf(a Assessment, st TrainState, parts []Part, b float64) usage {
+func usageOf(a *Assessment, st *TrainState, parts []Part, b float64) usage {
 	u := usage{
 		running: st.Running, per: st.Train.PerRunHour(), unit: st.Train.Counter().PerUnit(),
-		begin: a.Clock.InCare.Start(a.Zone), now: a.Now, from: a.Now, perDay: st.PerDay, b: b,
-	}
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) {
-		u.from = back
+		begin: a.inCare(), now: a.Now, from: a.runsOn(), perDay: st.PerDay, b: b,
 	}
 	for _, p := range parts {
 		u.fitted = append(u.fitted, u.hours(p.begins(u.begin)))
@@ -181,58 +178,81 @@ type oilSpan struct {
 	state    wear.OilState
 }
 
+// oilRun is how a bearing's oil was while it ran, as far as the log alone tells:
+// while each oil before lasted, and since when and until when the one now in
+// place is good, and aged.
+type oilRun struct {
+	past              []oilSpan
+	fresh, good, aged time.Time
+}
+
 // oilSpans tells how a bearing's oil was while it ran, by its oiling policy:
 // good until its oiling is due, aged until twice the interval, then dry
 // (judgement, no source). Of a policy with no interval but a risk it is good
 // until new oil comes to that, and aged until half of the lives are over. It is taken as freshly oiled on the first day in
 // care, as oiling is due from there, and at a repair. ok is false without a
 // policy.
-func oilSpans(a Assessment, st TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
-	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
+func oilSpans(a *Assessment, st *TrainState, b wear.Bearing) (spans []oilSpan, ok bool) {
+	r, ok := oilRunOf(a, st, b)
 	if !ok {
 		return nil, false
 	}
+	return r.spans(st, a.Now), true
+}
+
+func oilRunOf(a *Assessment, st *TrainState, b wear.Bearing) (r oilRun, ok bool) {
+	p, ok := a.Clock.policy(Oiling, st.Train.Code, b.Code)
+	if !ok {
+		return r, false
+	}
+	renew := func(at time.Time) {
+		if !r.fresh.IsZero() {
+			r.past = r.spans(st, at)
+		}
+		r.fresh, r.good, r.aged = at, a.oilLasts(p, st, at, 1), a.oilLasts(p, st, at, 2)
+	}
+	renew(a.inCare())
 	at := a.Clock.unitsAt(st.Train.Code, b.Code)
-	fresh := []time.Time{a.Clock.InCare.Start(a.Zone)}
 	for i := range a.Entries {
 		e := &a.Entries[i]
 		oiled := (e.Kind == Oiled && !e.TopUp || e.Kind == Cleaned) && slices.ContainsFunc(at, e.covers)
 		if oiled || e.Kind == Repaired && e.Bearing == b.Code {
-			fresh = append(fresh, e.At)
+			renew(e.At)
 		}
 	}
-	for i, at := range fresh {
-		until := a.Now
-		if i+1 < len(fresh) {
-			until = fresh[i+1]
+	return r, true
+}
+
+// spans are all until an instant.
+func (r oilRun) spans(st *TrainState, until time.Time) []oilSpan {
+	out := append(make([]oilSpan, 0, len(r.past)+3), r.past...)
+	x := st.Running.At(r.fresh).Likely
+	for _, s := range [...]struct {
+		state wear.OilState
+		end   time.Time
+	}{{wear.Good, r.good}, {wear.Aged, r.aged}, {wear.Dry, until}} {
+		end := earlier(until, s.end)
+		y := st.Running.At(end).Likely
+		if y > x {
+			out = append(out, oilSpan{x, y, s.state})
 		}
-		from := at
-		for _, s := range []struct {
-			state     wear.OilState
-			intervals int
-		}{{wear.Good, 1}, {wear.Aged, 2}, {wear.Dry, 0}} {
-			end := until
-			if s.intervals > 0 {
-				end = earlier(until, a.oilLasts(p, st, at, s.intervals))
-			}
-			if x, y := st.Running.At(from).Likely, st.Running.At(end).Likely; y > x {
-				spans = append(spans, oilSpan{x, y, s.state})
-			}
-			from = end
+		if x = y; !end.Before(until) {
+			break
 		}
 	}
-	return spans, true
+	return out
 }
 
 // oilLasts is when so many intervals of an oiling policy are over.
-func (a Assessment) oilLasts(p Policy, st TrainState, at time.Time, intervals int) time.Time {
+func (a *Assessment) oilLasts(p Policy, st *TrainState, at time.Time, intervals int) time.Time {
 	if p.Days == 0 && p.RunHours == 0 {
 		return at.Add(a.oilYears(p, intervals))
 	}
-	never := at.AddDate(200, 0, 0)
-	end := never
+	var end time.Time
 	if p.Days > 0 {
 		end = a.dayOf(at).Add(p.Days * intervals).Start(a.Zone)
+	} else { // never
+		end = at.AddDate(200, 0, 0)
 	}
 	if p.RunHours > 0 {
 		if t := st.Running.When(st.Running.At(at).Likely+p.RunHours*float64(intervals), at); !t.IsZero() {
@@ -243,7 +263,7 @@ func (a Assessment) oilLasts(p Policy, st TrainState, at time.Time, intervals in
 }
 
 // oilYears is how long oil of a policy with a risk alone is good, and aged.
-func (a Assessment) oilYears(p Policy, intervals int) time.Duration {
+func (a *Assessment) oilYears(p Policy, intervals int) time.Duration {
 	o, _ := a.oilOf(p)
 	years := o.fresh
 	if intervals > 1 {
@@ -311,8 +331,8 @@ func oiledEvery(days, lasts int) OilWear {
 // aheadBy is the mean coefficient of wear to expect ahead: by the mix of the
 // last three years, or of all its running where it has not run in those, or the
 // usual one where it has not run at all. It is 0 for unknown materials.
-func aheadBy(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) float64 {
-	for _, since := range []float64{st.Running.At(a.Now.AddDate(-recent, 0, 0)).Likely, 0} {
+func aheadBy(a *Assessment, st *TrainState, b wear.Bearing, spans []oilSpan) float64 {
+	for _, since := range []float64{st.Running.At(st.until(a.Now).AddDate(-recent, 0, 0)).Likely, 0} {
 		if mix, ran := mixOf(spans, since); ran {
 			return mix.coefficient(b.Pair)
 		}
@@ -321,7 +341,7 @@ func aheadBy(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) float
 }
 
 // weighByOil weights a usage by the state of the oil.
-func weighByOil(u *usage, a Assessment, st TrainState, b wear.Bearing, spans []oilSpan) {
+func weighByOil(u *usage, a *Assessment, st *TrainState, b wear.Bearing, spans []oilSpan) {
 	usual := wear.WeightedCoefficient(b.Pair, b.In)
 	if len(spans) == 0 || !(usual > 0) {
 		return
@@ -334,7 +354,7 @@ func weighByOil(u *usage, a Assessment, st TrainState, b wear.Bearing, spans []o
 
 // oil fills in what the oil did to the present part and, where that is in
 // force, weights the running by it.
-func (o *Outlook) oil(a Assessment, st TrainState, b wear.Bearing, spans []oilSpan, inForce bool) {
+func (o *Outlook) oil(a *Assessment, st *TrainState, b wear.Bearing, spans []oilSpan, inForce bool) {
 	from := 0.0
 	if p := o.Parts[len(o.Parts)-1]; !p.From.IsZero() {
 		from = o.use.hours(p.From)

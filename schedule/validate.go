@@ -64,7 +64,7 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateLock(e, c, fleet, counts, now); err != nil {
 		return err
 	}
-	if err := validateRunning(e, c, site.Location(), log); err != nil {
+	if err := validateRunning(e, c, site.Location(), counts); err != nil {
 		return err
 	}
 	return validateFit(e, c, site, counts, m)
@@ -263,13 +263,13 @@ func validateCorrection(e Entry, log []Entry) error {
 // that shows more than the time passed, by working out every train's run-hours
 // with the entry in place. A log that did not fit together before takes any
 // entry: it must be possible to mend it step by step. What was copied from an
-// old book is flagged instead.
+// old book is flagged instead. The log is the one that counts.
 func validateRunning(e Entry, c Clock, zone *time.Location, log []Entry) error {
 	tells := []EntryKind{Stopped, Started, Inspected, Set, Regulated}
 	if e.Old || e.Replaces == "" && !slices.Contains(tells, e.Kind) && e.Meter == nil {
 		return nil
 	}
-	with := Effective(append(slices.Clone(log), e))
+	with := withEntry(log, e)
 	for _, t := range c.Trains {
 		if e.Replaces == "" && !e.concerns(t.Code) {
 			continue
@@ -281,7 +281,7 @@ func validateRunning(e Entry, c Clock, zone *time.Location, log []Entry) error {
 		if err == nil {
 			continue
 		}
-		if contradiction(c, zone, Effective(log), t) == nil {
+		if contradiction(c, zone, log, t) == nil {
 			return conflict("kind", "%s: %v", NameOfTrain(t), err)
 		}
 	}
@@ -311,7 +311,8 @@ func firstStart(e Entry, c Clock, zone *time.Location, log []Entry, t wear.Train
 	if e.Kind != Started || !e.concerns(t.Code) || e.At.Sub(c.InCare.Start(zone)) <= settlingIn {
 		return nil
 	}
-	for _, old := range log {
+	for i := range log {
+		old := &log[i]
 		if old.concerns(t.Code) && old.At.Before(e.At) && (old.Kind == Stopped || old.Kind == Started) {
 			return nil
 		}

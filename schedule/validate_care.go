@@ -109,7 +109,7 @@ func validateChange(e Entry, c Clock, zone *time.Location) error {
 		return invalid("change", "the change of %s lies %s from this setting of %s: log it when it is done, %d days before at the earliest, and check both days",
 			day.Words(), Days(away), c.Name, changeEarly)
 	}
-	if !c.moves(e) {
+	if !c.moves(&e) {
 		return invalid("change", "the %s train has no hands to put on or back: log the change of %s of the whole clock", e.Train, day.Words())
 	}
 	return nil
@@ -120,7 +120,8 @@ func validateTicked(e Entry, log []Entry) error {
 	if e.Change.IsZero() {
 		return nil
 	}
-	for _, old := range log {
+	for i := range log {
+		old := &log[i]
 		if old.Kind == Set && old.Change == e.Change && old.ID != e.Replaces {
 			return conflict("change", "the change of %s is logged already: correct that entry, or leave the change out of this one", e.Change.Words())
 		}

@@ -93,7 +93,7 @@ const mostMeter = 1e7
 // train that they are of.
 func validateWind(e Entry, c Clock) error {
 	for _, t := range c.Trains { // counted, not reckoned: a tenth more is no slip
-		if e.Turns > 0 && t.Drive == wear.HandWound && t.Weight != nil && c.its(e, t) && t.Weight.FullTurns() > 0 && e.Turns > 1.1*t.Weight.FullTurns()+1 {
+		if e.Turns > 0 && t.Drive == wear.HandWound && t.Weight != nil && c.its(&e, t) && t.Weight.FullTurns() > 0 && e.Turns > 1.1*t.Weight.FullTurns()+1 {
 			return invalid("turns", "%v turns are more than a full wind of the %s holds, %.0f: count those of the barrel", e.Turns, NameOfTrain(t), t.Weight.FullTurns())
 		}
 	}
@@ -112,9 +112,9 @@ func validateWind(e Entry, c Clock) error {
 	}
 	for _, t := range c.Trains {
 		switch {
-		case !c.its(e, t) && e.Train == "":
+		case !c.its(&e, t) && e.Train == "":
 			return invalid("train", "say which train's hour meter it is: one of %s", trainCodes(c))
-		case c.its(e, t) && t.MeterHours > 0 && *e.Meter >= t.MeterHours:
+		case c.its(&e, t) && t.MeterHours > 0 && *e.Meter >= t.MeterHours:
 			return invalid("meter", "the meter of the %s turns over at %v h and cannot show %v: read it again", NameOfTrain(t), t.MeterHours, *e.Meter)
 		}
 	}
@@ -131,8 +131,8 @@ func validateFall(e Entry, c Clock) error {
 		if t.Drive != wear.HandWound || !e.concerns(t.Code) {
 			continue
 		}
-		wound, its = true, its || c.its(e, t)
-		if c.its(e, t) && t.Weight != nil && t.Weight.Fall > 0 && left > t.Weight.Fall {
+		wound, its = true, its || c.its(&e, t)
+		if c.its(&e, t) && t.Weight != nil && t.Weight.Fall > 0 && left > t.Weight.Fall {
 			return invalid("fallLeft", "%v left to fall is more than the whole fall of the %s, %v: measure again, and check the unit", left, NameOfTrain(t), t.Weight.Fall)
 		}
 	}

@@ -27,8 +27,18 @@ func validateRate(e Entry) error {
 }
 
 // validateUndoes holds a regulation that takes back another to one that is in
-// force. The log is the one that counts.
+// force, and the correction of one that was taken back to what that takes back.
+// The log is the one that counts.
 func validateUndoes(e Entry, log []Entry) error {
+	for i := range log {
+		switch o := &log[i]; {
+		case e.Replaces == "" || o.Kind != Regulated || o.Undoes != e.Replaces:
+		case e.Kind != Regulated:
+			return conflict("kind", "a later entry takes back the regulation that this one corrects, so it must stay %s: correct the later one first", Regulated)
+		case e.At.After(o.At):
+			return invalid("at", "a later entry takes back the regulation that this one corrects, and a regulation cannot be taken back before it was made: mend the time")
+		}
+	}
 	if e.Undoes == "" {
 		return nil
 	}

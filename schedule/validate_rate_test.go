@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -59,4 +60,47 @@ func TestUndoing(t *testing.T) {
 	refused(t, try(did(Regulated, when, undoing("oil")), "UTC", log), Invalid, "undoes", "not a regulation")
 	refused(t, try(did(Regulated, "2026-05-01 12:00", undoing("first")), "UTC", log), Invalid, "undoes", "before it was made")
 	refused(t, try(did(Set, when, undoing("first")), "UTC", log), Invalid, "undoes", "only a regulation")
+
+	// What was taken back may be corrected, as long as that is still taken back.
+	if err := try(did(Regulated, "2026-05-03 09:00", nut(.05, 0), instead("second", "a digit")), "UTC", log); err != nil {
+		t.Errorf("correcting what was taken back: %v", err)
+	}
+	refused(t, try(did(Noted, "2026-05-03 10:00", note("nothing"), instead("second", "x")), "UTC", log), Conflict, "kind", "correct the later one first")
+	refused(t, try(did(Regulated, "2026-05-04 11:00", nut(.5, 0), instead("second", "x")), "UTC", log), Invalid, "at", "before it was made")
+}
+
+// Taking back holds for what was corrected since, be it twice, and the entries
+// given stay as they were.
+func TestUndoingFollowsCorrections(t *testing.T) {
+	log := book(
+		did(Regulated, "2026-05-03 10:00", nut(.5, 0), called("was")),
+		did(Regulated, "2026-05-04 10:00", undoing("was"), called("undo")),
+		did(Regulated, "2026-05-03 10:00", nut(.05, 0), called("is"), instead("was", "a digit")),
+	)
+	twice := append(slices.Clone(log), book(did(Regulated, "2026-05-03 10:00", nut(.25, 0), called("at last"), instead("is", "another")))...)
+	for _, tt := range []struct {
+		log   []Entry
+		turns float64
+		of    string
+	}{{log[:2], .5, "was"}, {log, .05, "is"}, {twice, .25, "at last"}} {
+		f := Facts{Clock: alone(), Site: fleetOf("UTC").Sites[0], Entries: tt.log}
+		a := Assess(f, utc("2026-06-01"))
+		f.Before = &a
+		for _, a := range []Assessment{a, Assess(f, utc("2026-06-02"))} {
+			r := a.Time.Regulations
+			if len(r) != 2 || !r[0].Undone || r[0].Entry != tt.of || r[1].Undoes != tt.of || r[1].Turns != -tt.turns || r[1].Total != 0 {
+				t.Errorf("%s: %+v", tt.of, r)
+			}
+			if _, ok := a.Time.Standing(); ok {
+				t.Errorf("%s: a regulation is in force", tt.of)
+			}
+		}
+		if got := Effective(tt.log); got[len(got)-1].Undoes != tt.of || tt.log[1].Undoes != "was" {
+			t.Errorf("%s: the log that counts takes back %q; the one given %q", tt.of, got[len(got)-1].Undoes, tt.log[1].Undoes)
+		}
+	}
+	circle := book(did(Regulated, "2026-05-01", called("a"), instead("b", "x")), did(Regulated, "2026-05-02", called("b"), instead("a", "x")), did(Regulated, "2026-05-03", undoing("a")))
+	if got := Effective(circle); len(got) != 1 {
+		t.Errorf("corrections in a circle: %+v", got)
+	}
 }

@@ -42,23 +42,23 @@ func WhatIf(f Facts, now time.Time, bearing string, c Change) (before, after Out
 	}
 	a := open(f, now)
 	st, _ := a.Train(t.Code)
-	if before, err = look(a, f.Model, st, arbor, b, suppose{}); err != nil || st.unfit {
+	if before, err = look(&a, f.Model, &st, arbor, b, suppose{}); err != nil || st.unfit {
 		return before, after, conflict("bearing", "what is logged of %s does not fit together: mend that first", NameOf(b.Name, arbor.Name))
 	}
 	if err := c.validate(b); err != nil {
 		return before, after, err
 	}
-	s, was := suppose{fitted: c.repairs(), ahead: 1}, pairNow(a, b)
+	s, was := suppose{fitted: c.repairs(), ahead: 1}, pairNow(&a, b)
 	fresh := c.Pair != "" && c.Pair != was
 	if s.fitted {
 		left, err := c.leaves(before)
 		if err != nil {
 			return before, after, err
 		}
-		a.Entries = append(slices.Clip(a.Entries), c.entry(a, t, b, left, before))
+		a.Entries = append(slices.Clip(a.Entries), c.entry(&a, t, b, left, before))
 	}
 	if c.OilDays > 0 {
-		if s.ahead, err = c.oilRatio(a, f.Model, st, b, fresh); err != nil {
+		if s.ahead, err = c.oilRatio(&a, f.Model, &st, b, fresh); err != nil {
 			return before, after, err
 		}
 	}
@@ -71,7 +71,7 @@ func WhatIf(f Facts, now time.Time, bearing string, c Change) (before, after Out
 	case wider:
 		s.ahead *= float64(b.Outer-b.Inner) / float64(c.Outer-c.Inner)
 	}
-	if after, err = look(a, f.Model, st, arbor, b, s); wider {
+	if after, err = look(&a, f.Model, &st, arbor, b, s); wider {
 		after.Bearing.Outer, after.Bearing.Inner = c.Outer, c.Inner
 	}
 	return before, after, err
@@ -130,7 +130,7 @@ func (c Change) leaves(before Outlook) (wear.Length, error) {
 }
 
 // entry is the work as it would be logged.
-func (c Change) entry(a Assessment, t wear.Train, b wear.Bearing, left wear.Length, before Outlook) Entry {
+func (c Change) entry(a *Assessment, t wear.Train, b wear.Bearing, left wear.Length, before Outlook) Entry {
 	e := Entry{ID: "supposed", Clock: a.Clock.Slug, Kind: Repaired, At: a.Now, Train: t.Code, Bearing: b.Code}
 	e.Work, e.Fitted, e.NewPair = OtherWork, left, c.Pair
 	switch {
@@ -147,7 +147,7 @@ func (c Change) entry(a Assessment, t wear.Train, b wear.Bearing, left wear.Leng
 
 // oilRatio is how much faster wear goes with the oil renewed every OilDays;
 // fresh says that other materials rub from now on.
-func (c Change) oilRatio(a Assessment, m Model, st TrainState, b wear.Bearing, fresh bool) (float64, error) {
+func (c Change) oilRatio(a *Assessment, m Model, st *TrainState, b wear.Bearing, fresh bool) (float64, error) {
 	pair := pairNow(a, b) // with the supposed work in place
 	spans, ok := oilSpans(a, st, b)
 	p, _ := a.Clock.policy(Oiling, st.Train.Code, b.Code)

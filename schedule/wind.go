@@ -71,17 +71,13 @@ type windFact struct {
 }
 
 // windOf works out how much of a train's wind is left.
-func windOf(a Assessment, st TrainState) WindState {
+func windOf(a *Assessment, st *TrainState) WindState {
 	var w WindState
 	t := st.Train
 	if t.Drive != wear.HandWound {
 		return w
 	}
-	for i := range a.Entries {
-		if e := &a.Entries[i]; e.Kind == Wound && e.concerns(t.Code) {
-			w.Windings++
-		}
-	}
+	w.Windings = st.sifted.windings
 	run := t.Run()
 	if run == 0 {
 		return w
@@ -128,11 +124,11 @@ func windOf(a Assessment, st TrainState) WindState {
 }
 
 // restOf is how long a train that rests stands until it is to go again.
-func (a Assessment) restOf(st TrainState, stops time.Time) time.Duration {
-	if back := a.Back.Start(a.Zone); a.Resting && back.After(a.Now) && !st.Going && stops.After(a.Now) {
-		return back.Sub(a.Now)
+func (a *Assessment) restOf(st *TrainState, stops time.Time) time.Duration {
+	if !a.Resting || st.Going || !stops.After(a.Now) {
+		return 0
 	}
-	return 0
+	return a.runsOn().Sub(a.Now)
 }
 
 // band is when it stops nine times in ten: not before it was last seen going,
@@ -157,7 +153,7 @@ func (w *WindState) band(sp spender, run time.Duration) {
 // due is the instant by which it wants winding: the spare time before it stops,
 // or by policy, where that comes before it may have stopped. wanted is the same
 // without that care, from which the work may be done.
-func (w WindState) due(a Assessment, st TrainState) (at, wanted time.Time) {
+func (w WindState) due(a *Assessment, st *TrainState) (at, wanted time.Time) {
 	at = w.Stops.Add(-spareOf(st.Train.Run()))
 	pol, ok := a.Clock.policy(Winding, st.Train.Code, "")
 	if !ok || pol.Days <= 0 || st.WoundAt.IsZero() {
@@ -175,8 +171,8 @@ func (w WindState) due(a Assessment, st TrainState) (at, wanted time.Time) {
 // spender reckons what a train spends of its wind: a going train hours, and one
 // that strikes blows, by the wall of its zone, where it is known when.
 type spender struct {
-	a        Assessment
-	st       TrainState
+	a        *Assessment
+	st       *TrainState
 	full     float64   // a full wind
 	advances []advance // oldest first
 }
@@ -188,10 +184,11 @@ type advance struct {
 	blows float64
 }
 
-func newSpender(a Assessment, st TrainState) spender {
+func newSpender(a *Assessment, st *TrainState) spender {
 	sp := spender{a: a, st: st, full: fullOf(st.Train)}
 	if a.Clock.Care.Change == AdvanceEleven && strikingOf(st.Train) != nil {
-		for _, e := range a.Entries {
+		for i := range a.Entries {
+			e := &a.Entries[i]
 			if n := a.advance(e, st.Train); n > 0 && !ticked(a.Entries, e) {
 				sp.advances = append(sp.advances, advance{e.At, float64(n)})
 			}
@@ -225,12 +222,13 @@ func (sp spender) fact() (f windFact, ok bool) {
 	a, t := sp.a, sp.st.Train
 	each := sp.full / float64(t.Run()) // what a nanosecond of run is worth
 	var since []charge
-	for i, e := range slices.Backward(a.Entries) {
+	for i := len(a.Entries) - 1; i >= 0; i-- {
+		e := &a.Entries[i]
 		if f.seen.IsZero() && sp.shows(e) {
 			f.seen = e.At
 		}
-		if len(since) > 0 && a.foundDown(&a.Entries[i], t) { // whatever was reckoned to be left is gone
-			f.at, f.entry, f.down, ok = e.At, e, true, true
+		if len(since) > 0 && a.foundDown(e, t) { // whatever was reckoned to be left is gone
+			f.at, f.entry, f.down, ok = e.At, *e, true, true
 			break
 		}
 		c, tells := a.Clock.chargeOf(e, t)
@@ -238,7 +236,7 @@ func (sp spender) fact() (f windFact, ok bool) {
 			continue
 		}
 		if c.full || c.read {
-			f.at, f.entry, f.read, ok = e.At, a.Entries[i], !c.full, true
+			f.at, f.entry, f.read, ok = e.At, *e, !c.full, true
 			f.left = sp.full
 			if !c.full {
 				f.left = math.Min(sp.full, each*float64(c.left+c.adds))
@@ -268,7 +266,7 @@ func (sp spender) fact() (f windFact, ok bool) {
 }
 
 // shows reports whether an entry shows the train going.
-func (sp spender) shows(e Entry) bool {
+func (sp spender) shows(e *Entry) bool {
 	if !e.concerns(sp.st.Train.Code) {
 		return false
 	}
@@ -332,7 +330,7 @@ func (sp spender) dial(t time.Time) int {
 // when a setting moves the hands on by eleven hours to put them back one: those
 // of the eleven hours, and those that it had struck already in the hour that
 // comes twice.
-func (a Assessment) advance(e Entry, t wear.Train) int {
+func (a *Assessment) advance(e *Entry, t wear.Train) int {
 	s := strikingOf(t)
 	if e.Kind != Set || e.Change.IsZero() || a.Clock.Care.Change != AdvanceEleven || s == nil || !e.concerns(t.Code) {
 		return 0

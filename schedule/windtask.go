@@ -22,8 +22,58 @@ func (c Clock) windingPolicy(t wear.Train) (p Policy, every time.Duration) {
 }
 
 // winding is when a hand-wound train wants winding: by policy, or a day before
-// its wind is used up, and never later. Time stopped does not count.
-func winding(a Assessment, st TrainState) (Task, bool) {
+// its wind is used up, and never later. Time stopped does not count; but what
+// was due when the train stopped, or at the last entry since, stays so, and what
+// was not is not before it goes again.
+func winding(a *Assessment, st *TrainState) (Task, bool) {
+	if was := a.woundAs(st); was != nil {
+		st.asked = was.asked
+		return *was.asked, true
+	}
+	t, ok := windingNow(a, st)
+	if ok && st.Going {
+		st.asked = &t
+		return t, ok
+	}
+	fact := later(st.until(a.Now), a.LastEntry)
+	if !ok || !fact.Before(a.Now) {
+		return t, ok
+	}
+	then, was := *a, *st
+	then.Now, then.Resting = fact, false
+	was.Wind = windOf(&then, st)
+	switch before, _ := windingNow(&then, &was); {
+	case !before.Due.After(a.dayOf(fact)):
+		t.From, t.Due, t.Latest = before.From, before.Due, before.Latest
+	case !t.Due.After(a.dayOf(a.Now)):
+		t.Due = a.dayOf(a.Now).Add(1)
+		if t.Latest.Before(t.Due) {
+			t.Latest = t.Due
+		}
+	}
+	return t, true
+}
+
+// woundAs is the earlier state of a train whose winding was asked for, by the
+// same log, with all that it is worked out from; nil: there is none.
+func (a *Assessment) woundAs(st *TrainState) *TrainState {
+	if !a.sameLog() || !st.Going || !st.Wind.Known {
+		return nil
+	}
+	was := a.reuse.train(st.Train.Code)
+	if was == nil || was.asked == nil {
+		return nil
+	}
+	w, before := &st.Wind, &was.Wind
+	if w.Stops != before.Stops || w.Early != before.Early || w.Late != before.Late || w.stood != before.stood || w.Past != before.Past ||
+		w.Stops.After(a.Now) != before.Stops.After(a.reuse.from.Now) {
+		return nil
+	}
+	return was
+}
+
+// windingNow is the winding of a train that is taken to go on now.
+func windingNow(a *Assessment, st *TrainState) (Task, bool) {
 	t, f := st.Train, st.Wind.fact
 	pol, every := a.Clock.windingPolicy(t)
 	if t.Drive != wear.HandWound || every == 0 {
@@ -58,7 +108,7 @@ func winding(a Assessment, st TrainState) (Task, bool) {
 
 // stoodSince is how long it stood since its last full wind, where nothing tells
 // how long that runs.
-func (windFact) stoodSince(a Assessment, st TrainState) (sum time.Duration) {
+func (windFact) stoodSince(a *Assessment, st *TrainState) (sum time.Duration) {
 	for _, s := range st.Running.Stood(st.WoundAt, a.Now) {
 		sum += s[1].Sub(s[0])
 	}
@@ -67,7 +117,7 @@ func (windFact) stoodSince(a Assessment, st TrainState) (sum time.Duration) {
 
 // windingKnown fills in the winding of a train whose run is known. The spare
 // time before it stops is nobody's grace.
-func (a Assessment) windingKnown(task *Task, st TrainState, pol Policy, w window) {
+func (a *Assessment) windingKnown(task *Task, st *TrainState, pol Policy, w window) {
 	wind := st.Wind
 	due, wanted := wind.due(a, st)
 	task.Due = a.windingDay(due, st)
@@ -92,7 +142,7 @@ func (a Assessment) windingKnown(task *Task, st TrainState, pol Policy, w window
 
 // windingDay is the day of an instant; of a train that runs for a day or so not
 // the one on which it was wound, unless it stops on that.
-func (a Assessment) windingDay(at time.Time, st TrainState) Date {
+func (a *Assessment) windingDay(at time.Time, st *TrainState) Date {
 	day, wound := a.dayOf(at), a.dayOf(st.Wind.fact.at)
 	if st.Train.Run() < shortRun && !day.After(wound) && a.dayOf(st.Wind.Stops).After(wound) {
 		return wound.Add(1)
@@ -102,7 +152,7 @@ func (a Assessment) windingDay(at time.Time, st TrainState) Date {
 
 // runFlags names the trains that somebody winds and of which nothing tells when
 // they want it.
-func runFlags(a Assessment) []string {
+func runFlags(a *Assessment) []string {
 	var out []string
 	for _, t := range a.Clock.Trains {
 		if _, every := a.Clock.windingPolicy(t); t.Drive == wear.HandWound && every == 0 {
@@ -115,7 +165,7 @@ func runFlags(a Assessment) []string {
 const windAndLog = "Wind it, and log the turns put on, or before you wind how far the weight can still fall."
 
 // windWords says what the run left is reckoned from.
-func (a Assessment) windWords(st TrainState, pol Policy) string {
+func (a *Assessment) windWords(st *TrainState, pol Policy) string {
 	f := st.Wind.fact
 	words := "wound in full on "
 	switch {
@@ -137,7 +187,7 @@ func (a Assessment) windWords(st TrainState, pol Policy) string {
 }
 
 // vagueWords says of a wind in part why nobody knows how much it put on.
-func (a Assessment) vagueWords(f windFact) string {
+func (a *Assessment) vagueWords(f windFact) string {
 	join := ": "
 	if f.why == notLogged {
 		join = ", and "
@@ -146,7 +196,7 @@ func (a Assessment) vagueWords(f windFact) string {
 }
 
 // lostWords says why it is not known how much is left of a train that goes on.
-func (a Assessment) lostWords(w WindState) string {
+func (a *Assessment) lostWords(w WindState) string {
 	if f := w.fact; f.seen.After(w.Stops) {
 		return fmt.Sprintf("it was seen going on %s, after its logged wind was used up, so somebody wound it and did not log it", a.dayOf(f.seen).Words())
 	}
@@ -156,10 +206,14 @@ func (a Assessment) lostWords(w WindState) string {
 // oneFigure prints a number with one place at most.
 func oneFigure(v float64) string { return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0") }
 
-func (a Assessment) instant(t time.Time) string { return t.In(a.Zone).Format("2 Jan 2006, 15:04") }
+func (a *Assessment) instant(t time.Time) string {
+	t = t.In(a.Zone)
+	hour, minute, _ := t.Clock()
+	return DateOf(t, a.Zone).Words() + ", " + string([]byte{'0' + byte(hour/10), '0' + byte(hour%10), ':', '0' + byte(minute/10), '0' + byte(minute%10)})
+}
 
 // windEvidence is the entry that the winding rests on.
-func (a Assessment) windEvidence(st TrainState) string {
+func (a *Assessment) windEvidence(st *TrainState) string {
 	f := st.Wind.fact
 	words := "a full wind, "
 	switch {
@@ -178,7 +232,7 @@ func (a Assessment) windEvidence(st TrainState) string {
 }
 
 // windConfidence says how sure it is when the train stops.
-func (a Assessment) windConfidence(st TrainState) string {
+func (a *Assessment) windConfidence(st *TrainState) string {
 	w := st.Wind
 	f := w.fact
 	sure := "firm: from the logged wind"
@@ -193,12 +247,12 @@ func (a Assessment) windConfidence(st TrainState) string {
 		sure = "firm: from the height of the weight"
 	}
 	if st.Going && w.Stops.After(a.Now) {
-		sure += fmt.Sprintf("; nine times in ten it stops between %s and %s", a.instant(w.Early), a.instant(w.Late))
+		sure += "; nine times in ten it stops between " + a.instant(w.Early) + " and " + a.instant(w.Late)
 	}
 	return sure
 }
 
-func runDownWords(a Assessment, st TrainState) string {
+func runDownWords(a *Assessment, st *TrainState) string {
 	w := st.Wind
 	when, since := a.instant(w.Stops), ""
 	if w.stood >= time.Hour {
@@ -218,9 +272,10 @@ func runDownWords(a Assessment, st TrainState) string {
 }
 
 // pastWords says of a clock that goes by its log whether its wind is used up.
-func pastWords(a Assessment) string {
+func pastWords(a *Assessment) string {
 	for _, speaks := range []bool{true, false} {
-		for _, st := range a.Trains {
+		for i := range a.Trains {
+			st := &a.Trains[i]
 			if !st.Wind.Past || a.Clock.speaks(st.Train) != speaks {
 				continue
 			}

@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -33,8 +34,11 @@ func Count(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
-	return fmt.Sprintf("%d %s", n, many)
+	return strconv.Itoa(n) + " " + many
 }
+
+// percent prints a share: "25 %".
+func percent(share float64) string { return strconv.FormatFloat(100*share, 'f', 0, 64) + " %" }
 
 // And joins words: "a", "a and b", "a, b and c".
 func And(words []string) string {
@@ -64,7 +68,7 @@ func Thousands(v float64) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return "not known"
 	}
-	s := fmt.Sprintf("%.0f", math.Abs(v))
+	s := strconv.FormatFloat(math.Abs(v), 'f', 0, 64)
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]
 	}

@@ -81,7 +81,7 @@ type job struct {
 }
 
 // jobs are the occurrences of a clock's firm tasks from a day up to another.
-func (a Assessment) jobs(from, until Date) []job {
+func (a *Assessment) jobs(from, until Date) []job {
 	var out []job
 	for _, t := range a.Tasks {
 		if t.Wears || t.Kind == NearLimit {
@@ -112,7 +112,7 @@ func (a Assessment) jobs(from, until Date) []job {
 
 // again is the day on which a task falls due the next time when it was done on
 // another; ok is false where it does not come again by itself.
-func (a Assessment) again(t Task, done Date) (due Date, ok bool) {
+func (a *Assessment) again(t Task, done Date) (due Date, ok bool) {
 	if t.Kind == TimeChange {
 		at, _, ok := NextChange(a.Zone, done.Add(7).Start(a.Zone))
 		return a.dayOf(at), ok
@@ -123,7 +123,7 @@ func (a Assessment) again(t Task, done Date) (due Date, ok bool) {
 
 // every is how many days after one occurrence of a task the next falls due; 0:
 // it does not come again by itself.
-func (a Assessment) every(t Task) int {
+func (a *Assessment) every(t Task) int {
 	switch t.Kind {
 	case Winding:
 		st, _ := a.Train(t.Subject)
@@ -157,7 +157,7 @@ func (a Assessment) every(t Task) int {
 }
 
 // drops is the oil that an oiling takes, by the clock's oil map.
-func (a Assessment) drops(t Task) float64 {
+func (a *Assessment) drops(t Task) float64 {
 	if t.Kind != Oiling {
 		return 0
 	}

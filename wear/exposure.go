@@ -154,18 +154,15 @@ type Oddity struct {
 // else counts. One that is Old gives way to one that is not. The error is for a
 // history with nothing to start from.
 func Sift(from time.Time, reserve time.Duration, events []RunEvent) (Running, []Oddity, error) {
-	if from.IsZero() || reserve < 0 {
-		return Running{}, nil, fmt.Errorf("run-hours: a history needs an instant to start from, and a reserve of nothing or more")
+	l, err := NewRunLog(from, reserve)
+	if err != nil {
+		return Running{}, nil, err
 	}
-	var out map[int]string
-	for {
-		c := runCount{r: Running{from: from, reserve: reserve}, events: events, out: out, lastState: -1, lastShown: -1}
-		again := c.walk()
-		if out = c.out; !again {
-			c.finish()
-			return c.r, oddities(out), nil
-		}
+	for i := range events {
+		l.Add(events[i])
 	}
+	r, odd := l.Running()
+	return r, odd, nil
 }
 
 func oddities(out map[int]string) []Oddity {
@@ -273,28 +270,34 @@ func (r Running) Duty(a, b time.Time) float64 {
 	return float64(r.likely.until(r.since(b))-r.likely.until(r.since(a))) / float64(b.Sub(a))
 }
 
-// DutyBand returns the 5 %, 50 % and 95 % points of the long-run duty, as far
-// as the running from a to b tells: a Beta posterior on days run and days
-// stopped, both divided by the mean length of a stop because stopped days come
-// in a row (judgement). With no running history it is the whole range.
-func (r Running) DutyBand(a, b time.Time) (low, middle, high float64) {
+// DutyDays returns the days run and the days stopped from a to b, both divided
+// by the mean length of a stop in days, of one day at least, because stopped days
+// come in a row (judgement). With no running history both are 0.
+func (r Running) DutyDays(a, b time.Time) (run, stopped float64) {
 	x, y := r.since(a), r.since(b)
 	if y <= x {
-		return betaBand(0, 0)
+		return 0, 0
 	}
-	run := r.likely.until(y) - r.likely.until(x)
-	stop := y - x - run
+	ran := r.likely.until(y) - r.likely.until(x)
+	stop := y - x - ran
 	each := 24 * time.Hour
 	if stops := r.likely.gaps(x, y); stops > 0 {
 		each = max(each, stop/time.Duration(stops))
 	}
-	return betaBand(float64(run)/float64(each), float64(stop)/float64(each))
+	return float64(ran) / float64(each), float64(stop) / float64(each)
 }
 
-// betaBand is the 5, 50 and 95 % points of Beta(1+run, 1+stop).
-func betaBand(run, stop float64) (low, middle, high float64) {
-	q := func(p float64) float64 { return mathext.InvRegIncBeta(1+run, 1+stop, p) }
-	return q(.05), q(.5), q(.95)
+// DutyBand returns the 5 %, 50 % and 95 % points of the long-run duty that
+// [Running.DutyDays] tell of: those of Beta(1+run, 1+stopped), the whole range
+// where nothing is known.
+func DutyBand(run, stopped float64) (low, middle, high float64) {
+	return DutyPoint(run, stopped, .05), DutyPoint(run, stopped, .5), DutyPoint(run, stopped, .95)
+}
+
+// DutyPoint is one point of [DutyBand], that which is not exceeded with
+// probability prob, between 0 and 1.
+func DutyPoint(run, stopped, prob float64) float64 {
+	return mathext.InvRegIncBeta(1+run, 1+stopped, prob)
 }
 
 func (r Running) since(t time.Time) time.Duration { return t.Sub(r.from) }

@@ -51,7 +51,7 @@ func TestEightDayClock(t *testing.T) {
 			t.Errorf("on day 16 stopped since %v, %v", since, ok)
 		}
 	}
-	low, _, high := betaBand(22, 2)
+	low, _, high := DutyBand(22, 2)
 	nearRel(t, "5 %", low, .768960, 1e-5)
 	nearRel(t, "95 %", high, .966480, 1e-5)
 	near(t, "mean", distuv.Beta{Alpha: 23, Beta: 3}.Mean(), .8846154, 1e-7)
@@ -196,15 +196,15 @@ func TestDuty(t *testing.T) {
 	near(t, "backwards", r.Duty(day(60), day0), 0, 0)
 	// Two stops of thirty days each, sixty days run: Beta(1+2, 1+2).
 	beta := distuv.Beta{Alpha: 3, Beta: 3} // gonum's quantile
-	low, middle, high := r.DutyBand(day0, day(120))
+	low, middle, high := DutyBand(r.DutyDays(day0, day(120)))
 	near(t, "low", low, beta.Quantile(.05), 1e-9)
 	near(t, "middle", middle, .5, 1e-9)
 	near(t, "high", high, beta.Quantile(.95), 1e-9)
 	// Never stopped in a hundred days: the chance that it never does is open.
-	low, _, high = running(t, 0).DutyBand(day0, day(100))
+	low, _, high = DutyBand(running(t, 0).DutyDays(day0, day(100)))
 	nearRel(t, "low of a steady one", low, math.Pow(.05, 1./101), 1e-9)
 	nearRel(t, "high of a steady one", high, math.Pow(.95, 1./101), 1e-9)
-	low, middle, high = r.DutyBand(day0, day0)
+	low, middle, high = DutyBand(r.DutyDays(day0, day0))
 	near(t, "nothing known", low+middle+high, 1.5, 1e-9)
 }
 

@@ -327,6 +327,7 @@ func FuzzNewRunning(f *testing.F) {
 		}
 		seed := binary.LittleEndian.Uint64(append(log, make([]byte, 8)...))
 		checkLedger(t, r, min(at, 70000)+20, rand.New(rand.NewPCG(seed, 1)))
+		checkGrowing(t, hold, events, rand.New(rand.NewPCG(seed, 2)))
 	})
 }
 

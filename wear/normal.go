@@ -51,6 +51,21 @@ func quickPhi(z float64) float64 {
 	return a.value + t*(a.slope+t*(3*rise-2*a.slope-b.slope+t*(a.slope+b.slope-2*rise)))
 }
 
+// quickBell is quickPhi with its slope, the density, as far as the table goes;
+// beyond it the slope is taken as nothing.
+func quickBell(z float64) (phi, density float64) {
+	t := (z + tableEnd) * tableSteps
+	if !(t >= 0 && t < 2*tableEnd*tableSteps) {
+		return tailPhi(z), 0
+	}
+	i := int(t)
+	t -= float64(i)
+	a, b := &phiTable[i], &phiTable[i+1]
+	rise := b.value - a.value
+	two, three := 3*rise-2*a.slope-b.slope, a.slope+b.slope-2*rise
+	return a.value + t*(a.slope+t*(two+t*three)), tableSteps * (a.slope + t*(2*two+3*t*three))
+}
+
 // tailPhi is quickPhi beyond the table: above it 1, to 1e-15, and below it the
 // asymptotic series (Abramowitz and Stegun 1964, 26.2.12), to 1e-6 of the value.
 func tailPhi(z float64) float64 {

@@ -75,3 +75,16 @@ func TestQuickExp(t *testing.T) {
 		t.Errorf("quickExp(0) %v, of no number %v", quickExp(0), quickExp(math.NaN()))
 	}
 }
+
+// quickBell is quickPhi with the density of the standard normal beside it.
+func TestQuickBell(t *testing.T) {
+	for z := -9.0; z <= 9; z += 0.00731 {
+		phi, density := quickBell(z)
+		if phi != quickPhi(z) {
+			t.Fatalf("at %v it gives %v, quickPhi %v", z, phi, quickPhi(z))
+		}
+		if want := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi); math.Abs(density-want) > 1e-6 {
+			t.Fatalf("the density at %v is %v, want %v", z, density, want)
+		}
+	}
+}

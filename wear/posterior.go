@@ -175,29 +175,58 @@ func (p Posterior) LevelQuantile(h, prob float64) float64 {
 		return math.NaN()
 	}
 	dL := p.ahead(h)
-	var middle, spread float64
-	for _, n := range p.nodes {
-		middle += n.w * (n.m + n.r*dL)
+	var room [320]bell // for nearly all: it is asked for over and over
+	bells, middle, spread := bells(room[:0]), 0.0, 0.0
+	for i := range p.nodes {
+		n := &p.nodes[i]
+		b, v := bell{w: n.w, mean: n.m + n.r*dL}, n.p+p.phi*n.r*dL
+		b.perSD = 1 / math.Sqrt(v)
+		bells = append(bells, b)
+		middle += n.w * b.mean
+		spread += n.w * v
 	}
-	for _, n := range p.nodes {
-		d := n.m + n.r*dL - middle
-		spread += n.w * (n.p + p.phi*n.r*dL + d*d)
+	for _, b := range bells {
+		spread += b.w * (b.mean - middle) * (b.mean - middle)
 	}
-	type bell struct{ w, mean, perSD float64 }
-	bells := make([]bell, len(p.nodes))
-	for i, n := range p.nodes {
-		bells[i] = bell{n.w, n.m + n.r*dL, 1 / math.Sqrt(n.p+p.phi*n.r*dL)}
-	}
+	return p.warp.from(bells.quantile(prob, middle, math.Sqrt(spread)))
+}
+
+// bell is a normal of a mixture, and its weight.
+type bell struct{ w, mean, perSD float64 }
+
+type bells []bell
+
+// quantile finds where a mixture comes to a probability, given its mean and
+// deviation: by Newton's steps, of which the last is so short that the next would
+// be nothing, and where one leaves the bracket by halving that.
+func (m bells) quantile(prob, middle, sd float64) float64 {
 	// No quantile lies further out (Cantelli's inequality); a little more for rounding.
-	sd := 1.001*math.Sqrt(spread) + 1e-12
-	return p.warp.from(solve(func(y float64) float64 {
-		sum := -prob
-		for i := range bells {
-			b := &bells[i]
-			sum += b.w * quickPhi((y-b.mean)*b.perSD)
+	sd = 1.001*sd + 1e-12
+	lo, hi := middle-sd*math.Sqrt((1-prob)/prob), middle+sd*math.Sqrt(prob/(1-prob))
+	x := min(hi, max(lo, middle-sd*math.Sqrt2*math.Erfcinv(2*prob)))
+	for range 100 { // ends far sooner, unless something is not a number
+		sum, slope := -prob, 0.0
+		for i := range m {
+			b := &m[i]
+			phi, density := quickBell((x - b.mean) * b.perSD)
+			sum += b.w * phi
+			slope += b.w * b.perSD * density
 		}
-		return sum
-	}, middle-sd*math.Sqrt((1-prob)/prob), middle+sd*math.Sqrt(prob/(1-prob))))
+		if sum < 0 {
+			lo = x
+		} else {
+			hi = x
+		}
+		next := x - sum/slope
+		if !(next >= lo && next <= hi) {
+			next = lo + (hi-lo)/2
+		}
+		step := math.Abs(next - x)
+		if x = next; step <= 1e-7*sd || hi-lo <= 1e-10*sd {
+			break
+		}
+	}
+	return x
 }
 
 // LnRate returns the mean and deviation of the natural logarithm of the rate, as

@@ -8,10 +8,11 @@ import (
 // runCount walks the events of a train in order.
 type runCount struct {
 	r      Running
-	events []RunEvent
+	events []*RunEvent
 	out    map[int]string // those left out, and why
 
 	at, last time.Duration // settled until; the last event of all
+	stopped  bool          // it began so
 	going    bool
 	// The last events that set whether it goes, and that showed it going or
 	// touched it: what a contradiction is with. -1: none.
@@ -39,29 +40,44 @@ func (c *runCount) stamp(t time.Time) string {
 
 const stampAs = "2006-01-02 15:04 MST"
 
-// walk takes the events that are not left out. It stops, and must be done
-// again, when an old one has to give way.
-func (c *runCount) walk() (again bool) {
-	c.going = !c.startsStopped()
-	for i := range c.events {
-		if _, left := c.out[i]; left {
-			continue
+// begin puts the count at the start of a history of which some is left out.
+func (c *runCount) begin(r Running, events []*RunEvent, out map[int]string) {
+	*c = runCount{r: Running{from: r.from, reserve: r.reserve}, events: events, out: out, lastState: -1, lastShown: -1}
+	c.stopped = c.startsStopped()
+	c.going = !c.stopped
+}
+
+// walkAgain takes all events anew, as often as an old one has to give way.
+func (c *runCount) walkAgain(out map[int]string) {
+	for again := true; again; out = c.out {
+		c.begin(c.r, c.events, out)
+		again = false
+		for i := 0; i < len(c.events) && !again; i++ {
+			again = c.step(i)
 		}
-		e := &c.events[i]
-		d := c.r.since(e.At)
-		with, err := -1, c.order(e, d)
-		if err == nil {
-			with, err = c.take(i, e, d)
-		}
-		switch {
-		case err == nil:
-			c.last = d
-		case !e.Old && with >= 0 && c.events[with].Old && len(c.out) < manyOld:
-			c.leaveOut(with, fmt.Sprintf("%s at %s, in the old book, does not fit what was logged since", c.events[with].Kind, c.stamp(c.events[with].At)))
-			return true
-		default:
-			c.leaveOut(i, err.Error())
-		}
+	}
+}
+
+// step takes an event, unless it is left out. All must be taken again when an
+// old one has to give way.
+func (c *runCount) step(i int) (again bool) {
+	if _, left := c.out[i]; left {
+		return false
+	}
+	e := c.events[i]
+	d := c.r.since(e.At)
+	with, err := -1, c.order(e, d)
+	if err == nil {
+		with, err = c.take(i, e, d)
+	}
+	switch {
+	case err == nil:
+		c.last = d
+	case !e.Old && with >= 0 && c.events[with].Old && len(c.out) < manyOld:
+		c.leaveOut(with, fmt.Sprintf("%s at %s, in the old book, does not fit what was logged since", c.events[with].Kind, c.stamp(c.events[with].At)))
+		return true
+	default:
+		c.leaveOut(i, err.Error())
 	}
 	return false
 }
@@ -79,7 +95,7 @@ func (c *runCount) leaveOut(i int, why string) {
 func (c *runCount) startsStopped() bool {
 	first := -1
 	for i := range c.events {
-		e := &c.events[i]
+		e := c.events[i]
 		if _, left := c.out[i]; left || e.Kind == RunMeter || e.Kind == RunPause || e.Kind == RunCut && c.r.reserve > 0 {
 			continue
 		}
@@ -303,22 +319,24 @@ func (c *runCount) pause(i int, e *RunEvent, d time.Duration) {
 	c.pauses = append(c.pauses, gap{from, d})
 }
 
+// saidWithin is how near to a pause a stop or a start says the same.
+const saidWithin = 24 * time.Hour
+
 // saidNear reports whether a stop, a start or a pause before is logged within a
 // day of an event.
 func (c *runCount) saidNear(i int) bool {
-	const near = 24 * time.Hour
 	at := c.events[i].At
 	says := func(j int) bool {
 		_, left := c.out[j]
 		k := c.events[j].Kind
 		return !left && (k == RunStarted || k == RunStopped || k == RunPause && j < i)
 	}
-	for j := i - 1; j >= 0 && at.Sub(c.events[j].At) < near; j-- {
+	for j := i - 1; j >= 0 && at.Sub(c.events[j].At) < saidWithin; j-- {
 		if says(j) {
 			return true
 		}
 	}
-	for j := i + 1; j < len(c.events) && c.events[j].At.Sub(at) < near; j++ {
+	for j := i + 1; j < len(c.events) && c.events[j].At.Sub(at) < saidWithin; j++ {
 		if says(j) {
 			return true
 		}
