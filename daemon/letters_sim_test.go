@@ -172,7 +172,7 @@ func TestThirtyDaysOfLetters(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				s := &sim{t: t, fleet: simFleet(), server: server, from: at(t, tt.from), winds: map[string][]schedule.Entry{}}
 				s.down[0] = at(t, tt.down)
-				s.down[1], s.to, s.shift = s.down[0].Add(72*time.Hour), s.from.Add(30*24*time.Hour), s.from.Sub(time.Now())
+				s.down[1], s.to, s.shift = s.down[0].Add(72*time.Hour), s.from.Add(30*24*time.Hour), time.Until(s.from)
 				s.run()
 				s.check(box)
 			})

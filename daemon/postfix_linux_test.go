@@ -269,5 +269,5 @@ func (h *house) until(what string, is func() bool) {
 		}
 		time.Sleep(20 * time.Millisecond)
 	}
-	h.t.Fatal(fmt.Sprintf("%s did not come in 30 s", what))
+	h.t.Fatalf("%s did not come in 30 s", what)
 }

@@ -317,7 +317,7 @@ func (p Pass) changeAsked(a Assessment) (ChangeState, bool) {
 	then := a
 	then.Now = p.Made
 	then.Entries = slices.DeleteFunc(slices.Clone(a.Entries), func(e Entry) bool { return e.At.After(p.Made) || e.RecordedAt.After(p.Made) })
-	s := changeOf(then)
+	s := changeOf(&then)
 	if s == nil {
 		return ChangeState{}, false
 	}

@@ -75,7 +75,7 @@ func (a Assessment) entry(id string) (Entry, bool) {
 
 // lockTask is the task of a lock, by its place among the locks.
 func (a Assessment) lockTask(i int) *Task {
-	want := lockTasks(a)[i].Subject
+	want := lockTasks(&a)[i].Subject
 	for _, t := range a.Tasks {
 		if t.Kind == Locked && t.Subject == want {
 			return &t

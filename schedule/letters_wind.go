@@ -105,7 +105,7 @@ func (w *writer) turnFor(p Person, a Assessment, st TrainState, from time.Time, 
 // much is left in it, or the first day in care.
 func (a Assessment) windMatter(st TrainState) string {
 	for _, e := range slices.Backward(a.Entries) {
-		if _, tells := a.Clock.chargeOf(e, st.Train); tells {
+		if _, tells := a.Clock.chargeOf(&e, st.Train); tells {
 			return "wind " + matter(e)
 		}
 	}

@@ -96,7 +96,7 @@ func leftAlone(seed uint64) *leftLog {
 func (l *leftLog) morning() {
 	l.day = l.day.Add(1)
 	a := Assess(l.facts, l.day.At(7, 0, l.zone))
-	now := owedOf(a)
+	now := owing(a)
 	for key, was := range l.was {
 		is, still := now[key]
 		why := ""
@@ -121,7 +121,7 @@ func (l *leftLog) morning() {
 // owedOf is what is due or late. A visit takes bearings along before their own
 // day: of those it counts for each whose own day has come, with its own last
 // good day, and for the first in any case.
-func owedOf(a Assessment) map[owedKey]Task {
+func owing(a Assessment) map[owedKey]Task {
 	out := map[owedKey]Task{}
 	asked := false
 	for _, t := range a.Tasks {

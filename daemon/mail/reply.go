@@ -203,7 +203,6 @@ type walk struct {
 	sender      string
 	parts       int
 	texts, html []string
-	hidden      bool
 }
 
 func (w *walk) hold(format string, args ...any) {
