@@ -3,7 +3,6 @@ package daemon
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"log/slog"
 	"net"
 	netmail "net/mail"

@@ -10,17 +10,7 @@ import (
 	"time"
 )
 
-// owed are the keys of the letters that are owed at an instant.
-func owed(s *Snapshot, m MailRoom, now time.Time) []string {
-	var keys []string
-	for _, l := range Letters(s, m, now) {
-		keys = append(keys, l.Key)
-	}
-	slices.Sort(keys)
-	return keys
-}
-
-// owedAt are those of one clock and its log, of one kind or of all.
+// owedAt are the keys of the letters that are owed at an instant of one clock and its log, of one kind or of all.
 func owedAt(f Fleet, log map[string][]Entry, m MailRoom, now time.Time, kinds ...NoticeKind) []string {
 	var keys []string
 	for _, l := range Letters(Survey(f, log, Model{}, now), m, now) {

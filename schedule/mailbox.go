@@ -28,6 +28,8 @@ func BlameFor(status string) Blame {
 	switch {
 	case slices.Contains(gone, status):
 		return NoSuch
+	case strings.HasPrefix(status, "5.7."): // a policy, of a server that turns us away (RFC 3463 3.8)
+		return NoBlame
 	case status == "" || strings.HasPrefix(status, "5."):
 		return TurnsUs
 	}

@@ -151,7 +151,7 @@ func TestServerRefusesARecipient(t *testing.T) {
 	for answer, want := range map[string]schedule.Blame{
 		"550 no":                         schedule.TurnsUs,
 		"552 5.2.2 full":                 schedule.TurnsUs,
-		"554 5.7.1 not from you":         schedule.TurnsUs,
+		"554 5.7.1 not from you":         schedule.NoBlame, // a policy, RFC 3463 3.8
 		"550 5.1.1 nobody":               schedule.NoSuch,
 		"550 5.1.2 no such domain":       schedule.NoSuch,
 		"553 5.1.3 that is no address":   schedule.NoSuch,
