@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -79,11 +80,10 @@ func (c *clerk) settleAll(ctx context.Context) error {
 // settle settles one message. A kill at any point of it has the message settled
 // anew with the same outcome: an entry is known by its key.
 func (c *clerk) settle(ctx context.Context, m schedule.Inward) error {
-	facts, err := c.facts(ctx, m)
+	facts, v, err := c.judged(ctx, m)
 	if err != nil {
 		return err
 	}
-	v := judge(facts)
 	entry := v.logged
 	if v.entry != nil {
 		stored, err := c.desk.Log(ctx, *v.entry)
@@ -114,6 +114,21 @@ func (c *clerk) settle(ctx context.Context, m schedule.Inward) error {
 		c.owed()
 	}
 	return nil
+}
+
+// judged decides what becomes of a message. One that we stumble over is held, or
+// it would keep all behind it waiting.
+func (c *clerk) judged(ctx context.Context, m schedule.Inward) (f cameIn, v verdict, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			c.log.Error("a message could not be judged for a fault of ours; it is held", "id", m.ID, "panic", p, "stack", string(debug.Stack()))
+			f, v, err = cameIn{Inward: m}, verdict{}.held("this service stumbled over it: its log says where"), nil
+		}
+	}()
+	if f, err = c.facts(ctx, m); err != nil {
+		return f, v, err
+	}
+	return f, judge(f), nil
 }
 
 // taken: a message that another process has settled meanwhile is settled.

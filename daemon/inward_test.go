@@ -545,3 +545,84 @@ func TestClerkStops(t *testing.T) {
 		t.Errorf("%d are left, %v; want both", len(left), err)
 	}
 }
+
+// A message that we stumble over is held, and those behind it are settled.
+func TestStumbling(t *testing.T) {
+	r := newInwardRoom(t)
+	r.bring("ned@example.org", to(adaToken), plain("wound\n"))
+	r.bring("ned@example.org", to(windToken), plain("wound\n"))
+	r.clerk.book = stumbling{r.store}
+	if got := r.settle(); got.State != schedule.Logged {
+		t.Errorf("the one behind it is %s: %s", got.State, got.Why)
+	}
+	held, err := r.store.Held(t.Context())
+	if err != nil || len(held) != 1 || !strings.Contains(held[0].Why, "stumbled") || len(r.told()) != 0 {
+		t.Errorf("held: %+v, %v", held, err)
+	}
+}
+
+// stumbling is a store that panics over one pass.
+type stumbling struct{ *db.Store }
+
+func (s stumbling) Pass(ctx context.Context, token string) (schedule.Pass, error) {
+	if token == adaToken {
+		panic("no such luck")
+	}
+	return s.Store.Pass(ctx, token)
+}
+
+// A reply that lay long on its way is logged as of when it was written; one that
+// bears a date before its letter is held.
+func TestLateReply(t *testing.T) {
+	for _, c := range []struct {
+		later time.Duration // than its date
+		state schedule.InwardState
+		late  bool
+	}{
+		{-25 * time.Hour, schedule.Held, false}, {0, schedule.Logged, false}, {lateReply, schedule.Logged, false}, {26 * time.Hour, schedule.Logged, true},
+	} {
+		r := newInwardRoom(t)
+		written := r.at
+		raw := plain("wound\n")
+		if c.later < 0 { // written by a clock that is a day slow
+			raw = strings.Replace(raw, "Wed, 25 Nov", "Tue, 24 Nov", 1)
+		} else {
+			r.at = r.at.Add(c.later - 10*time.Millisecond)
+		}
+		came := r.at
+		r.bring("ned@example.org", to(windToken), raw)
+		r.clerk.book = forgetful{r.store}
+		_ = r.clerk.settleAll(t.Context())
+		r.clerk.book = r.store
+		got := r.settle() // anew, after a kill
+		if got.State != c.state {
+			t.Errorf("%s late: %s, %s", c.later, got.State, got.Why)
+		}
+		if c.state == schedule.Held {
+			if !strings.Contains(got.Why, "24 Nov 2026") || len(r.fromReplies()) != 0 {
+				t.Errorf("held because %q, %d entries", got.Why, len(r.fromReplies()))
+			}
+			continue
+		}
+		list := r.fromReplies()
+		if len(list) != 1 {
+			t.Fatalf("%s late: %d entries", c.later, len(list))
+		}
+		want := came
+		if c.late {
+			want = written
+		}
+		if d := list[0].At.Sub(want); d < 0 || d > time.Second {
+			t.Errorf("%s late: logged as of %s, want %s", c.later, list[0].At, want)
+		}
+	}
+}
+
+// What was not done is of the task that the letter asked for, or is held.
+func TestNotDoneOfAnother(t *testing.T) {
+	r := newInwardRoom(t)
+	r.bring("ned@example.org", to(windToken), plain("could not oil it, no key\n"))
+	if got := r.settle(); got.State != schedule.Held || !strings.Contains(got.Why, "oiling") || len(r.fromReplies()) != 0 {
+		t.Errorf("%s: %s", got.State, got.Why)
+	}
+}

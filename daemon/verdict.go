@@ -113,6 +113,10 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 	if ans.Said == schedule.SaidNot && ans.Because == "" {
 		ans.Because = strings.Join(strings.Fields(m.reply.Words()), " ")
 	}
+	ans.At = m.written()
+	if ans.At.Before(m.pass.Made) && ans.At.Before(m.At) {
+		return v.held("it bears the date of %s, which is before the letter that it answers", schedule.DateOf(ans.At, a.Zone).Words())
+	}
 	e, err := m.pass.Entry(ans, a, m.At)
 	if err != nil {
 		return v.held("%s", err)
@@ -200,7 +204,21 @@ func sameMailbox(a, b string) bool {
 
 // isOurs reports whether an entry came of this very message, before a kill.
 func (m cameIn) isOurs(e schedule.Entry) bool {
-	return e.Source == "reply" && e.By == m.pass.Person && e.At.Equal(m.At.UTC().Truncate(time.Microsecond))
+	return e.Source == "reply" && e.By == m.pass.Person && e.At.Equal(m.written().UTC().Truncate(time.Microsecond))
+}
+
+// lateReply is how much later than it was written a reply comes before its own
+// date is taken for when it was written: sooner the clock of who wrote it may
+// only be wrong (judgement, no source).
+const lateReply = 2 * time.Hour
+
+// written is when a reply was written: when it came, or its own date where it
+// lay for long on its way, as from a tower without a signal.
+func (m cameIn) written() time.Time {
+	if d := m.reply.Date; !d.IsZero() && m.At.Sub(d) > lateReply {
+		return d
+	}
+	return m.At
 }
 
 // saysTheSame reports whether an answer comes to what a pass has logged already.

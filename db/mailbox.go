@@ -3,6 +3,7 @@ package db
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -171,12 +172,14 @@ func (s *Store) Bounced(ctx context.Context, id string, b schedule.Blame, words 
 // bounced records in a transaction that a notice came back.
 func bounced(ctx context.Context, tx *sql.Tx, id string, b schedule.Blame, words string, now time.Time) (address string, err error) {
 	// The change of nothing holds the row, so that steps are numbered in order.
-	to, err := texts(ctx, tx, `UPDATE notice SET reply = reply WHERE id = $1 RETURNING to_addr`, id)
+	again := false
+	err = tx.QueryRowContext(ctx, `UPDATE notice SET reply = reply WHERE id = $1
+		RETURNING to_addr, state = 'refused' AND sent_at IS NOT NULL`, id).Scan(&address, &again)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", noNotice(id)
+	}
 	if err != nil {
 		return "", err
-	}
-	if len(to) == 0 {
-		return "", noNotice(id)
 	}
 	if _, err := tx.ExecContext(ctx, `UPDATE notice SET state = 'refused', reply = $1 WHERE id = $2 AND state = 'sent'`, "came back: "+words, id); err != nil {
 		return "", err
@@ -184,7 +187,10 @@ func bounced(ctx context.Context, tx *sql.Tx, id string, b schedule.Blame, words
 	if err := step(ctx, tx, id, now, schedule.StepBack, words); err != nil {
 		return "", err
 	}
-	return to[0], blame(ctx, tx, to[0], b, words, now)
+	if again && b != schedule.NoSuch { // one letter counts once, however many reports of it come
+		return address, nil
+	}
+	return address, blame(ctx, tx, address, b, words, now)
 }
 
 // mostTrouble bounds what one weekly letter lists of each.

@@ -96,6 +96,7 @@ type reply struct {
 	stops       int
 	figures     []string // with their units, as written
 	first       bool     // it begins with that it was not done
+	undone      []string // the words of what was not done
 }
 
 // figureForm is a time of day, or a number with its unit where one follows.
@@ -195,6 +196,13 @@ func (r *reply) read(raw string, first bool) (saying, error) {
 	if at := notWords.FindStringIndex(low); at != nil && first && notFirst.MatchString(low[:at[0]]) {
 		r.first = true
 	}
+	for _, not := range notWords.FindAllString(low, -1) {
+		for w := range strings.FieldsSeq(not) {
+			if undone[w] != nil {
+				r.undone = append(r.undone, w)
+			}
+		}
+	}
 	low = notWords.ReplaceAllString(low, signNot)
 	low = shakeOff.ReplaceAllString(shakeEnd.ReplaceAllString(low, signEnd), signSide)
 	for w := range strings.FieldsSeq(low) {
@@ -289,7 +297,14 @@ func (r *reply) notDone() (Answer, error) {
 	rest := r.beside(func(c saying) bool {
 		return !wayIn.MatchString(c.raw) && !slices.ContainsFunc(c.words, func(w string) bool { return w != signNot && !plain[w] && w != "yet" && w != "sorry" })
 	})
-	return Answer{Said: SaidNot, Because: rest}, nil
+	a := Answer{Said: SaidNot, Because: rest}
+	for _, w := range r.undone {
+		if a.Tasks != nil && !slices.Equal(a.Tasks, undone[w]) {
+			return a, heldFor(w, "it names two tasks that were not done, %q and %q", r.undone[0], w)
+		}
+		a.Tasks = undone[w]
+	}
+	return a, nil
 }
 
 // stopped is the answer that the clock stands.

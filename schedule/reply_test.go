@@ -74,9 +74,10 @@ var plainReplies = []struct {
 
 	{"not done: ladder locked", "", Answer{Said: SaidNot, Because: "ladder locked"}},
 	{"Not done - the ladder is locked", "", Answer{Said: SaidNot, Because: "the ladder is locked"}},
-	{"could not wind", "", Answer{Said: SaidNot}},
-	{"Sorry, couldn't wind it today", "", Answer{Said: SaidNot}},
-	{"I haven’t oiled it yet, no key", "", Answer{Said: SaidNot, Because: "no key"}},
+	{"could not wind", "", Answer{Said: SaidNot, Tasks: []TaskKind{Winding}}},
+	{"Sorry, couldn't wind it today", "", Answer{Said: SaidNot, Tasks: []TaskKind{Winding}}},
+	{"I haven’t oiled it yet, no key", "", Answer{Said: SaidNot, Because: "no key", Tasks: []TaskKind{Oiling}}},
+	{"Unable to measure: pivot out of reach", "", Answer{Said: SaidNot, Because: "pivot out of reach", Tasks: []TaskKind{Measuring, NearLimit}}},
 	{"Unable to get in, the door has a new lock", "", Answer{Said: SaidNot, Because: "Unable to get in, the door has a new lock"}},
 	{"Not done, will go on Friday", "", Answer{Said: SaidNot, Because: "will go on Friday"}},
 	{"Could not reach the dial because of the scaffold", "", Answer{Said: SaidNot, Because: "Could not reach the dial because of the scaffold"}},
@@ -108,7 +109,7 @@ var doubtfulReplies = []struct{ text, why string }{
 	{"wound?", "question"}, {"Did you mean the strike?\nwound", "question"}, {"have you not wound it yet？", "question"},
 	// Two claims.
 	{"done and not done", "both"}, {"done / not done", "both"}, {"[x] done [ ] not done", "both"},
-	{"wound. not oiled", "both"}, {"could not wind the strike, wound the going", "both"},
+	{"wound. not oiled", "both"}, {"not wound, not oiled", "two tasks"}, {"could not wind the strike, wound the going", "both"},
 	{"wound and oiled", "two tasks"}, {"checked and wound", "two tasks"}, {"oiled, wound", "two tasks"},
 	{"stopped, wound it", "something else as well"}, {"I stopped by and wound it", "something else as well"}, {"stopped. all well", "something else as well"},
 	{"stopped, restarted it", "restarted"}, {"stopped raining at last", "\"last\""}, {"we stopped", "what the writer stopped"},

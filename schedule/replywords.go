@@ -25,6 +25,14 @@ var deeds = map[string][]TaskKind{
 	"measured": {Measuring},
 }
 
+// undone are the words of notWords that say which kinds of task were not done.
+var undone = map[string][]TaskKind{
+	"wind": deeds["wound"], "wound": deeds["wound"],
+	"oil": deeds["oiled"], "oiled": deeds["oiled"],
+	"check": deeds["checked"], "checked": deeds["checked"], "inspect": deeds["inspected"], "inspected": deeds["inspected"],
+	"measure": {Measuring, NearLimit}, "measured": {Measuring, NearLimit},
+}
+
 // lookedOver are those of deeds beside which "all well" is the answer itself.
 var lookedOver = wordSet("checked inspected")
 

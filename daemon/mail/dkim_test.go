@@ -16,6 +16,8 @@ import (
 	"testing"
 
 	"github.com/emersion/go-msgauth/dkim"
+
+	"endshake/schedule"
 )
 
 // pkcs8 is a key as a keeper would have it in a file.
@@ -96,6 +98,14 @@ func TestSignatures(t *testing.T) {
 					t.Errorf("%s, %s: still valid with %s changed", what, name, change)
 				}
 			}
+		}
+		told, err := c.Held(HeldReply{Person: schedule.Person{Slug: "ned", Name: "Ned Sallowby", Email: "ned@example.org"}, To: "answers@clocks.example.org",
+			Key: "k", Why: "it asks a question", When: "25 Nov 2026"}, sampleID, sampleNow)
+		if err == nil {
+			err = valid(told.Raw)
+		}
+		if err != nil {
+			t.Errorf("%s, that a reply is held: %v\n%s", what, err, told.Raw)
 		}
 		n, _ := composeBy(t, c, sampleWinding())
 		loose := bytes.ReplaceAll(n.Raw, []byte("\r\nSubject: "), []byte("\r\nSubject:   "))

@@ -69,7 +69,10 @@ func (c Composer) Held(r HeldReply, id string, now time.Time) (schedule.Notice, 
 		return n, fmt.Errorf("compose: letter to %s: %w", name(r.Person.Slug), err)
 	}
 	n.Raw = b.Bytes()
-	return n, nil
+	if c.DKIM != nil {
+		n.Raw, err = c.DKIM.sign(n.Raw, now)
+	}
+	return n, err
 }
 
 // inReplyTo reports whether a Message-ID may be named in a head.

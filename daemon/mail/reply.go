@@ -10,6 +10,7 @@ import (
 	"net/mail"
 	"regexp"
 	"strings"
+	"time"
 
 	"github.com/emersion/go-message"
 	_ "github.com/emersion/go-message/charset" // letters of every charset that mail programs send
@@ -29,6 +30,7 @@ type Reply struct {
 	MessageID string // with its angle brackets; empty: none that can be read
 	From      string // address of the one who wrote; empty: none, or not one
 	Title     string
+	Date      time.Time // that it bears; zero: none that can be read
 	// Text is what the writer wrote, without what they quoted and signed, as
 	// its plain text has it, and HTML as its HTML has it; empty: there is none.
 	Text, HTML string
@@ -105,6 +107,9 @@ func (r *Reply) head(h message.Header) {
 		title = h.Get("Subject")
 	}
 	r.Title = clip(clean(strings.ToValidUTF8(title, "\ufffd")), maxName)
+	if date, err := mail.ParseDate(h.Get("Date")); err == nil {
+		r.Date = date
+	}
 	from := values(h, "From")
 	switch {
 	case len(from) == 0:

@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"slices"
 
 	"endshake/schedule"
 )
@@ -27,9 +26,6 @@ var mailWords = map[schedule.NoticeKind]string{
 	schedule.OwnersMonth:   "the owner's monthly letter",
 	schedule.MailTrouble:   "the weekly letter of mail that did not arrive",
 }
-
-// dutyKinds are those without which a clock may be left standing.
-var dutyKinds = []schedule.NoticeKind{schedule.WindReminder, schedule.Standing}
 
 // declinable finds the pass of a request and whose it is, or answers why it is
 // of no use.
@@ -90,7 +86,7 @@ func (s *server) showDecline(w http.ResponseWriter, r *http.Request, p schedule.
 		return
 	}
 	page := declinePage{Name: personName(s.Desk.Snapshot().Fleet, person.Slug), Words: mailWords[p.Kind], Action: "/decline/" + p.Token,
-		Duty: slices.Contains(dutyKinds, p.Kind)}
+		Duty: p.Kind.Duty()}
 	title := "Have no more of these letters?"
 	for _, d := range all {
 		if d.Person == p.Person && d.Kind == p.Kind {

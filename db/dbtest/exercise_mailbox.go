@@ -117,6 +117,8 @@ func bounces(t *testing.T, address string, s *db.Store) {
 	for i, key := range []string{"a", "b"} {
 		back(try(t, s, key, 10*i, taken(10*i+1)), 10*i+2)
 	}
+	back("id-b", 13) // reported once more, as by each server behind one address
+	wantStopped(t, s)
 	if n := wantNotice(t, s, "id-b", schedule.Refused, 1, 0); n.Reply != "came back: 5.2.2 full" {
 		t.Errorf("reply %q", n.Reply)
 	}
