@@ -147,6 +147,28 @@ func TestTurns(t *testing.T) {
 	}
 }
 
+// Only who is asked after somebody else is told that nobody answered.
+func TestFirstAskedIsFirst(t *testing.T) {
+	log := logOf(did(Wound, "2026-03-02 09:00", called("w")))
+	eight := rota(days8)
+	for _, tt := range []struct {
+		fleet Fleet
+		want  string
+	}{
+		{eight, "ben 0, dan 1, cleo 2"},
+		{without1(without1(eight, Winder), Keeper), "dan 0, cleo 1"},
+		{without1(without1(without1(eight, Winder), Deputy), Keeper), "cleo 0"},
+	} {
+		var got []string
+		for _, l := range owedOf(Survey(tt.fleet, log, Model{}, utc("2026-03-09 20:00")), MailRoom{}, WindReminder) {
+			got = append(got, fmt.Sprintf("%s %d", l.Person.Slug, l.Turn))
+		}
+		if strings.Join(got, ", ") != tt.want {
+			t.Errorf("got %v, want %s", got, tt.want)
+		}
+	}
+}
+
 func noMail(p *Person) { p.Email = "" }
 
 // without1 takes the duties of a role from the only clock.

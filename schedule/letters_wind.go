@@ -65,7 +65,7 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 		}
 		for _, p := range turn.people {
 			l := Letter{Kind: WindReminder, Person: p, Occurrence: occurrence(turn.number), Clocks: []Assessment{a},
-				Task: &t, Turn: turn.number, Others: without(turn.people, p.Slug), Next: next}
+				Task: &t, Turn: i, Others: without(turn.people, p.Slug), Next: next}
 			for n := range 3 {
 				if n != turn.number { // whoever was asked in another turn knows
 					l.Unless = append(l.Unless, NoticeKey(p.Slug, WindReminder, subject, occurrence(n)))

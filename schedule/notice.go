@@ -85,8 +85,8 @@ type Letter struct {
 	// for its clocks. Only Slug and Name are set.
 	Named []Person
 	// Task is what a winding reminder asks for, or what came of a clock that
-	// stands; Turn is whose turn it is: 0 the first asked, 1 and 2 those who
-	// are asked because nobody answered.
+	// stands; Turn is whose turn it is: 0 the first asked, whatever their role, 1
+	// and 2 those who are asked because nobody answered.
 	Task *Task
 	Turn int
 	// Entry is what was logged of a clock that stands: its stop, or what locked

@@ -55,6 +55,9 @@ func (b *batch) run(ctx context.Context, l *line) (*line, error) {
 		n := b.left[0]
 		b.left = b.left[1:]
 		err := b.send(ctx, l, n)
+		if errors.Is(err, errWorn) { // not tried: it goes on, or back
+			b.left = append([]schedule.Notice{n}, b.left...)
+		}
 		if ctx.Err() != nil {
 			l.close()
 			return nil, b.stopped(ctx)
@@ -69,7 +72,6 @@ func (b *batch) run(ctx context.Context, l *line) (*line, error) {
 			b.hopeless = errors.Is(err, ErrSetup) || errors.Is(err, errOutbox)
 			return nil, b.failed(err)
 		}
-		b.left = append([]schedule.Notice{n}, b.left...)
 	}
 	return l, b.failed(nil)
 }
