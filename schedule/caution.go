@@ -1,6 +1,9 @@
 package schedule
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // Hazard is something about a clock that can hurt whoever works on it.
 type Hazard string
@@ -47,6 +50,9 @@ var taskWords = map[TaskKind]string{
 	NearLimit:  "Work for the clockmaker: weight down or held and springs let down before anything is taken apart.",
 }
 
+// underWeights takes out of a task's caution what HeavyFall says of every task.
+var underWeights = strings.NewReplacer("; never stand under the weights", "", "; never stand under a weight, and let nobody be below it", "")
+
 // deferral closes every caution: the program never says that a task is safe.
 const deferral = "Local rules and licensed people decide."
 
@@ -55,6 +61,9 @@ const deferral = "Local rules and licensed people decide."
 func Caution(kind TaskKind, site Site, hazards []Hazard) string {
 	var parts []string
 	if s := taskWords[kind]; s != "" {
+		if slices.Contains(hazards, HeavyFall) { // which says it in full
+			s = underWeights.Replace(s)
+		}
 		parts = append(parts, s)
 	}
 	if s := strings.TrimRight(strings.TrimSpace(site.Caution), "."); s != "" {

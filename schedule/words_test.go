@@ -154,6 +154,17 @@ func TestCaution(t *testing.T) {
 			}
 		}
 	}
+	for kind, full := range taskWords {
+		got := Caution(kind, Site{}, []Hazard{HeavyFall})
+		if n := strings.Count(strings.ToLower(got), "never stand under"); n != 1 {
+			t.Errorf("%s: with heavy weights %d times never stand under: %q", kind, n, got)
+		}
+		for _, part := range strings.Split(strings.TrimRight(full, "."), "; ") {
+			if !strings.HasPrefix(part, "never stand under") && part != "and let nobody be below it" && !strings.Contains(got, part) {
+				t.Errorf("%s: %q is lost: %q", kind, part, got)
+			}
+		}
+	}
 	all := []Hazard{Radium, LeadPaint, Asbestos, BirdDirt, Height, Mains, Bells, HeavyFall}
 	if got := Caution(Winding, Site{}, all); strings.Count(got, ". ") < len(all) || len(all) != len(hazardWords) {
 		t.Errorf("all hazards: %q", got)

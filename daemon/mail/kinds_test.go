@@ -86,7 +86,7 @@ func TestWindingLetter(t *testing.T) {
 	if n, got = composeBy(t, answeringComposer(), sampleTurn()); !strings.HasPrefix(n.Title, "Your turn: Corn hall clock may have stopped") {
 		t.Errorf("of the deputy's turn: %q", n.Title)
 	}
-	tells(t, "turn", got, "Nobody has answered the letter before this one, so now it is your turn.", "unless somebody wound it and did not write it down", "Bo Alder is asked next.")
+	tells(t, "turn", got, "Nobody has said yet that it is wound, so now it is your turn.", "unless somebody wound it and did not write it down", "Also asked, for it may stand already: Bo Alder.")
 }
 
 // What is asked next depends on who is left.
@@ -94,14 +94,16 @@ func TestNext(t *testing.T) {
 	bo, cy := schedule.Person{Slug: "bo", Name: "Bo Alder"}, schedule.Person{Slug: "cy"}
 	for _, tc := range []struct {
 		l    schedule.Letter
+		past bool
 		want string
 	}{
-		{schedule.Letter{}, "Nobody else is asked: please answer, also where you cannot go."},
-		{schedule.Letter{Turn: 2}, "Nobody is asked after this."},
-		{schedule.Letter{Next: []schedule.Person{bo}}, "Bo Alder is asked next."},
-		{schedule.Letter{Next: []schedule.Person{bo, cy}, Others: []schedule.Person{cy}}, "Asked with you: cy. Bo Alder is asked next, and then cy."},
+		{schedule.Letter{}, false, "Nobody else is asked: please answer, also where you cannot go."},
+		{schedule.Letter{Turn: 2}, true, "Nobody is asked after this."},
+		{schedule.Letter{Next: []schedule.Person{bo}}, false, "Bo Alder is asked next."},
+		{schedule.Letter{Next: []schedule.Person{bo, cy}, Others: []schedule.Person{cy}}, false, "Asked with you: cy. Bo Alder is asked next, and then cy."},
+		{schedule.Letter{Next: []schedule.Person{bo, cy}}, true, "Also asked, for it may stand already: Bo Alder and cy."},
 	} {
-		if got := asked(tc.l); got.Words != tc.want {
+		if got := asked(tc.l, tc.past); got.Words != tc.want {
 			t.Errorf("%q, want %q", got.Words, tc.want)
 		}
 	}

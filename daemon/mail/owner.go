@@ -147,7 +147,7 @@ func (w writing) owned(a schedule.Assessment, p schedule.Past, eyes []eye) owned
 
 func dueWords(t schedule.Task) string {
 	if t.State == schedule.Late {
-		return "was due " + t.Due.Words() + ", and is late"
+		return "due " + t.Due.Words() + " and late"
 	}
 	return "due " + t.Due.Words()
 }

@@ -37,7 +37,7 @@ func (w writing) winding() (content, error) {
 		v.Sentence = fmt.Sprintf("Please wind the %s of %s by %s.", about, v.Clock, dayWords(t.Due))
 	}
 	if l.Turn > 0 {
-		v.More = "Nobody has answered the letter before this one, so now it is your turn."
+		v.More = "Nobody has said yet that it is wound, so now it is your turn."
 		v.Title = "Your turn: " + v.Title
 	}
 	w.n.Title, w.n.Subject = v.Title, t.Subject
@@ -57,7 +57,7 @@ func (w writing) winding() (content, error) {
 		v.Rows = append(v.Rows, pair{"Run left", left})
 	}
 	v.Rows = rowsOf(v.Rows, pair{"Not known", clean(wind.Lost)}, pair{"Why", clean(t.Reason)}, pair{"How sure", sureWords(t, ahead)})
-	v.Others = asked(l)
+	v.Others = asked(l, wind.Past)
 	return render("card", v, nil)
 }
 
@@ -121,9 +121,13 @@ func leftWords(w schedule.WindState) string {
 	return out
 }
 
-// asked says who else has this letter, and who is asked next if nobody answers.
-func asked(l schedule.Letter) pair {
+// asked says who else has this letter, and who is asked next if nobody answers:
+// where it has run down by the log, all are asked now.
+func asked(l schedule.Letter, past bool) pair {
 	p := next(l)
+	if names := namesOf(l.Next); past && len(names) > 0 {
+		p = pair{"Who else is asked", "Also asked, for it may stand already: " + schedule.And(names) + "."}
+	}
 	if names := namesOf(l.Others); len(names) > 0 {
 		p.Words = "Asked with you: " + schedule.And(names) + ". " + p.Words
 	}

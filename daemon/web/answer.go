@@ -262,7 +262,7 @@ func (v answerView) unitHint() string {
 func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, v answerView) {
 	what := v.pass.What(v.a)
 	page := answerPage{
-		What: what, Clock: v.a.Clock.Name, Where: placeOf(v.a.Site), By: personName(v.fleet, v.pass.Person),
+		What: what, Clock: v.a.Clock.Name, Where: placeOf(v.a), By: personName(v.fleet, v.pass.Person),
 		Caution: schedule.Caution(v.pass.Task, v.a.Site, v.a.Clock.Cautions), Locked: lockWords(v.a), Doubted: v.doubted, Faults: v.faults,
 		Action: "/answer/" + v.pass.Token,
 	}
@@ -287,11 +287,15 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 	s.show(w, r, status, "answer", view{Title: title, Body: page})
 }
 
-func placeOf(site schedule.Site) string {
-	if site.Place == "" {
-		return site.Name
+// placeOf is the site of a clock and its place, without a name that the clock has too.
+func placeOf(a schedule.Assessment) string {
+	switch {
+	case a.Site.Place == "":
+		return a.Site.Name
+	case a.Site.Name == a.Clock.Name:
+		return a.Site.Place
 	}
-	return site.Name + ", " + site.Place
+	return a.Site.Name + ", " + a.Site.Place
 }
 
 // taskOf is what a pass asks for, as it stands.

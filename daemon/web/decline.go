@@ -12,6 +12,7 @@ type declinePage struct {
 	Name, Words string
 	Duty        bool // the conservator will be told
 	Declined    string
+	Resumed     bool // this request took it back
 	Action      string
 }
 
@@ -52,7 +53,7 @@ func (s *server) declinable(w http.ResponseWriter, r *http.Request) (p schedule.
 // declineForm shows what would be declined, and changes nothing.
 func (s *server) declineForm(w http.ResponseWriter, r *http.Request) {
 	if p, person, ok := s.declinable(w, r); ok {
-		s.showDecline(w, r, p, person)
+		s.showDecline(w, r, p, person, false)
 	}
 }
 
@@ -68,18 +69,18 @@ func (s *server) decline(w http.ResponseWriter, r *http.Request) {
 	if r.MultipartForm != nil {
 		defer r.MultipartForm.RemoveAll()
 	}
-	act := s.Passes.Decline
-	if r.PostForm.Get("again") == "yes" {
+	act, again := s.Passes.Decline, r.PostForm.Get("again") == "yes"
+	if again {
 		act = s.Passes.Resume
 	}
 	if err := act(r.Context(), s.Now(), p.Person, p.Kind); err != nil {
 		s.fault(w, r, fmt.Errorf("decline mail: %w", err))
 		return
 	}
-	s.showDecline(w, r, p, person)
+	s.showDecline(w, r, p, person, again)
 }
 
-func (s *server) showDecline(w http.ResponseWriter, r *http.Request, p schedule.Pass, person schedule.Person) {
+func (s *server) showDecline(w http.ResponseWriter, r *http.Request, p schedule.Pass, person schedule.Person, resumed bool) {
 	all, err := s.Passes.Declined(r.Context())
 	if err != nil {
 		s.fault(w, r, fmt.Errorf("list what is declined: %w", err))
@@ -88,6 +89,9 @@ func (s *server) showDecline(w http.ResponseWriter, r *http.Request, p schedule.
 	page := declinePage{Name: personName(s.Desk.Snapshot().Fleet, person.Slug), Words: mailWords[p.Kind], Action: "/decline/" + p.Token,
 		Duty: p.Kind.Duty()}
 	title := "Have no more of these letters?"
+	if resumed {
+		page.Resumed, title = true, "You have these letters again"
+	}
 	for _, d := range all {
 		if d.Person == p.Person && d.Kind == p.Kind {
 			page.Declined, title = day(d.At, schedule.Site{Zone: person.Zone}.Location()), "No more of these letters"

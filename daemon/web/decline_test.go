@@ -36,8 +36,12 @@ func TestDecline(t *testing.T) {
 			}
 		}
 		res, body = sendLink(t, s, path, url.Values{"again": {"yes"}})
-		if res.StatusCode != 200 || len(s.links.declined) != 0 || buttons(t, body) != "Have no more of them" {
+		if text = flat(t, body); res.StatusCode != 200 || len(s.links.declined) != 0 || buttons(t, body) != "Have no more of them" ||
+			!strings.Contains(text, "gets "+mailWords[kind]+" again") || strings.Contains(text, "conservator will be told") {
 			t.Errorf("%s had again: %d, %v", kind, res.StatusCode, s.links.declined)
+		}
+		if _, body = get(t, s, path); !strings.Contains(flat(t, body), "Have no more of these letters?") {
+			t.Errorf("%s looked at later: %s", kind, flat(t, body))
 		}
 	}
 }

@@ -34,7 +34,7 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 	if len(snap.Clocks) == 0 {
 		page = outlookPage{Lede: noClocks}
 	}
-	s.show(w, r, http.StatusOK, "outlook", view{Title: "Outlook", Here: "/outlook", Body: page})
+	s.show(w, r, http.StatusOK, "outlook", view{Title: "The year ahead", Here: "/outlook", Body: page})
 }
 
 func newOutlookPage(y schedule.YearAhead) outlookPage {
