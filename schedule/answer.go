@@ -254,7 +254,8 @@ func (p Pass) What(a Assessment) string {
 
 // doneSince finds what somebody has logged since a pass was made by which its
 // task is done, whether it was done or only logged after that. What is copied
-// from an old book tells nothing of now.
+// from an old book tells nothing of now, nor does what was done before that which
+// the task rests on.
 func (p Pass) doneSince(a Assessment) (Entry, bool) {
 	if p.Task == TimeChange {
 		s, ok := p.changeAsked(a)
@@ -264,10 +265,8 @@ func (p Pass) doneSince(a Assessment) (Entry, bool) {
 		}
 		return a.Entries[i], true
 	}
-	e := newest(a.Entries, func(e *Entry) bool {
-		return !e.Old && (e.At.After(p.Made) || e.RecordedAt.After(p.Made)) && p.doneBy(e, a)
-	})
-	if e == nil {
+	e := newest(a.Entries, func(e *Entry) bool { return !e.Old && p.doneBy(e, a) })
+	if e == nil || !e.At.After(p.Made) && !e.RecordedAt.After(p.Made) {
 		return Entry{}, false
 	}
 	return *e, true

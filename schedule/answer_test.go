@@ -227,6 +227,7 @@ func TestOpen(t *testing.T) {
 		{"wound before", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 06:00")}, "2026-11-20", ""},
 		{"wound since", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00")}, "2026-11-20", "done: logged as wound on 19 Nov 2026"},
 		{"wound before, logged since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-18 08:00"), "2026-11-19 09:00")}, "2026-11-20", "wound on 18 Nov 2026"},
+		{"an older wind logged since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-10-30 08:00"), "2026-11-19 09:00"), did(Wound, "2026-11-12 08:00")}, "2026-11-20", ""},
 		{"copied from an old book since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-18 08:00", old), "2026-11-19 09:00")}, "2026-11-20", ""},
 		{"the other train wound", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00", of("strike"))}, "2026-11-20", ""},
 		{"wound in part", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00", partly)}, "2026-11-20", ""},
