@@ -78,6 +78,7 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 			continue
 		}
 		added++
+		failpoint("K23") // one of several letters is owed, and nothing is committed
 		if err := insertPasses(ctx, tx, n.Passes...); err != nil {
 			return 0, err
 		}
