@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"reflect"
 	"slices"
 	"time"
 
@@ -65,8 +66,10 @@ type letterWriter struct {
 	// trouble is what did not arrive as it was told last, and when.
 	trouble   schedule.Trouble
 	troubleAt time.Time
-	// settled are keys of letters of late that need no asking for until then.
+	// settled are keys of letters of late that need no asking for until then, as
+	// long as its people are those.
 	settled map[string]time.Time
+	people  []schedule.Person
 }
 
 // write owes the letters that are owed now and were not before.
@@ -131,6 +134,9 @@ func (w *letterWriter) room(ctx context.Context, now time.Time) (room schedule.M
 // fresh are the letters that are not owed already, nor made needless by one
 // that is. Keys of letters that are owed no more are forgotten.
 func (w *letterWriter) fresh(ctx context.Context, letters []schedule.Letter, now time.Time) ([]schedule.Letter, error) {
+	if now := w.desk.Snapshot().Fleet.People; !reflect.DeepEqual(now, w.people) { // an address may have been mended
+		w.settled, w.people = nil, now
+	}
 	still := map[string]time.Time{}
 	var ask []string
 	for _, l := range letters {

@@ -7,12 +7,14 @@ import (
 )
 
 // KnownKeys tells which of the keys are those of notices that are, or were,
-// owed. One whose letter could not be written is not: it is owed anew once it
-// can be.
+// owed. One whose letter could not be written is not, nor one that was refused at
+// an address that is its reader's no more: it is owed anew once it can be.
 func (s *Store) KnownKeys(ctx context.Context, keys []string) (map[string]bool, error) {
 	known := map[string]bool{}
 	err := parts(keys, func(in string, args []any) error {
-		return each(ctx, s.db, `SELECT key FROM notice WHERE (length(raw) > 0 OR attempts > 0) AND key IN `+in, args, func(rows *sql.Rows) error {
+		return each(ctx, s.db, `SELECT key FROM notice WHERE (length(raw) > 0 OR attempts > 0) AND key IN `+in+`
+			AND NOT (state = 'refused' AND EXISTS (SELECT 1 FROM person WHERE slug = notice.person AND email <> ''
+				AND lower(email) <> lower(notice.to_addr) AND lower(email) NOT LIKE '%<' || lower(notice.to_addr) || '>'))`, args, func(rows *sql.Rows) error {
 			var k string
 			err := rows.Scan(&k)
 			known[k] = true

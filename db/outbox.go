@@ -62,6 +62,10 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		if _, err := tx.ExecContext(ctx, `DELETE FROM notice WHERE key = $1 AND length(raw) = 0 AND attempts = 0`, n.Key); err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 		}
+		// One refused at another address, which was mended since, keeps its steps and gives up its key.
+		if _, err := tx.ExecContext(ctx, `UPDATE notice SET key = key || '|' || id WHERE key = $1 AND state = 'refused' AND lower(to_addr) <> lower($2)`, n.Key, n.To); err != nil {
+			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
+		}
 		raw := n.Raw
 		if raw == nil {
 			raw = []byte{} // a nil slice would be NULL

@@ -70,6 +70,7 @@ var promises = []struct {
 	{"first try", firstTry},
 	{"known keys", knownKeys},
 	{"unwritten", unwritten},
+	{"refused at an old address", mended},
 	{"passes", passes},
 	{"passes of notices", passesOfNotices},
 	{"passes refused", passesRefused},

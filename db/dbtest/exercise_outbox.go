@@ -317,6 +317,61 @@ func knownKeys(t *testing.T, address string, s *db.Store) {
 	}
 }
 
+// mended: a letter refused at an address that is its reader's no more is owed
+// anew to the new one, once, and the old keeps its steps.
+func mended(t *testing.T, address string, s *db.Store) {
+	ctx := t.Context()
+	f := Fleet(1)
+	must(t, s.SaveFleet(ctx, "tester", Day, f, nil))
+	oweOne(t, s, "x")
+	send(t, s, "a", Day)
+	must(t, settled(t, s, "id-x", "a", schedule.Outcome{State: schedule.Refused, At: Day, Reply: "550 5.1.1 nobody"}))
+	known := func() bool {
+		t.Helper()
+		got, err := s.KnownKeys(ctx, []string{"x"})
+		must(t, err)
+		return got["x"]
+	}
+	again := notice("x")
+	again.ID, again.To = "id-again", "zoe@new.example.org"
+	if !known() {
+		t.Error("a letter refused at its reader's address is owed anew")
+	}
+	for i := range f.People {
+		if f.People[i].Slug == again.Person {
+			f.People[i].Email = "Zoë <ZOE@example.org>" // the same, written otherwise
+		}
+	}
+	must(t, s.SaveFleet(ctx, "tester", minutes(1), f, nil))
+	if !known() {
+		t.Error("the same address written otherwise counts as another")
+	}
+	for i := range f.People {
+		if f.People[i].Slug == again.Person {
+			f.People[i].Email = again.To
+		}
+	}
+	must(t, s.SaveFleet(ctx, "tester", minutes(2), f, nil))
+	if known() {
+		t.Error("a letter refused at the old address is not owed anew")
+	}
+	for want := range 2 {
+		added, err := s.Owe(ctx, minutes(3), []schedule.Notice{again})
+		must(t, err)
+		if added != 1-want {
+			t.Errorf("%d added at try %d", added, want)
+		}
+	}
+	if !known() {
+		t.Error("owed anew, and not known")
+	}
+	wantNotice(t, s, "id-x", schedule.Refused, 1, 0)
+	wantNotice(t, s, "id-again", schedule.Owed, 0, 0)
+	if steps, err := s.Steps(ctx, "id-x"); err != nil || len(steps) < 2 {
+		t.Errorf("its steps: %v, %v", steps, err)
+	}
+}
+
 // unwritten: a notice whose letter could not be written does not stand for one
 // that can be, and gives way to it.
 func unwritten(t *testing.T, address string, s *db.Store) {
