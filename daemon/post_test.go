@@ -22,13 +22,17 @@ import (
 // scriptedDrainer ends each round as the script says at that moment.
 type scriptedDrainer struct {
 	began time.Time
+	mu    sync.Mutex      // two rounds may run side by side
 	at    []time.Duration // when each round began
 	round func(ctx context.Context, n int) (mail.Tally, error)
 }
 
 func (s *scriptedDrainer) Drain(ctx context.Context) (mail.Tally, error) {
+	s.mu.Lock()
 	s.at = append(s.at, time.Since(s.began))
-	return s.round(ctx, len(s.at))
+	n := len(s.at)
+	s.mu.Unlock()
+	return s.round(ctx, n)
 }
 
 // poked runs the post loop for a while, poked each minute as the wake does, and
