@@ -34,5 +34,5 @@ func Visible(s string) string {
 const firstJoined = '\u0590'
 
 func joins(r rune) bool {
-	return r >= firstJoined && !unicode.IsControl(r) && !unicode.Is(unicode.Cf, r)
+	return r >= firstJoined && !unicode.IsControl(r) && !unicode.IsSpace(r) && !unicode.Is(unicode.Cf, r)
 }

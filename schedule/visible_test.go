@@ -31,6 +31,7 @@ func TestVisible(t *testing.T) {
 
 func FuzzVisible(f *testing.F) {
 	f.Add("Hall\r\nBcc: \u202ex\u200d")
+	f.Add("\ufffd\u200d\u2003\ufffd") // a joiner before a wide space
 	f.Fuzz(func(t *testing.T, s string) {
 		got := Visible(s)
 		if !utf8.ValidString(got) {
