@@ -1,6 +1,7 @@
 package mail
 
 import (
+	"mime"
 	"net/mail"
 	"strings"
 )
@@ -9,6 +10,18 @@ import (
 func envelope(a *mail.Address) string {
 	bare := mail.Address{Address: a.Address}
 	return strings.TrimSuffix(strings.TrimPrefix(bare.String(), "<"), ">")
+}
+
+// mailbox is a name and an address as From, To and Reply-To hold them. A name
+// beyond ASCII goes in base64: net/mail's own quoted form leaves a backslash as it
+// is, which RFC 2047, section 5 (3) forbids beside an address.
+func mailbox(name, address string) string {
+	a := mail.Address{Address: address}
+	if name == "" || plainASCII(name) {
+		a.Name = name
+		return a.String()
+	}
+	return mime.BEncoding.Encode("utf-8", name) + " " + a.String()
 }
 
 // domainOf is what stands after the last @.

@@ -316,7 +316,7 @@ func hostile(l *schedule.Letter, s string) {
 // FuzzHeaders composes letters with whatever stands in names: they have the
 // usual headers, each once, and nothing that is not fit to send.
 func FuzzHeaders(f *testing.F) {
-	for _, s := range []string{"Corn hall clock", "Hall\r\nBcc: x@example.net", "=?utf-8?q?a=0D=0A?=", "\u202eklat", "a\x00b", `"<x@example.net>"`, strings.Repeat("鐘", 300), "\xff", "{{.Title}}", ",;:<>@[]\\\""} {
+	for _, s := range []string{"Corn hall clock", "Hall\r\nBcc: x@example.net", "=?utf-8?q?a=0D=0A?=", "\u202eklat", "a\x00b", `"<x@example.net>"`, strings.Repeat("鐘", 300), "\xff", "{{.Title}}", ",;:<>@[]\\\"", "d\xc0\\-"} {
 		f.Add(s)
 	}
 	base := sampleWinding()

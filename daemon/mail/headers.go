@@ -43,10 +43,10 @@ func (c Composer) headers(l schedule.Letter, n schedule.Notice, from, to *mail.A
 	h.SetDate(date)
 	h.SetSubject(n.Title)
 	if at := c.answersTo(l); at != "" {
-		h.SetAddressList("Reply-To", []*mail.Address{{Name: from.Name, Address: at}})
+		h.Set("Reply-To", mailbox(from.Name, at))
 	}
-	h.SetAddressList("To", []*mail.Address{to})
-	h.SetAddressList("From", []*mail.Address{from})
+	h.Set("To", mailbox(to.Name, to.Address))
+	h.Set("From", mailbox(from.Name, from.Address))
 	return h.Header
 }
 

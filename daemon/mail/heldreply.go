@@ -3,7 +3,6 @@ package mail
 import (
 	"bytes"
 	"fmt"
-	"net/mail"
 	"strings"
 	"time"
 
@@ -53,10 +52,10 @@ func (c Composer) Held(r HeldReply, id string, now time.Time) (schedule.Notice, 
 	h.SetDate(now.UTC())
 	h.SetSubject(n.Title)
 	if a, err := schedule.ParseMail(r.To); err == nil {
-		h.SetAddressList("Reply-To", []*mail.Address{{Name: from.Name, Address: a.Address}})
+		h.Set("Reply-To", mailbox(from.Name, a.Address))
 	}
-	h.SetAddressList("To", []*mail.Address{to})
-	h.SetAddressList("From", []*mail.Address{from})
+	h.Set("To", mailbox(to.Name, to.Address))
+	h.Set("From", mailbox(from.Name, from.Address))
 	var b bytes.Buffer
 	w, err := message.CreateWriter(&b, h.Header)
 	if err == nil {

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net/mail"
 	"strings"
 	"time"
 
@@ -40,8 +39,8 @@ func (c Composer) Trial(to, id string, now time.Time) (schedule.Notice, error) {
 	h.SetMessageID(strings.Trim(n.MessageID, "<>"))
 	h.SetDate(now)
 	h.SetSubject(n.Title)
-	h.SetAddressList("To", []*mail.Address{{Address: reader.Address}})
-	h.SetAddressList("From", []*mail.Address{{Name: name(from.Name), Address: from.Address}})
+	h.Set("To", mailbox("", reader.Address))
+	h.Set("From", mailbox(name(from.Name), from.Address))
 	var b strings.Builder
 	w, err := gomail.CreateSingleInlineWriter(&b, h)
 	if err != nil {
