@@ -60,6 +60,7 @@ func (f Facts) counted(now time.Time) (log []Entry, kept int, g given) {
 			log[i] = *e
 		}
 		followUndone(log, f.Entries)
+		followFirst(log, f.Entries)
 	}
 	switch {
 	case len(log) == 0:

@@ -14,7 +14,35 @@ func Effective(log []Entry) []Entry {
 		out[i] = *e
 	}
 	followUndone(out, log)
+	followFirst(out, log)
 	return out
+}
+
+// followFirst lets the corrections that count tell which entry they began with.
+func followFirst(counts, log []Entry) {
+	var older map[string]string
+	for i := range counts {
+		e := &counts[i]
+		if e.Replaces == "" {
+			continue
+		}
+		if older == nil {
+			older = map[string]string{}
+			for k := range log {
+				if old := log[k].Replaces; old != "" {
+					older[log[k].ID] = old
+				}
+			}
+		}
+		e.first = e.Replaces
+		for range len(older) { // no further, should corrections go in a circle
+			next, ok := older[e.first]
+			if !ok {
+				break
+			}
+			e.first = next
+		}
+	}
 }
 
 // followUndone lets the entries that count name those that count now, where

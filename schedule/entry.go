@@ -49,6 +49,10 @@ type Entry struct {
 	// Key makes logging idempotent: a second entry with the same key is the
 	// same entry. Empty: not guarded.
 	Key string
+
+	// first is the entry that was corrected first to come to this one, in a log
+	// that counts; empty: the one it Replaces, if any.
+	first string
 }
 
 // Detail holds what only some kinds of entry carry. Its zero value fits all.

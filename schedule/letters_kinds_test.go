@@ -144,6 +144,10 @@ func TestStandingLetters(t *testing.T) {
 		return did(Stopped, "2026-03-04 11:00", append([]change{by(c), called("s")}, changes...)...)
 	}
 	hand := func(e *Entry) { e.By = "ann" }
+	edit := func(e Entry, id, old string) Entry {
+		e.ID, e.Replaces, e.Why = id, old, "a word was wrong"
+		return e
+	}
 	lock := did(Noted, "2026-03-04 10:00", called("k"), hand, func(e *Entry) { e.Lock = DoNotRun; e.Note = "a wire is broken" })
 	enter := did(Noted, "2026-03-04 10:00", called("k"), func(e *Entry) { e.Lock = DoNotEnter; e.Note = "the stairs are wet" })
 	for _, tt := range []struct {
@@ -159,6 +163,9 @@ func TestStandingLetters(t *testing.T) {
 		{"a night's word waits", []Entry{wound, stopped(Weather)}, MailRoom{}, "2026-03-05 06:00", ""},
 		{"two months on it still stands", []Entry{wound, stopped(Weather)}, MailRoom{}, "2026-05-04 12:00", "ann stopped s, cleo stopped s"},
 		{"the entry is mended", []Entry{wound, stopped(Weather), did(Stopped, "2026-03-04 11:00", by(Birds), called("s2"), instead("s", "it was birds"))}, MailRoom{}, "2026-03-04 12:00", "ann stopped s, cleo stopped s"},
+		{"and mended again", []Entry{wound, stopped(Weather), did(Stopped, "2026-03-04 11:00", by(Birds), called("s2"), instead("s", "it was birds")), did(Stopped, "2026-03-04 11:00", by(Fault), called("s3"), instead("s2", "a click"))}, MailRoom{}, "2026-03-04 12:00", "ann stopped s, cleo stopped s"},
+		{"a lock mended twice", []Entry{wound, lock, edit(lock, "k2", "k"), edit(lock, "k3", "k2")}, MailRoom{}, "2026-03-04 12:00", "ann locked k, cleo locked k, dov locked k"},
+		{"a wind mended twice", []Entry{wound, edit(wound, "w2", "w"), edit(wound, "w3", "w2")}, MailRoom{}, "2026-03-10 09:30", "ann ran out wind w, cleo ran out wind w"},
 		{"started since", []Entry{wound, stopped(Weather), did(Started, "2026-03-04 11:30")}, MailRoom{}, "2026-03-04 12:00", ""},
 		{"before mail was switched on", []Entry{wound, stopped(Weather)}, MailRoom{Since: utc("2026-03-04 11:30")}, "2026-03-04 12:00", ""},
 		{"for the season", []Entry{wound, stopped(Rest, until("2026-04-01"))}, MailRoom{}, "2026-03-04 12:00", ""},

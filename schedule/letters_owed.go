@@ -137,8 +137,8 @@ func without(people []Person, slug string) []Person {
 	return slices.DeleteFunc(slices.Clone(people), func(p Person) bool { return p.Slug == slug })
 }
 
-// matter names an entry, and stays the same when that is corrected.
-func matter(e Entry) string { return cmp.Or(e.Replaces, e.ID) }
+// matter names an entry, and stays the same however often that is corrected.
+func matter(e Entry) string { return cmp.Or(e.first, e.Replaces, e.ID) }
 
 // bearings owes the reminders about bearings, not on the day of the reading
 // that they come of: whoever took it is there still, or mends a slip.
