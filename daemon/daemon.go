@@ -173,6 +173,15 @@ func (c counted) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, err
 	return stored, err
 }
 
+// LogAnswer takes an answer and counts it.
+func (c counted) LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error) {
+	stored, err := c.Desk.LogAnswer(ctx, p, e)
+	if err == nil {
+		c.m.EntryLogged(stored.Kind)
+	}
+	return stored, err
+}
+
 // poking is a mail room that starts the sender when a notice is to go again.
 type poking struct {
 	*db.Store

@@ -137,17 +137,51 @@ func (d *Desk) Reassess(ctx context.Context) {
 // same, is returned as it was logged. Errors that a person can mend are
 // *schedule.Error; then nothing is stored.
 func (d *Desk) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error) {
+	return d.logIf(ctx, e, func(schedule.Assessment) error { return nil })
+}
+
+// LogAnswer is Log of what the holder of a pass answers. It is a Conflict where
+// somebody has done the task meanwhile by the log as it stands in the store, also
+// at another desk; that it is not done, said again on the same day, is returned
+// as it was logged.
+func (d *Desk) LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error) {
+	stored, err := d.logIf(ctx, e, func(a schedule.Assessment) error { return p.Done(a, d.snap.Load().Fleet) })
+	if schedule.CodeOf(err) != schedule.Conflict {
+		return stored, err
+	}
+	// Another desk may have logged what this one did not know of.
+	if _, other := d.Follow(ctx); other != nil {
+		return stored, err
+	}
+	facts, other := d.Facts(ctx, e.Clock)
+	if old, ok := schedule.SaidAlready(facts.Entries, e); ok && other == nil {
+		return old, nil
+	}
+	return stored, err
+}
+
+// logIf logs an entry unless open refuses the clock as it stands.
+func (d *Desk) logIf(ctx context.Context, e schedule.Entry, open func(schedule.Assessment) error) (schedule.Entry, error) {
 	ctx, done, err := d.take(ctx)
 	if err != nil {
 		return e, err
 	}
 	defer done()
-	now, fleet := d.now(), d.snap.Load().Fleet
+	now, snap := d.now(), d.snap.Load()
 	e.At = e.At.UTC().Truncate(time.Microsecond)
 	var log []schedule.Entry
 	stored, already, err := d.ledger.AppendTo(ctx, actor(e), now, e, d.log[e.Clock], func(old []schedule.Entry) error {
 		log = old
-		return schedule.Validate(e, fleet, old, d.model, now)
+		as := snap
+		if len(old) != len(d.log[e.Clock]) { // another desk has logged
+			as = snap.With(e.Clock, old, d.model, now)
+		}
+		if a, ok := as.Clock(e.Clock); ok {
+			if err := open(a); err != nil {
+				return err
+			}
+		}
+		return schedule.Validate(e, snap.Fleet, old, d.model, now)
 	})
 	if err != nil || already {
 		return stored, logError(e, err)

@@ -28,7 +28,7 @@ type inwardBook interface {
 // inwardDesk is the desk as what comes in is logged at it.
 type inwardDesk interface {
 	Snapshot() *schedule.Snapshot
-	Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error)
+	LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error)
 }
 
 // mostTold is how many times a day one person is told that a reply is held
@@ -86,7 +86,7 @@ func (c *clerk) settle(ctx context.Context, m schedule.Inward) error {
 	}
 	entry := v.logged
 	if v.entry != nil {
-		stored, err := c.desk.Log(ctx, *v.entry)
+		stored, err := c.desk.LogAnswer(ctx, *facts.pass, *v.entry)
 		switch {
 		case err == nil:
 			entry = stored.ID

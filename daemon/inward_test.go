@@ -618,6 +618,21 @@ func TestLateReply(t *testing.T) {
 	}
 }
 
+// Not done for the same reason: the same on one day, and news a week later.
+func TestNotDoneByMailAgain(t *testing.T) {
+	r := newInwardRoom(t)
+	for i, c := range []struct {
+		later time.Duration
+		want  int
+	}{{0, 1}, {time.Hour, 1}, {7 * 24 * time.Hour, 2}} {
+		r.at = r.at.Add(c.later)
+		r.bring("ned@example.org", to(windToken), strings.Replace(plain("not done: ladder locked\n"), "Wed, 25 Nov 2026 10:00:00 +0000", r.at.Format(time.RFC1123Z), 1))
+		if got := r.settle(); got.State != schedule.Logged || got.Entry == "" || len(r.fromReplies()) != c.want {
+			t.Errorf("%d: %s, %s; %d entries, want %d", i, got.State, got.Why, len(r.fromReplies()), c.want)
+		}
+	}
+}
+
 // What was not done is of the task that the letter asked for, or is held.
 func TestNotDoneOfAnother(t *testing.T) {
 	r := newInwardRoom(t)

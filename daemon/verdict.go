@@ -96,7 +96,7 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 		return v.as(schedule.PassedBy, "it says once more what was logged on "+schedule.DateOf(used.At, a.Zone).Words())
 	}
 	if err == nil {
-		err = m.pass.Open(a, m.At)
+		err = m.pass.Open(a, m.snap.Fleet, m.At)
 	}
 	if err != nil {
 		return v.held("%s", err)

@@ -78,13 +78,12 @@ func (p Pass) Choices(a Assessment) []Said {
 // Open says in one sentence why a pass for an answer can be used no more: it
 // ended, its task was done by somebody since, or its holder has no duty for the
 // clock now. Nil: it can.
-func (p Pass) Open(a Assessment, now time.Time) error {
+func (p Pass) Open(a Assessment, f Fleet, now time.Time) error {
 	ends := p.Ends
 	if ends.IsZero() {
 		ends = p.Made.Add(passLife)
 	}
 	used, wasUsed := p.Used(a.Entries)
-	done, isDone := p.doneSince(a)
 	switch {
 	case p.Deed != Answering || p.Clock != a.Clock.Slug:
 		return conflict("pass", "this is no link for an answer about %s", a.Clock.Name)
@@ -96,30 +95,55 @@ func (p Pass) Open(a Assessment, now time.Time) error {
 		return conflict("pass", "this link ended on %s: answer by a newer letter", a.dayOf(ends).Words())
 	case !a.Clock.Has(p.Person):
 		return conflict("pass", "whoever this link was given to has no duty for %s now: ask the conservator", a.Clock.Name)
-	case isDone:
-		return conflict("pass", "this is done: logged as %s on %s", done.Kind, a.dayOf(done.At).Words())
 	}
-	return nil
+	return p.Done(a, f)
+}
+
+// Done says in one sentence who has done the task of a pass since it was made,
+// and when. Nil: nobody has.
+func (p Pass) Done(a Assessment, f Fleet) error {
+	e, ok := p.doneSince(a)
+	if !ok {
+		return nil
+	}
+	by := ""
+	if who, ok := f.Person(e.By); ok && who.Name != "" {
+		by = " by " + who.Name
+	}
+	return conflict("pass", "this is done: it was logged as %s%s at %s on %s", e.Kind, by, e.At.In(a.Zone).Format("15:04"), a.dayOf(e.At).Words())
 }
 
 // Used finds what a pass has logged, in a log with or without its corrections.
 // Saying that something was not done does not use a pass up.
 func (p Pass) Used(log []Entry) (Entry, bool) {
-	key := p.key("")
+	key := p.key()
 	if e := newest(log, func(e *Entry) bool { return p.Token != "" && e.Key == key }); e != nil {
 		return *e, true
 	}
 	return Entry{}, false
 }
 
-// key is what makes a second use of a pass for the same find the first; because
-// is the reason of what was not done, of which each is logged once.
-func (p Pass) key(because string) string {
-	key := fmt.Sprintf("pass %.16x", sha256.Sum256([]byte("entry\x00"+p.Token)))
-	if because != "" {
-		key += fmt.Sprintf(" not %.8x", sha256.Sum256([]byte(because)))
+// key is what makes a second use of a pass for the same find the first.
+func (p Pass) key() string {
+	return fmt.Sprintf("pass %.16x", sha256.Sum256([]byte("entry\x00"+p.Token)))
+}
+
+// notKey is the key of what was not done, whose every reason is logged once a
+// day.
+func (p Pass) notKey(because string, on Date) string {
+	return p.key() + fmt.Sprintf(" not %.8x", sha256.Sum256([]byte(on.String()+"\x00"+because)))
+}
+
+// SaidAlready finds in a log what an entry of a pass says once more: that
+// something was not done, on the same day and for the same reason.
+func SaidAlready(log []Entry, e Entry) (Entry, bool) {
+	i := slices.IndexFunc(log, func(old Entry) bool {
+		return e.Kind == Noted && e.Key != "" && old.Key == e.Key && old.Kind == e.Kind && old.Note == e.Note && old.By == e.By
+	})
+	if i < 0 {
+		return Entry{}, false
 	}
-	return key
+	return log[i], true
 }
 
 // Entry is what an answer comes to in the log, with a Key that has a second use
@@ -130,7 +154,7 @@ func (p Pass) Entry(ans Answer, a Assessment, now time.Time) (Entry, error) {
 		return Entry{}, invalid("said", "%q is no answer to this: log it on the page of %s", ans.Said, a.Clock.Name)
 	}
 	because := strings.TrimSpace(ans.Because)
-	e := Entry{Clock: p.Clock, At: ans.At, By: p.Person, Note: because, Source: "link", Key: p.key("")}
+	e := Entry{Clock: p.Clock, At: ans.At, By: p.Person, Note: because, Source: "link", Key: p.key()}
 	if e.At.IsZero() {
 		e.At = now
 	}
@@ -157,11 +181,11 @@ func (p Pass) notDone(e *Entry, because string, a Assessment) error {
 	if because == "" {
 		return invalid("because", "say why it was not done, in a few words")
 	}
-	e.Kind, e.Key = Noted, p.key(because)
+	e.Kind, e.Key = Noted, p.notKey(because, a.dayOf(e.At))
 	e.Note = fmt.Sprintf("Not done: %s. Because: %s", p.What(a), because)
 	said := 0
 	for _, old := range a.Entries {
-		if strings.HasPrefix(old.Key, p.key("")+" not ") && old.Key != e.Key {
+		if strings.HasPrefix(old.Key, p.key()+" not ") && old.Key != e.Key {
 			said++
 		}
 	}

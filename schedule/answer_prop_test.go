@@ -56,7 +56,7 @@ func TestAnyAnswer(t *testing.T) {
 		if p.What(a) == "" && p.Task != "" {
 			t.Errorf("%s has no words", p.Task)
 		}
-		open := p.Open(a, now)
+		open := p.Open(a, f, now)
 		e, err := p.Entry(ans, a, now)
 		var mend *Error
 		if err != nil {
@@ -74,10 +74,10 @@ func TestAnyAnswer(t *testing.T) {
 		logged[ans.Said]++
 		e.ID, e.RecordedAt = "new", now
 		after := Assess(Facts{Clock: c, Site: site, Entries: append(log[:len(log):len(log)], e)}, now)
-		if err := p.Open(after, now); (err == nil) != (ans.Said == SaidNot) {
+		if err := p.Open(after, f, now); (err == nil) != (ans.Said == SaidNot) {
 			t.Fatalf("%+v of %+v, and then: %v", ans, p, err)
 		}
-		if later := now.AddDate(0, 0, rng.IntN(400)); ans.Said != SaidNot && p.Open(after, later) == nil {
+		if later := now.AddDate(0, 0, rng.IntN(400)); ans.Said != SaidNot && p.Open(after, f, later) == nil {
 			t.Fatalf("%+v opened again at %v", p, later)
 		}
 	}

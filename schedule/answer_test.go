@@ -69,7 +69,7 @@ func TestChoices(t *testing.T) {
 		if got := p.Choices(a); got != nil {
 			t.Errorf("%s may say %v", name, got)
 		}
-		if p.Open(a, utc("2026-11-20")) == nil {
+		if p.Open(a, Fleet{}, utc("2026-11-20")) == nil {
 			t.Errorf("%s is open", name)
 		}
 	}
@@ -131,7 +131,7 @@ func TestAnswersBecomeEntries(t *testing.T) {
 			t.Errorf("%s: another pass has the key %q, %v", tt.name, e.Key, err)
 		}
 		after := Assess(Facts{Clock: c, Site: f.Sites[0], Entries: append(slices.Clone(log), got)}, now.Add(time.Minute))
-		if err := tt.pass.Open(after, now.Add(time.Minute)); (err == nil) != (tt.ans.Said == SaidNot) {
+		if err := tt.pass.Open(after, f, now.Add(time.Minute)); (err == nil) != (tt.ans.Said == SaidNot) {
 			t.Errorf("%s: and then %v", tt.name, err)
 		}
 		if e, used := tt.pass.Used(after.Entries); used == (tt.ans.Said == SaidNot) || used && e.Kind != got.Kind {
@@ -225,8 +225,8 @@ func TestOpen(t *testing.T) {
 		{"taken back", back, nil, "2026-11-19 13:00", "taken back on 19 Nov 2026"},
 		{"no duty", gone, nil, "2026-11-19 13:00", "has no duty"},
 		{"wound before", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 06:00")}, "2026-11-20", ""},
-		{"wound since", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00")}, "2026-11-20", "done: logged as wound on 19 Nov 2026"},
-		{"wound before, logged since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-18 08:00"), "2026-11-19 09:00")}, "2026-11-20", "wound on 18 Nov 2026"},
+		{"wound since", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00")}, "2026-11-20", "done: it was logged as wound at 08:00 on 19 Nov 2026"},
+		{"wound before, logged since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-18 08:00"), "2026-11-19 09:00")}, "2026-11-20", "08:00 on 18 Nov 2026"},
 		{"an older wind logged since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-10-30 08:00"), "2026-11-19 09:00"), did(Wound, "2026-11-12 08:00")}, "2026-11-20", ""},
 		{"copied from an old book since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-18 08:00", old), "2026-11-19 09:00")}, "2026-11-20", ""},
 		{"the other train wound", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00", of("strike"))}, "2026-11-20", ""},
@@ -243,14 +243,14 @@ func TestOpen(t *testing.T) {
 		{"repaired", asked(NearLimit, "centre-front", made), []Entry{did(Repaired, "2026-11-19 08:00", left(.1))}, "2026-11-20", "done"},
 		{"lamps on", asked(Seasonal, "lights", made), []Entry{did(Noted, "2026-11-19 08:00", season("lights"))}, "2026-11-20", "done"},
 		{"started again", asked(Seasonal, "", made), []Entry{did(Started, "2026-11-19 08:00")}, "2026-11-20", "done"},
-		{"the change ticked", asked(TimeChange, "", "2026-10-22"), []Entry{ticked}, "2026-10-27", "done: logged as set on 26 Oct 2026"},
+		{"the change ticked", asked(TimeChange, "", "2026-10-22"), []Entry{ticked}, "2026-10-27", "done: it was logged as set at 00:00 on 26 Oct 2026"},
 		{"the change not ticked", asked(TimeChange, "", "2026-10-22"), nil, "2026-10-27", ""},
 		{"the change waited for ticked", asked(TimeChange, "", "2026-11-01"), []Entry{ticked}, "2026-11-02", ""}, // asked of another then: of none
 	} {
 		f := fleetOf("Europe/London", litPump())
 		now := utc(tt.now)
 		a := Assess(Facts{Clock: f.Clocks[0], Site: f.Sites[0], Entries: book(tt.log...)}, now)
-		err := tt.pass.Open(a, now)
+		err := tt.pass.Open(a, f, now)
 		if (err == nil) != (tt.want == "") || err != nil && (!strings.Contains(err.Error(), tt.want) || CodeOf(err) != Conflict) {
 			t.Errorf("%s: %v, want %q", tt.name, err, tt.want)
 		}

@@ -81,7 +81,7 @@ func (s *server) answerable(w http.ResponseWriter, r *http.Request) (v answerVie
 		s.showAnswered(w, r, http.StatusGone, v, "This was answered already", e)
 		return v, false
 	}
-	if err := p.Open(a, v.now); err != nil {
+	if err := p.Open(a, snap.Fleet, v.now); err != nil {
 		s.ended(w, r, err.Error())
 		return v, false
 	}
@@ -124,12 +124,14 @@ func (s *server) answer(w http.ResponseWriter, r *http.Request) {
 	e, err := v.pass.Entry(ans, v.a, v.now)
 	if err == nil {
 		e.Sure = sure
-		e, err = s.Desk.Log(r.Context(), e)
+		e, err = s.Desk.LogAnswer(r.Context(), v.pass, e)
 	}
 	var mend *schedule.Error
 	switch {
 	case errors.As(err, &mend) && mend.Field == "key": // a second click, with another word
 		s.answerForm(w, r)
+	case errors.As(err, &mend) && mend.Field == "pass": // somebody was faster
+		s.ended(w, r, mend.Message)
 	case errors.As(err, &mend):
 		v.doubted = mend.Code == schedule.Doubtful
 		v.faults = []fault{{v.name(v.said(), mend.Field), sentence(mend.Message)}}

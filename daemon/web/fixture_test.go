@@ -149,6 +149,10 @@ func (d *desk) Snapshot() *schedule.Snapshot {
 func (d *desk) Log(_ context.Context, e schedule.Entry) (schedule.Entry, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	return d.log(e)
+}
+
+func (d *desk) log(e schedule.Entry) (schedule.Entry, error) {
 	if d.err != nil {
 		return e, d.err
 	}
@@ -169,6 +173,18 @@ func (d *desk) Log(_ context.Context, e schedule.Entry) (schedule.Entry, error) 
 	d.logged = append(d.logged, e)
 	d.snap = d.snap.With(e.Clock, d.f.log[e.Clock], d.model(), d.now)
 	return e, nil
+}
+
+func (d *desk) LogAnswer(_ context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	a, _ := d.snap.Clock(e.Clock)
+	if _, used := p.Used(d.f.log[e.Clock]); !used {
+		if err := p.Done(a, d.f.fleet); err != nil {
+			return e, err
+		}
+	}
+	return d.log(e)
 }
 
 func (d *desk) Facts(_ context.Context, clock string) (schedule.Facts, error) {

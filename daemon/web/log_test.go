@@ -27,6 +27,9 @@ func (panicky) Snapshot() *schedule.Snapshot {
 func (panicky) Log(context.Context, schedule.Entry) (schedule.Entry, error) {
 	panic("broken desk")
 }
+func (panicky) LogAnswer(context.Context, schedule.Pass, schedule.Entry) (schedule.Entry, error) {
+	panic("broken desk")
+}
 func (panicky) Facts(context.Context, string) (schedule.Facts, error) { panic("broken desk") }
 func (panicky) Lesson() (schedule.Learned, bool)                      { panic("broken desk") }
 

@@ -18,6 +18,9 @@ type Desk interface {
 	// it returns the entry as stored. An error that a person can mend is a
 	// *schedule.Error.
 	Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error)
+	// LogAnswer is Log of what the holder of a pass answers: a Conflict where
+	// somebody has done its task meanwhile.
+	LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error)
 	// Facts are all that is known of one clock; a *schedule.Error with NotFound
 	// where there is none.
 	Facts(ctx context.Context, clock string) (schedule.Facts, error)
