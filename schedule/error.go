@@ -10,10 +10,11 @@ type Code string
 
 // The codes.
 const (
-	Invalid  Code = "invalid"   // mend the input
-	NotFound Code = "not found" // there is no such thing
-	Conflict Code = "conflict"  // it does not fit what is logged already
-	Doubtful Code = "doubtful"  // asked back: send it again with Detail.Sure if it is right as written
+	Invalid   Code = "invalid"   // mend the input
+	NotFound  Code = "not found" // there is no such thing
+	Conflict  Code = "conflict"  // it does not fit what is logged already
+	Forbidden Code = "forbidden" // it is there, and not for whoever asks
+	Doubtful  Code = "doubtful"  // asked back: send it again with Detail.Sure if it is right as written
 )
 
 // Error is an error that a person can mend: one sentence that says what, where
@@ -46,6 +47,10 @@ func notFound(field, format string, args ...any) error {
 
 func conflict(field, format string, args ...any) error {
 	return &Error{Conflict, field, fmt.Sprintf(format, args...)}
+}
+
+func forbidden(format string, args ...any) error {
+	return &Error{Forbidden, "", fmt.Sprintf(format, args...)}
 }
 
 func askBack(field, format string, args ...any) error {

@@ -62,7 +62,7 @@ func (s *server) answerable(w http.ResponseWriter, r *http.Request) (v answerVie
 	if !ok {
 		return v, false
 	}
-	snap, ok := s.snapshot(w, r)
+	snap, ok := s.whole(w, r)
 	if !ok {
 		return v, false
 	}

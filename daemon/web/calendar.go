@@ -32,7 +32,7 @@ func (s *server) calendar(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	snap, ok := s.snapshot(w, r)
+	snap, ok := s.whole(w, r)
 	if !ok {
 		return
 	}

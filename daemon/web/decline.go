@@ -34,7 +34,7 @@ func (s *server) declinable(w http.ResponseWriter, r *http.Request) (p schedule.
 	if p, ok = s.pass(w, r, r.PathValue("token"), schedule.Declining); !ok {
 		return p, person, false
 	}
-	snap, ok := s.snapshot(w, r)
+	snap, ok := s.whole(w, r)
 	if !ok {
 		return p, person, false
 	}

@@ -7,5 +7,6 @@
 // actions work without scripts, and none are sent. Entries go through the
 // [Desk], which validates and stores them; this package only reads forms.
 //
-// It knows nothing of who is asking: accounts are not its business.
+// Every address names what it takes to be let in, and every page reads the fleet
+// as its reader may see it: a check that was forgotten shows nothing.
 package web

@@ -82,6 +82,8 @@ func statusOf(c schedule.Code) int {
 		return http.StatusNotFound
 	case schedule.Conflict:
 		return http.StatusConflict
+	case schedule.Forbidden:
+		return http.StatusForbidden
 	}
 	return http.StatusUnprocessableEntity
 }

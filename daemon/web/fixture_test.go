@@ -321,7 +321,7 @@ func newSite(t testing.TB) site {
 
 func siteOf(t testing.TB, d *desk) site {
 	p, l := newPost(), &passes{by: map[string]schedule.Pass{}}
-	return site{New(Options{
+	return site{New(Options{Everyone: schedule.Actor{Conservator: true},
 		Desk: d, Mailroom: p, Passes: l, Base: "https://clocks.example.org/", History: d.history, Now: func() time.Time { return d.now },
 		Arrivals: func() []schedule.Arrival {
 			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}

@@ -159,7 +159,7 @@ func (s *server) closeInward(w http.ResponseWriter, r *http.Request) {
 		s.nowhere(w, r)
 		return
 	}
-	if err := s.Inward.CloseIn(r.Context(), actor, r.PathValue("id"), "", s.Now()); err != nil {
+	if err := s.Inward.CloseIn(r.Context(), by(r).Name(), r.PathValue("id"), "", s.Now()); err != nil {
 		s.failed(w, r, err)
 		return
 	}

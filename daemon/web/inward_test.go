@@ -43,7 +43,7 @@ func TestWhatCameIn(t *testing.T) {
 		{ID: "i2", At: d.now, From: "x@example.org", Title: "<b>Re: wind</b>", State: schedule.Held, Why: "it asks a question", Person: person, Clock: clock.Slug, Raw: []byte("x")},
 		{ID: "i1", At: d.now.Add(-time.Hour), State: schedule.Bounced, Why: "5.1.1 no such user"},
 	}}
-	h := New(Options{Desk: d, Mailroom: p, Now: func() time.Time { return d.now }, Inward: room,
+	h := New(Options{Everyone: schedule.Actor{Conservator: true}, Desk: d, Mailroom: p, Now: func() time.Time { return d.now }, Inward: room,
 		ReadInward: func(schedule.Inward) string { return "<script>wound?</script>" }})
 	_, list := get(t, h, "/inward")
 	for _, want := range []string{"answer waits for somebody", "&lt;b&gt;Re: wind&lt;/b&gt;", "it asks a question", "a mail server", "5.1.1 no such user"} {
@@ -77,7 +77,7 @@ func TestWhatCameIn(t *testing.T) {
 	if w, _ := get(t, h, "/inward/none"); w.StatusCode != http.StatusNotFound {
 		t.Errorf("an unknown message: %d", w.StatusCode)
 	}
-	without := New(Options{Desk: d, Mailroom: p, Now: func() time.Time { return d.now }})
+	without := New(Options{Everyone: schedule.Actor{Conservator: true}, Desk: d, Mailroom: p, Now: func() time.Time { return d.now }})
 	if w, _ := get(t, without, "/inward"); w.StatusCode != http.StatusNotFound {
 		t.Errorf("where nothing comes in: %d", w.StatusCode)
 	}

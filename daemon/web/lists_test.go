@@ -165,7 +165,7 @@ func TestResend(t *testing.T) {
 		t.Error("a notice that is owed already can be owed again")
 	}
 	res, _ := send(t, s, "/mail/m2/resend", nil)
-	if res.StatusCode != http.StatusSeeOther || fmt.Sprint(s.post.resent) != "[page m2]" {
+	if res.StatusCode != http.StatusSeeOther || fmt.Sprint(s.post.resent) != "[conservator m2]" {
 		t.Errorf("answers %d after %v", res.StatusCode, s.post.resent)
 	}
 	if _, body := get(t, s, res.Header.Get("Location")); !strings.Contains(body, "owed once more") {

@@ -113,6 +113,14 @@ func (s *server) logEntry(w http.ResponseWriter, r *http.Request) {
 		s.showForm(w, r, http.StatusUnprocessableEntity, f, faults)
 		return
 	}
+	var replaced *schedule.Entry
+	if old, ok := entryOf(a, e.Replaces); ok {
+		replaced = &old
+	}
+	if err := snap.Fleet.AllowEntry(by(r), e, replaced, s.Now()); err != nil {
+		s.failed(w, r, err)
+		return
+	}
 	logged, err := s.Desk.Log(r.Context(), e)
 	var mend *schedule.Error
 	switch {

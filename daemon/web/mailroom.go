@@ -210,12 +210,9 @@ func (s *server) noticeHTML(w http.ResponseWriter, r *http.Request) {
 	s.showHTML(w, r, readLetter(n.Raw))
 }
 
-// actor is who an action is put down to while pages know nobody by name.
-const actor = "page"
-
 func (s *server) resend(w http.ResponseWriter, r *http.Request) {
 	id := r.PathValue("id")
-	if err := s.Mailroom.Resend(r.Context(), actor, id, s.Now()); err != nil {
+	if err := s.Mailroom.Resend(r.Context(), by(r).Name(), id, s.Now()); err != nil {
 		s.failed(w, r, err)
 		return
 	}
@@ -226,7 +223,7 @@ func (s *server) resend(w http.ResponseWriter, r *http.Request) {
 func (s *server) startMailbox(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
 	address := r.PostFormValue("address")
-	if err := s.Mailroom.StartMailbox(r.Context(), actor, address, s.Now()); err != nil {
+	if err := s.Mailroom.StartMailbox(r.Context(), by(r).Name(), address, s.Now()); err != nil {
 		s.failed(w, r, err)
 		return
 	}

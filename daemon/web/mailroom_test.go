@@ -32,7 +32,7 @@ func (s *sink) arrivals() []schedule.Arrival { return slices.Clone(s.kept) }
 
 func siteWithSink(s *sink) http.Handler {
 	d := newDesk()
-	return New(Options{Desk: d, Mailroom: newPost(), Arrivals: s.arrivals, Now: func() time.Time { return d.now }})
+	return New(Options{Everyone: schedule.Actor{Conservator: true}, Desk: d, Mailroom: newPost(), Arrivals: s.arrivals, Now: func() time.Time { return d.now }})
 }
 
 func plainMail(subject, body string) string {
@@ -85,7 +85,7 @@ func TestArrivals(t *testing.T) {
 
 // Without a receiving server there is nothing to look into.
 func TestNoSink(t *testing.T) {
-	h := New(Options{Desk: newDesk(), Mailroom: newPost(), Now: func() time.Time { return now }})
+	h := New(Options{Everyone: schedule.Actor{Conservator: true}, Desk: newDesk(), Mailroom: newPost(), Now: func() time.Time { return now }})
 	if _, body := get(t, h, "/mail"); strings.Contains(body, "Arrived") {
 		t.Error("the mail room shows arrivals without a sink")
 	}
@@ -306,7 +306,7 @@ func TestStoppedMailboxes(t *testing.T) {
 		}
 	}
 	res, _ := send(t, s, "/mailbox", url.Values{"address": {"tom@example.org"}})
-	if res.StatusCode != http.StatusSeeOther || res.Header.Get("Location") != "/mail?going=tom%40example.org" || !slices.Equal(s.post.started, []string{"page tom@example.org"}) {
+	if res.StatusCode != http.StatusSeeOther || res.Header.Get("Location") != "/mail?going=tom%40example.org" || !slices.Equal(s.post.started, []string{"conservator tom@example.org"}) {
 		t.Errorf("answered %d to %q, started %v", res.StatusCode, res.Header.Get("Location"), s.post.started)
 	}
 	if _, body := get(t, s, "/mail?going=tom%40example.org"); !strings.Contains(body, "Letters go to tom@example.org again") {

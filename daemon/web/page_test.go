@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"endshake/schedule"
+
 	"golang.org/x/net/html"
 )
 
@@ -369,7 +371,7 @@ func TestFaultsGiveACleanPage(t *testing.T) {
 	if res, _ := get(t, s, "/clock/corn-hall"); res.StatusCode != 200 {
 		t.Errorf("a clock without a zone answers %d", res.StatusCode)
 	}
-	broken := New(Options{Desk: panicky{}, Mailroom: s.post})
+	broken := New(Options{Everyone: schedule.Actor{Conservator: true}, Desk: panicky{}, Mailroom: s.post})
 	if res, _ := get(t, broken, "/"); res.StatusCode != 500 {
 		t.Errorf("a panic answers %d", res.StatusCode)
 	}

@@ -214,7 +214,7 @@ func TestTokensAreMasked(t *testing.T) {
 	var log strings.Builder
 	d := newDesk()
 	l := &passes{by: map[string]schedule.Pass{}}
-	h := New(Options{Desk: d, Mailroom: newPost(), Passes: l, Now: func() time.Time { return now }, Log: slog.New(slog.NewTextHandler(&log, nil))})
+	h := New(Options{Everyone: schedule.Actor{Conservator: true}, Desk: d, Mailroom: newPost(), Passes: l, Now: func() time.Time { return now }, Log: slog.New(slog.NewTextHandler(&log, nil))})
 	s := site{Handler: h, desk: d, links: l}
 	token := l.give(asking(schedule.Winding, "going"))
 	decline := l.give(schedule.Pass{Deed: schedule.Declining, Person: "tom", Kind: schedule.WindReminder})

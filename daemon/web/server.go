@@ -49,6 +49,9 @@ type Mailroom interface {
 type Options struct {
 	Desk     Desk
 	Mailroom Mailroom
+	// Everyone is who every reader is, where nobody logs in: in the demo. Its
+	// zero value lets nobody in.
+	Everyone schedule.Actor
 	// Passes are what the links of letters open; nil: they open nothing.
 	Passes Passes
 	// Base is where readers of mail and of calendars find the pages; empty: not
@@ -93,7 +96,10 @@ func New(o Options) http.Handler {
 	}
 	s := &server{Options: o, views: newViews(), wrong: &gate{}}
 	mux := http.NewServeMux()
-	s.routes(mux)
+	for _, rt := range s.routes() {
+		mux.HandleFunc(rt.path, s.letIn(rt))
+	}
+	mux.HandleFunc("/", s.nowhere)
 	guard := http.NewCrossOriginProtection()
 	guard.SetDenyHandler(http.HandlerFunc(s.denied))
 	// No cookie speaks for whoever has a token: that alone lets them in. A mail
@@ -103,34 +109,34 @@ func New(o Options) http.Handler {
 	return s.headers(s.recovered(guard.Handler(mux)))
 }
 
-func (s *server) routes(mux *http.ServeMux) {
-	on := func(path string, get, post http.HandlerFunc) {
-		mux.HandleFunc(path, func(w http.ResponseWriter, r *http.Request) { s.byMethod(w, r, get, post) })
+// routes are all addresses of the pages, with what each needs.
+func (s *server) routes() []route {
+	const member = schedule.SeeClock
+	return []route{
+		{"/{$}", member, s.fleet, nil},
+		{"/due", member, s.due, nil},
+		{"/outlook", member, s.outlook, nil},
+		{"/timechange", member, s.timeChange, nil},
+		{"/help", member, s.help, nil},
+		{"/reckoner", member, s.reckoner, nil},
+		{"/reckoner/{sheet}", member, s.bench, nil},
+		{"/clock/{clock}", member, s.clock, nil},
+		{"/clock/{clock}/bearing/{bearing}", member, s.bearing, nil},
+		{"/clock/{clock}/log", member, s.logForm, s.logEntry},
+		{"/mail", schedule.RunMail, s.mail, nil},
+		{"/mail/{id}", schedule.RunMail, s.notice, nil},
+		{"/mail/{id}/html", schedule.RunMail, s.noticeHTML, nil},
+		{"/mail/{id}/resend", schedule.RunMail, nil, s.resend},
+		{"/mailbox", schedule.RunMail, nil, s.startMailbox},
+		{"/inward", schedule.RunMail, s.inward, nil},
+		{"/inward/{id}", schedule.RunMail, s.inwardMessage, s.closeInward},
+		{"/arrived/{n}", schedule.RunMail, s.arrival, nil},
+		{"/arrived/{n}/html", schedule.RunMail, s.arrivalHTML, nil},
+		{"/answer/{token...}", public, s.answerForm, s.answer},
+		{"/decline/{token...}", public, s.declineForm, s.decline},
+		{"/calendar/{file...}", public, s.calendar, nil},
+		{"/static/{hash}/{name}", public, s.static, nil},
 	}
-	on("/{$}", s.fleet, nil)
-	on("/due", s.due, nil)
-	on("/outlook", s.outlook, nil)
-	on("/timechange", s.timeChange, nil)
-	on("/help", s.help, nil)
-	on("/reckoner", s.reckoner, nil)
-	on("/reckoner/{sheet}", s.bench, nil)
-	on("/clock/{clock}", s.clock, nil)
-	on("/clock/{clock}/bearing/{bearing}", s.bearing, nil)
-	on("/clock/{clock}/log", s.logForm, s.logEntry)
-	on("/mail", s.mail, nil)
-	on("/mail/{id}", s.notice, nil)
-	on("/mail/{id}/html", s.noticeHTML, nil)
-	on("/mail/{id}/resend", nil, s.resend)
-	on("/mailbox", nil, s.startMailbox)
-	on("/inward", s.inward, nil)
-	on("/inward/{id}", s.inwardMessage, s.closeInward)
-	on("/arrived/{n}", s.arrival, nil)
-	on("/arrived/{n}/html", s.arrivalHTML, nil)
-	on("/answer/{token...}", s.answerForm, s.answer)
-	on("/decline/{token...}", s.declineForm, s.decline)
-	on("/calendar/{file...}", s.calendar, nil)
-	on("/static/{hash}/{name}", s.static, nil)
-	mux.HandleFunc("/", s.nowhere)
 }
 
 // byMethod sends a request to its handler, and answers 405 where there is none.
@@ -177,13 +183,4 @@ func (s *server) recovered(next http.Handler) http.Handler {
 		}()
 		next.ServeHTTP(w, r)
 	})
-}
-
-// snapshot gives the fleet as last assessed, or answers that there is none yet.
-func (s *server) snapshot(w http.ResponseWriter, r *http.Request) (*schedule.Snapshot, bool) {
-	snap := s.Desk.Snapshot()
-	if snap == nil {
-		s.starting(w, r)
-	}
-	return snap, snap != nil
 }
