@@ -13,6 +13,8 @@ const (
 	Answering Deed = "answer"   // say what became of one task, by a page or a reply
 	Declining Deed = "decline"  // have no more mail of one kind
 	Following Deed = "calendar" // read one person's calendar
+	Joining   Deed = "join"     // choose a password for an account, once
+	First     Deed = "first"    // be the first conservator, once
 )
 
 // Pass lets whoever holds its token do one thing on one clock, with no login.
