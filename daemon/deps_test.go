@@ -35,6 +35,9 @@ const order = `
 	schedule < daemon/reckon < daemon/web;
 	daemon/reckon < cmd/endshake;
 
+	schedule < daemon/login < daemon/web;
+	daemon/login < cmd/endshake;
+
 	db < db/dbtest;
 `
 
