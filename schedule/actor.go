@@ -227,18 +227,19 @@ func (s *Snapshot) Seen(by Actor) *Snapshot {
 	}
 	out := &Snapshot{Now: s.Now}
 	sites, people := map[string]bool{}, map[string]bool{by.Person: true}
-	for _, a := range s.Clocks {
+	for i := range s.Clocks {
+		a := &s.Clocks[i]
 		if !by.on(a.Clock, SeeClock) {
 			continue
 		}
-		out.Clocks = append(out.Clocks, a)
+		out.Clocks = append(out.Clocks, *a)
 		out.Fleet.Clocks = append(out.Fleet.Clocks, a.Clock)
 		sites[a.Clock.Site] = true
 		for _, d := range a.Clock.Duties {
 			people[d.Person] = true
 		}
-		for _, e := range a.Entries { // who did something once is named still
-			people[e.By] = true
+		for k := range a.Entries { // who did something once is named still
+			people[a.Entries[k].By] = true
 		}
 	}
 	for _, site := range s.Fleet.Sites {

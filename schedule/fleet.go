@@ -179,9 +179,9 @@ func (f Fleet) Site(slug string) (Site, bool) {
 
 // Person finds a person by their slug.
 func (f Fleet) Person(slug string) (Person, bool) {
-	for _, p := range f.People {
-		if p.Slug == slug {
-			return p, true
+	for i := range f.People {
+		if f.People[i].Slug == slug {
+			return f.People[i], true
 		}
 	}
 	return Person{}, false
@@ -189,9 +189,9 @@ func (f Fleet) Person(slug string) (Person, bool) {
 
 // Clock finds a clock by its slug.
 func (f Fleet) Clock(slug string) (Clock, bool) {
-	for _, c := range f.Clocks {
-		if c.Slug == slug {
-			return c, true
+	for i := range f.Clocks {
+		if f.Clocks[i].Slug == slug {
+			return f.Clocks[i], true
 		}
 	}
 	return Clock{}, false

@@ -18,86 +18,87 @@ const mostWorst = 10
 
 // fleetPage is the fleet with the one thing to know first.
 type fleetPage struct {
-	Lede   string
-	Clocks []clockLine
-	Worst  []bearingLine
+	Lede  string
+	Empty bool // nothing is in care; Runs: its reader may load a fleet
+	Runs  bool
+	Sieve sieve
+	Form  sieveForm
+	Found string // what the sieve has left, as a sentence
+	Rows  []template.HTML
+	Pager pager
+	Worst []bearingLine
 }
 
-// clockLine is one clock in the fleet's table.
-type clockLine struct {
-	Slug, Name, Site string
-	Standing         string // going, stopped or resting, with what to add
-	Locked           string // against what; empty: it is not
-	Head             string // Task.Heading of its first task
-	State            schedule.TaskState
-	What, When       string
-	More             int // further tasks that are late, due or open
-	Used             string
-	Bearing          string // code of the worst bearing; empty: none has a limit
-	BearingName      string
-	Marks            []string // of the worst bearing: read again, rate changed
-	Trend            template.HTML
-	People           string
+// sieveForm is what the form of a sieve offers.
+type sieveForm struct {
+	Places, People, States, Kinds, Orders []option // too many places or people: none, they are written
 }
 
-// byPressing puts the clocks with the most pressing task first, and those with
-// none last.
-func byPressing(clocks []schedule.Assessment) []schedule.Assessment {
-	out := slices.Clone(clocks)
-	slices.SortStableFunc(out, func(a, b schedule.Assessment) int {
-		switch {
-		case len(a.Tasks) == 0 || len(b.Tasks) == 0:
-			return len(b.Tasks) - len(a.Tasks)
-		}
-		return schedule.Pressing(a.Tasks[0], b.Tasks[0])
-	})
+func (rd *onlooker) form(f *sieve) sieveForm {
+	out := sieveForm{States: clockStates, Orders: orders}
+	if len(rd.places) <= mostChoices {
+		out.Places = rd.places
+	} else if has(rd.places, f.Place) {
+		f.Place = label(rd.places, f.Place)
+	}
+	if len(rd.people) <= mostChoices {
+		out.People = rd.people
+	} else if has(rd.people, f.Person) {
+		f.Person = label(rd.people, f.Person)
+	}
 	return out
 }
 
 func (s *server) fleet(w http.ResponseWriter, r *http.Request) {
-	snap, ok := s.snapshot(w, r)
+	rd, ok := s.reader(w, r)
 	if !ok {
 		return
 	}
-	page := fleetPage{Lede: fleetLede(snap)}
-	for _, a := range byPressing(snap.Clocks) {
-		page.Clocks = append(page.Clocks, s.clockLine(snap, a))
-	}
-	page.Worst = worstBearings(snap, mostWorst)
-	s.show(w, r, http.StatusOK, "fleet", view{Title: "Fleet", Here: "/", Body: page})
+	f := rd.readSieve("/", r.URL.Query())
+	s.showKept(w, r, rd, f.key(), "fleet", func() view {
+		return view{Title: "Fleet", Here: "/", Body: s.fleetPage(rd, f, by(r).Conservator)}
+	})
 }
 
-// clockLine puts a clock into one line.
-func (s *server) clockLine(snap *schedule.Snapshot, a schedule.Assessment) clockLine {
-	l := clockLine{
-		Slug: a.Clock.Slug, Name: a.Clock.Name, Site: a.Site.Name,
-		Standing: standing(a), Locked: lockWords(a),
-		People: schedule.And(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
+func (s *server) fleetPage(rd *onlooker, f sieve, runs bool) fleetPage {
+	page := fleetPage{Lede: rd.lede, Runs: runs, Empty: len(rd.seen.Clocks) == 0}
+	if page.Empty {
+		return page
 	}
-	if l.Site == l.Name {
-		l.Site = ""
+	found := rd.sift(&f)
+	from, until := f.pageOf(len(found))
+	for _, i := range found[from:until] {
+		page.Rows = append(page.Rows, s.row(rd.deck, i))
 	}
-	if len(a.Tasks) > 0 {
-		t := a.Tasks[0]
-		l.State, l.Head, l.What, l.When = t.State, t.Heading(), t.What(), when(t, schedule.DateOf(a.Now, a.Zone))
-		for _, t := range a.Tasks[1:] {
-			if pressing(t.State) {
-				l.More++
-			}
+	page.Found, page.Pager = rd.foundWords(f, len(found)), f.pager(len(found))
+	if !f.Any() && f.Page == 1 {
+		for _, at := range rd.worst[:min(mostWorst, len(rd.worst))] {
+			a := rd.snap.Clocks[at.clock]
+			page.Worst = append(page.Worst, newBearingLine(a, a.Outlooks[at.outlook]))
 		}
 	}
-	if o, ok := a.Worst(); ok {
-		l.Used, l.Bearing = percent(o.Used)+" "+usedOf(o), o.Bearing.Code
-		l.BearingName = schedule.NameOf(o.Bearing.Name, o.Arbor.Name)
-		l.Trend, l.Marks = trend(o, a), marksOf(o)
-	}
-	return l
+	page.Form = rd.form(&f)
+	page.Sieve = f
+	return page
 }
 
-// trend is the small trend of a bearing, as part of a page.
-func trend(o schedule.Outlook, a schedule.Assessment) template.HTML {
-	return template.HTML(chart.Spark(o, a.Now).SVG()) // chart escapes every word it draws
+// foundWords says how many clocks a sieve has left of how many.
+func (rd *onlooker) foundWords(f sieve, found int) string {
+	all := len(rd.seen.Clocks)
+	out := schedule.Count(all, "clock", "clocks")
+	if f.Any() {
+		out = fmt.Sprintf("%s of %s", thousands(found), schedule.Count(all, "clock", "clocks"))
+		if said := f.said(rd); said != "" {
+			out += ": " + said
+		}
+	}
+	if n := len(orders); n > 0 && found > 1 {
+		out += "; in the order of " + label(orders, string(f.Order))
+	}
+	return out + "."
 }
+
+func thousands(n int) string { return schedule.Thousands(float64(n)) }
 
 // pressing reports whether a task in this state may be done now.
 func pressing(s schedule.TaskState) bool {
@@ -138,28 +139,6 @@ func names(f schedule.Fleet, slugs []string) []string {
 // noClocks is said where the fleet is empty, and how to fill it.
 const noClocks = "There is no clock in care yet. Load a fleet file: endshake fleet load fleet.json."
 
-// fleetLede is the one thing to know about the fleet.
-func fleetLede(snap *schedule.Snapshot) string {
-	if len(snap.Clocks) == 0 {
-		return noClocks
-	}
-	out := schedule.Count(len(snap.Clocks), "clock", "clocks") + " in care. " + standingWords(snap)
-	tasks := snap.DueList().Tasks
-	counts := map[schedule.TaskState]int{}
-	for _, t := range tasks {
-		counts[t.State]++
-	}
-	if counts[schedule.Late]+counts[schedule.Due] == 0 {
-		return out + sentence(stateWords(counts))
-	}
-	first := tasks[0]
-	name := first.Clock
-	if a, ok := snap.Clock(first.Clock); ok {
-		name = a.Clock.Name
-	}
-	return out + fmt.Sprintf("%s; first of all %s at %s.", schedule.Capital(stateWords(counts)), first.What(), name)
-}
-
 // stateWords counts tasks by their state: the one way in which sentences count
 // them, on every page and in mail.
 func stateWords(counts map[schedule.TaskState]int) string {
@@ -170,26 +149,6 @@ func stateWords(counts map[schedule.TaskState]int) string {
 		}
 	}
 	return cmp.Or(strings.Join(parts, ", "), "nothing late, due or open")
-}
-
-// standingWords says which clocks are locked, stand, or by their log have run
-// down; nothing where none is.
-func standingWords(snap *schedule.Snapshot) string {
-	var locked, stopped, down []string
-	for _, a := range snap.Clocks {
-		if len(a.Locks) > 0 {
-			locked = append(locked, a.Clock.Name)
-		}
-		switch {
-		case a.Resting || len(a.Trains) == 0:
-		case a.ProbablyStopped():
-			down = append(down, a.Clock.Name)
-		case !a.Going:
-			stopped = append(stopped, a.Clock.Name)
-		}
-	}
-	return someClocks(locked, "clock is locked", "clocks are locked") + someClocks(stopped, "clock is stopped", "clocks are stopped") +
-		someClocks(down, "clock has probably run down", "clocks have probably run down")
 }
 
 // someClocks names a few clocks of which the same is to be said.
@@ -248,26 +207,4 @@ func usedOf(o schedule.Outlook) string {
 		return "of the way " + way
 	}
 	return "of its limit of " + o.Limit.Size.String()
-}
-
-// worstBearings are those of the fleet with the largest share of limit used.
-func worstBearings(snap *schedule.Snapshot, most int) []bearingLine {
-	type pair struct {
-		a schedule.Assessment
-		o schedule.Outlook
-	}
-	var all []pair
-	for _, a := range snap.Clocks {
-		for _, o := range a.Outlooks {
-			if o.Known && o.Limit != nil {
-				all = append(all, pair{a, o})
-			}
-		}
-	}
-	slices.SortStableFunc(all, func(x, y pair) int { return cmp.Compare(y.o.Used, x.o.Used) })
-	var out []bearingLine
-	for _, p := range all[:min(most, len(all))] {
-		out = append(out, newBearingLine(p.a, p.o))
-	}
-	return out
 }

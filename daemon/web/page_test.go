@@ -372,7 +372,7 @@ func TestFaultsGiveACleanPage(t *testing.T) {
 		t.Errorf("a clock without a zone answers %d", res.StatusCode)
 	}
 	broken := New(Options{Everyone: schedule.Actor{Conservator: true}, Desk: panicky{}, Mailroom: s.post})
-	if res, _ := get(t, broken, "/"); res.StatusCode != 500 {
+	if res, _ := get(t, broken, "/reckoner"); res.StatusCode != 500 {
 		t.Errorf("a panic answers %d", res.StatusCode)
 	}
 }

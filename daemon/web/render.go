@@ -2,15 +2,12 @@ package web
 
 import (
 	"bytes"
-	"cmp"
 	"embed"
 	"fmt"
 	"html/template"
 	"net/http"
 	"strconv"
 	"time"
-
-	"endshake/schedule"
 )
 
 //go:embed page/*.html
@@ -48,42 +45,47 @@ type view struct {
 	Bare   bool      // the page of a link in a letter, that leads nowhere else
 }
 
-// latest is when the clock that was assessed last was: an entry has its own clock
-// assessed anew, and the rest of the fleet not.
-func latest(snap *schedule.Snapshot) time.Time {
-	at := snap.Now
-	for _, a := range snap.Clocks {
-		if a.Now.After(at) {
-			at = a.Now
-		}
-	}
-	return at
-}
-
 // show renders a page in memory and only then answers, so that a broken
 // template gives an error page and never half a page.
 func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name string, v view) {
+	page, err := s.render(r, name, v)
+	if err == nil {
+		s.send(w, r, status, page)
+		return
+	}
+	if name == "error" {
+		s.Log.ErrorContext(r.Context(), "page failed", "error", err)
+		http.Error(w, "Something went wrong here. Try again in a minute.", http.StatusInternalServerError)
+		return
+	}
+	s.fault(w, r, err)
+}
+
+// render makes a page with the layout around it.
+func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	v.Banner, v.Bare = s.Banner, ofLink(r.URL.Path) != ""
 	v.Style, v.Icon = s.views.files.path("endshake.css"), s.views.files.path("mark.svg")
 	if snap := s.Desk.Snapshot(); snap != nil {
-		v.AsOf = cmp.Or(v.Now, latest(snap)).UTC().Format("2 Jan 2006, 15:04") + " UTC"
+		at := v.Now
+		if at.IsZero() {
+			at = s.shelf.of(snap).latest
+		}
+		v.AsOf = at.UTC().Format("2 Jan 2006, 15:04") + " UTC"
 	}
 	var page bytes.Buffer
 	if err := s.views.pages[name].ExecuteTemplate(&page, "layout.html", v); err != nil {
-		err = fmt.Errorf("render page %s: %w", name, err)
-		if name == "error" {
-			s.Log.ErrorContext(r.Context(), "page failed", "error", err)
-			http.Error(w, "Something went wrong here. Try again in a minute.", http.StatusInternalServerError)
-			return
-		}
-		s.fault(w, r, err)
-		return
+		return nil, fmt.Errorf("render page %s: %w", name, err)
 	}
+	return page.Bytes(), nil
+}
+
+// send answers with a whole page.
+func (s *server) send(w http.ResponseWriter, r *http.Request, status int, page []byte) {
 	h := w.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
-	h.Set("Content-Length", strconv.Itoa(page.Len()))
+	h.Set("Content-Length", strconv.Itoa(len(page)))
 	w.WriteHeader(status)
 	if r.Method != http.MethodHead {
-		_, _ = page.WriteTo(w) // the reader has gone: nobody is left to tell
+		_, _ = w.Write(page) // the reader has gone: nobody is left to tell
 	}
 }

@@ -83,6 +83,7 @@ type server struct {
 	Options
 	views *views
 	wrong *gate
+	shelf *shelf
 }
 
 // New makes the handler of all pages. It panics where a template is broken,
@@ -94,7 +95,7 @@ func New(o Options) http.Handler {
 	if o.NewKey == nil {
 		o.NewKey = func() string { return "" }
 	}
-	s := &server{Options: o, views: newViews(), wrong: &gate{}}
+	s := &server{Options: o, views: newViews(), wrong: &gate{}, shelf: &shelf{}}
 	mux := http.NewServeMux()
 	for _, rt := range s.routes() {
 		mux.HandleFunc(rt.path, s.letIn(rt))

@@ -80,9 +80,19 @@ func (s *server) whole(w http.ResponseWriter, r *http.Request) (*schedule.Snapsh
 // snapshot gives the fleet as last assessed and as the reader may see it, or
 // answers that there is none yet.
 func (s *server) snapshot(w http.ResponseWriter, r *http.Request) (*schedule.Snapshot, bool) {
+	rd, ok := s.reader(w, r)
+	if !ok {
+		return nil, false
+	}
+	return rd.seen, true
+}
+
+// reader gives what is derived from the fleet for whoever asks, or answers that
+// there is none yet.
+func (s *server) reader(w http.ResponseWriter, r *http.Request) (*onlooker, bool) {
 	snap, ok := s.whole(w, r)
 	if !ok {
 		return nil, false
 	}
-	return snap.Seen(by(r)), true
+	return s.shelf.of(snap).reader(by(r)), true
 }

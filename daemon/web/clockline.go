@@ -1,0 +1,272 @@
+package web
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"endshake/daemon/chart"
+	"endshake/schedule"
+)
+
+// clockLine is what is derived from the answer for one clock: it holds as long
+// as that does, for whoever may see the clock.
+type clockLine struct {
+	now     time.Time // the answer it is derived from, see holds
+	entries int
+	train   *schedule.TrainState
+	task    *schedule.Task
+
+	name, place string // to sort by
+	text        string // that a search looks in, in small letters
+	count       [3]int // of tasks late, due and open
+	stands      standingState
+	locked      bool
+	used        float64 // of the worst limit; -1: nothing to compare
+	bearings    []bearingUse
+
+	once   sync.Once
+	row    template.HTML
+	sorted sync.Once
+	groups []string // of the bearings, beside the outlooks
+}
+
+// bearingUse is how much of the limit of a bearing is used.
+type bearingUse struct {
+	outlook int // index of Assessment.Outlooks
+	used    float64
+}
+
+// bearingAt is a bearing of a deck.
+type bearingAt struct {
+	clock, outlook int
+	used           float64
+}
+
+// standingState is whether a clock goes.
+type standingState int
+
+const (
+	goes standingState = iota
+	rests
+	ranDown // by its log
+	stands
+)
+
+func newClockLine(a *schedule.Assessment) *clockLine {
+	l := &clockLine{now: a.Now, entries: len(a.Entries), train: first(a.Trains), task: first(a.Tasks),
+		name: strings.ToLower(a.Clock.Name), place: strings.ToLower(a.Site.Name), locked: len(a.Locks) > 0, used: -1}
+	l.text = l.name + "\n" + l.place + "\n" + strings.ToLower(a.Site.Place) + "\n" + a.Clock.Slug
+	for i := range a.Tasks {
+		switch a.Tasks[i].State {
+		case schedule.Late:
+			l.count[0]++
+		case schedule.Due:
+			l.count[1]++
+		case schedule.Open:
+			l.count[2]++
+		}
+	}
+	switch {
+	case a.Resting:
+		l.stands = rests
+	case len(a.Trains) == 0:
+	case a.ProbablyStopped():
+		l.stands = ranDown
+	case !a.Going:
+		l.stands = stands
+	}
+	for i := range a.Outlooks {
+		if o := &a.Outlooks[i]; o.Known && o.Limit != nil {
+			l.bearings = append(l.bearings, bearingUse{i, o.Used})
+			l.used = max(l.used, o.Used)
+		}
+	}
+	return l
+}
+
+func first[T any](all []T) *T {
+	if len(all) == 0 {
+		return nil
+	}
+	return &all[0]
+}
+
+// holds reports whether the line is derived from this very answer: every answer
+// has trains and tasks of its own.
+func (l *clockLine) holds(a *schedule.Assessment) bool {
+	return l.now.Equal(a.Now) && l.entries == len(a.Entries) && l.train == first(a.Trains) && l.task == first(a.Tasks)
+}
+
+// is reports whether a clock is in a state that a reader may ask for.
+func (l *clockLine) is(state string) bool {
+	switch state {
+	case "late":
+		return l.count[0] > 0
+	case "due":
+		return l.count[1] > 0
+	case "open":
+		return l.count[2] > 0
+	case "stopped":
+		return l.stands == stands || l.stands == ranDown
+	case "locked":
+		return l.locked
+	case "resting":
+		return l.stands == rests
+	}
+	return false
+}
+
+// clockRow is one clock in the fleet's table.
+type clockRow struct {
+	Slug, Name, Site string
+	Standing         string // going, stopped or resting, with what to add
+	Locked           string // against what; empty: it is not
+	Head             string // Task.Heading of its first task
+	State            schedule.TaskState
+	What, When       string
+	More             int // further tasks that are late, due or open
+	Used             string
+	Bearing          string // code of the worst bearing; empty: none has a limit
+	BearingName      string
+	Marks            []string // of the worst bearing: read again, rate changed
+	Trend            template.HTML
+	People           string
+}
+
+// row is the line of a clock as it stands on the page, made once.
+func (s *server) row(d *deck, i int) template.HTML {
+	l := d.lines[i]
+	l.once.Do(func() {
+		var b bytes.Buffer
+		if err := s.views.pages["fleet"].ExecuteTemplate(&b, "clockrow", newClockRow(d.snap, &d.snap.Clocks[i])); err != nil {
+			panic(fmt.Sprintf("the line of a clock: %v", err)) // a broken template; the page answers with a fault
+		}
+		l.row = template.HTML(b.String()) // the template escapes what it holds
+	})
+	return l.row
+}
+
+func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment) clockRow {
+	l := clockRow{
+		Slug: a.Clock.Slug, Name: a.Clock.Name, Site: a.Site.Name,
+		Standing: standing(*a), Locked: lockWords(*a),
+		People: schedule.And(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
+	}
+	if l.Site == l.Name {
+		l.Site = ""
+	}
+	zone := a.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	if len(a.Tasks) > 0 {
+		t := a.Tasks[0]
+		l.State, l.Head, l.What, l.When = t.State, t.Heading(), t.What(), when(t, schedule.DateOf(a.Now, zone))
+		for _, t := range a.Tasks[1:] {
+			if pressing(t.State) {
+				l.More++
+			}
+		}
+	}
+	if o, ok := a.Worst(); ok {
+		l.Used, l.Bearing = percent(o.Used)+" "+usedOf(o), o.Bearing.Code
+		l.BearingName = schedule.NameOf(o.Bearing.Name, o.Arbor.Name)
+		l.Trend, l.Marks = trend(o, *a), marksOf(o)
+	}
+	return l
+}
+
+// trend is the small trend of a bearing, as part of a page.
+func trend(o schedule.Outlook, a schedule.Assessment) template.HTML {
+	return template.HTML(chart.Spark(o, a.Now).SVG()) // chart escapes every word it draws
+}
+
+// fill works out what a reader sees of the fleet as a whole.
+func (rd *onlooker) fill() {
+	rd.lede = rd.fleetLede()
+	clocks := map[string]int{}
+	keeps := map[string]bool{}
+	for i := range rd.lines {
+		if !rd.sees(i) {
+			continue
+		}
+		c := &rd.snap.Clocks[i].Clock
+		clocks[c.Site]++
+		for _, d := range c.Duties {
+			keeps[d.Person] = true
+		}
+		for _, b := range rd.lines[i].bearings {
+			rd.worst = append(rd.worst, bearingAt{i, b.outlook, b.used})
+		}
+	}
+	for _, s := range rd.seen.Fleet.Sites {
+		if clocks[s.Slug] > 0 {
+			rd.places = append(rd.places, option{s.Slug, cmp.Or(s.Name, s.Slug)})
+		}
+	}
+	for _, p := range rd.seen.Fleet.People {
+		if keeps[p.Slug] {
+			rd.people = append(rd.people, option{p.Slug, cmp.Or(p.Name, p.Slug)})
+		}
+	}
+	byLabel := func(a, b option) int {
+		return cmp.Or(strings.Compare(strings.ToLower(a.Label), strings.ToLower(b.Label)), strings.Compare(a.Value, b.Value))
+	}
+	slices.SortFunc(rd.places, byLabel)
+	slices.SortFunc(rd.people, byLabel)
+	slices.SortStableFunc(rd.worst, func(x, y bearingAt) int { return cmp.Compare(y.used, x.used) })
+}
+
+// fleetLede is the one thing to know about the fleet.
+func (rd *onlooker) fleetLede() string {
+	if len(rd.seen.Clocks) == 0 {
+		return noClocks
+	}
+	out := schedule.Count(len(rd.seen.Clocks), "clock", "clocks") + " in care. " + rd.standingWords()
+	counts := map[schedule.TaskState]int{}
+	for i, l := range rd.lines {
+		if rd.sees(i) {
+			for k, state := range []schedule.TaskState{schedule.Late, schedule.Due, schedule.Open} {
+				counts[state] += l.count[k]
+			}
+		}
+	}
+	if counts[schedule.Late]+counts[schedule.Due] == 0 {
+		return out + sentence(stateWords(counts))
+	}
+	for _, i := range rd.in(byPressing) {
+		if a := &rd.snap.Clocks[i]; rd.sees(i) && len(a.Tasks) > 0 {
+			return out + fmt.Sprintf("%s; first of all %s at %s.", schedule.Capital(stateWords(counts)), a.Tasks[0].What(), a.Clock.Name)
+		}
+	}
+	return out
+}
+
+// standingWords says which clocks are locked, stand, or by their log have run
+// down; nothing where none is.
+func (rd *onlooker) standingWords() string {
+	var locked, stopped, down []string
+	for i, l := range rd.lines {
+		if !rd.sees(i) {
+			continue
+		}
+		name := rd.snap.Clocks[i].Clock.Name
+		if l.locked {
+			locked = append(locked, name)
+		}
+		switch l.stands {
+		case ranDown:
+			down = append(down, name)
+		case stands:
+			stopped = append(stopped, name)
+		}
+	}
+	return someClocks(locked, "clock is locked", "clocks are locked") + someClocks(stopped, "clock is stopped", "clocks are stopped") +
+		someClocks(down, "clock has probably run down", "clocks have probably run down")
+}

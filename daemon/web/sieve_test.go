@@ -1,0 +1,206 @@
+package web
+
+import (
+	"fmt"
+	"net/url"
+	"slices"
+	"strings"
+	"testing"
+
+	"endshake/schedule"
+)
+
+// What the fleet's form asks for is what its table shows, and how many are left
+// is said.
+func TestFleetSieve(t *testing.T) {
+	s := newSite(t)
+	all := []string{"bad", "corn-hall", "mill", "quay"}
+	for query, want := range map[string][]string{
+		"":                        all,
+		"place=corn-hall":         {"corn-hall", "mill"},
+		"place=the+QUAY":          {"quay"}, // a part of the name will do
+		"person=eve":              {"bad"},
+		"person=barleymow":        {"corn-hall", "mill", "quay"},
+		"state=resting":           {"quay"},
+		"state=stopped":           {"bad", "mill"}, // by its log the mill has run down
+		"state=locked":            {},
+		"q=clock":                 all,
+		"q=old+clock":             {"mill"}, // each word, wherever it stands
+		"q=harbour":               {"quay"}, // where the place is
+		"q=OSMERY":                {"corn-hall", "mill"},
+		"q=%25":                   {}, // no wildcard stands for anything
+		"q=_ill":                  {},
+		"q=*":                     {},
+		"place=corn-hall&q=mill":  {"mill"},
+		"person=eve&place=quay":   {},
+		"place=&person=&state=&q": all,
+	} {
+		path := "/?" + query
+		res, body := get(t, s, path)
+		checkPage(t, path, body)
+		got := fleetRows(t, body)
+		slices.Sort(got)
+		if res.StatusCode != 200 || !slices.Equal(got, want) && len(got)+len(want) > 0 {
+			t.Errorf("%s shows %v, want %v", path, got, want)
+		}
+		text := flat(t, body)
+		if count := fmt.Sprintf("%d of 4 clocks", len(want)); len(want) < 4 && !strings.Contains(text, count) {
+			t.Errorf("%s does not say %q", path, count)
+		}
+		if len(want) == 0 && (!strings.Contains(text, "No clock is like that.") || hrefOf(t, body, "show all") != "/") {
+			t.Errorf("%s teaches nothing where there is nothing", path)
+		}
+	}
+}
+
+// Each state that can be asked for shows those clocks that are in it, by what
+// the snapshot itself says.
+func TestFleetStates(t *testing.T) {
+	d := cared()
+	s := siteOf(t, d)
+	some := 0
+	for _, state := range clockStates {
+		var want []string
+		for _, a := range d.snap.Clocks {
+			in := map[string]bool{"stopped": !a.Resting && (!a.Going || a.ProbablyStopped()), "locked": len(a.Locks) > 0, "resting": a.Resting}[state.Value]
+			for _, task := range a.Tasks {
+				in = in || string(task.State) == state.Value && state.Value != "resting"
+			}
+			if in {
+				want = append(want, a.Clock.Slug)
+			}
+		}
+		_, body := get(t, s, "/?state="+state.Value)
+		got := fleetRows(t, body)
+		slices.Sort(got)
+		slices.Sort(want)
+		if !slices.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", state.Value, got, want)
+		}
+		some += len(want)
+	}
+	if some < 5 {
+		t.Errorf("only %d clocks are in any state", some)
+	}
+}
+
+func TestFleetOrders(t *testing.T) {
+	s := newSite(t)
+	snap := s.desk.snap
+	used := func(slug string) float64 {
+		a, _ := snap.Clock(slug)
+		if o, ok := a.Worst(); ok {
+			return o.Used
+		}
+		return -1
+	}
+	for by, less := range map[string]func(a, b string) bool{
+		"name": func(a, b string) bool {
+			x, _ := snap.Clock(a)
+			y, _ := snap.Clock(b)
+			return strings.ToLower(x.Clock.Name) <= strings.ToLower(y.Clock.Name)
+		},
+		"used": func(a, b string) bool { return used(a) >= used(b) },
+		"place": func(a, b string) bool {
+			x, _ := snap.Clock(a)
+			y, _ := snap.Clock(b)
+			return strings.ToLower(x.Site.Name) <= strings.ToLower(y.Site.Name)
+		},
+	} {
+		_, body := get(t, s, "/?order="+by)
+		got := fleetRows(t, body)
+		if len(got) != 4 {
+			t.Fatalf("%d clocks by %s", len(got), by)
+		}
+		for i := range got[1:] {
+			if !less(got[i], got[i+1]) {
+				t.Errorf("by %s: %v", by, got)
+			}
+		}
+	}
+	var want []string // each clock where its first task stands in the due-list
+	for _, task := range snap.DueList().Tasks {
+		if !slices.Contains(want, task.Clock) {
+			want = append(want, task.Clock)
+		}
+	}
+	if _, body := get(t, s, "/"); !slices.Equal(fleetRows(t, body), want) {
+		t.Errorf("by what presses: %v, want %v", fleetRows(t, body), want)
+	}
+}
+
+// Whatever an address asks for is answered with a whole page that says in plain
+// words what was not understood.
+func TestFleetSieveIsNotTrusted(t *testing.T) {
+	s := newSite(t)
+	for query, want := range map[string]string{
+		"place=nowhere":              "No place here is called “nowhere”.",
+		"person=nobody":              "No person here is called “nobody”.",
+		"state=asleep":               "There is no state “asleep”: choose one from the list.",
+		"order=slug;drop table":      "There is no such order",
+		"page=0":                     "Pages are counted from 1",
+		"page=-1":                    "Pages are counted from 1",
+		"page=two":                   "Pages are counted from 1",
+		"page=7":                     "There is no page 7: this is the last.",
+		"page=99999999999999999999":  "Pages are counted from 1",
+		"page=9223372036854775807":   "this is the last.",
+		"q=edda@example.org":         "not by a mail address",
+		"place=x' OR '1'='1":         "No place here is called “x' OR '1'='1”.",
+		"person=\x00\xff\u202e":      "", // nothing is left of it
+		"state=late') UNION SELECT1": "There is no state",
+	} {
+		name, value, _ := strings.Cut(query, "=")
+		path := "/?" + name + "=" + url.QueryEscape(value)
+		res, body := get(t, s, path)
+		checkPage(t, path, body)
+		if text := flat(t, body); res.StatusCode != 200 || !strings.Contains(text, want) {
+			t.Errorf("%q answers %d, and does not say %q: %s", query, res.StatusCode, want, text)
+		}
+	}
+	for _, name := range []string{"place", "person", "state", "q", "order", "page", "kind", "<script>"} {
+		for _, value := range []string{evil, `'; DROP TABLE clock; --`, `" OR 1=1`, "%", "_", `\`, "{{.}}", strings.Repeat("x", 4000), "\x00", "\xff\xfe"} {
+			for _, path := range []string{"/", "/due"} {
+				path += "?" + url.Values{name: {value}}.Encode()
+				res, body := get(t, s, path)
+				if res.StatusCode != 200 || len(body) > 200_000 {
+					t.Errorf("%.80s answers %d with %d bytes", path, res.StatusCode, len(body))
+				}
+				checkPage(t, path, body)
+				checkTame(t, path, body)
+			}
+		}
+	}
+}
+
+// What is not a reader's is answered as what is not there, in filters too, and
+// in no count.
+func TestFleetSieveOfAnother(t *testing.T) {
+	d := newDesk()
+	s := New(Options{Everyone: schedule.Actor{Person: "eve"}, Desk: d, Mailroom: newPost()})
+	_, body := get(t, s, "/")
+	text := flat(t, body)
+	if got := fleetRows(t, body); !slices.Equal(got, []string{"bad"}) || !strings.Contains(text, "1 clock in care") {
+		t.Errorf("she sees %v: %s", got, text)
+	}
+	for _, secret := range []string{"Corn Hall", "Barleymow", "quay"} {
+		if strings.Contains(body, secret) {
+			t.Errorf("the page tells of %s", secret)
+		}
+	}
+	answer := func(query string) string {
+		_, body := get(t, s, "/?"+query)
+		return flat(t, body)
+	}
+	for _, pair := range [][2]string{{"place=corn-hall", "place=xorn-hall"}, {"person=tom", "person=xom"}, {"q=mill", "q=xill"}} {
+		a, b := answer(pair[0]), answer(pair[1])
+		_, x, _ := strings.Cut(pair[0], "=")
+		_, y, _ := strings.Cut(pair[1], "=")
+		if strings.ReplaceAll(a, x, y) != b {
+			t.Errorf("%s is answered otherwise than %s:\n%s\n%s", pair[0], pair[1], a, b)
+		}
+	}
+	d.snap = schedule.Survey(schedule.Fleet{}, nil, schedule.Model{}, now)
+	if _, body := get(t, s, "/"); !strings.Contains(body, "No clock is in your care yet.") || strings.Contains(body, "fleet load") {
+		t.Error("somebody with no clock is not told what to do")
+	}
+}
