@@ -24,7 +24,8 @@ type answerPage struct {
 	Action             string
 	Choices            []oneAnswer // none: only the page of the clock can hold it
 	Faults             []fault
-	Doubted            bool // the reading is asked back
+	Quick              string // address of the quick form; empty: there is none
+	Doubted            bool   // the reading is asked back
 }
 
 // oneAnswer is a form of its own with one large button.
@@ -267,6 +268,9 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 		What: what, Clock: v.a.Clock.Name, Where: placeOf(v.a), By: personName(v.fleet, v.pass.Person),
 		Caution: schedule.Caution(v.pass.Task, v.a.Site, v.a.Clock.Cautions), Locked: lockWords(v.a), Doubted: v.doubted, Faults: v.faults,
 		Action: "/answer/" + v.pass.Token,
+	}
+	if j, ok := jobOf(v.pass.Task); ok {
+		page.Quick = j.address(v.a.Clock.Slug, v.pass.Subject)
 	}
 	if t, ok := taskOf(v.a, v.pass); ok {
 		page.Due = "due " + t.Due.Words()

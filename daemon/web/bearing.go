@@ -19,6 +19,8 @@ type bearingPage struct {
 	Name        string
 	Train       string
 	Path        string // of the page itself
+	MayMeasure  bool
+	MayRepair   bool
 	Outlook     schedule.Outlook
 	Marks       []string
 	Chart, Slim template.HTML
@@ -69,6 +71,8 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page := newBearingPage(snap.Fleet, a, o)
+	kinds := by(r).Kinds(a.Clock)
+	page.MayMeasure, page.MayRepair = slices.Contains(kinds, schedule.Measured), slices.Contains(kinds, schedule.Repaired)
 	status, err := s.whatIf(r, a, o, &page.WhatIf)
 	if err != nil {
 		s.fault(w, r, err)

@@ -40,6 +40,7 @@ type clockPage struct {
 	Older         string // address of the next page of the log; empty: none
 	People        []dutyLine
 	Kinds         []schedule.EntryKind
+	Jobs          []jobLink // quick forms
 }
 
 // taskLine is one task in a list.
@@ -77,15 +78,23 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 	page := clockPage{
 		Clock: a.Clock, Site: a.Site, Status: a.Status, Problems: a.Problems,
 		Year: picture(chart.Year(a, chart.Wide)), YearNar: picture(chart.Year(a, chart.Narrow)),
-		People: duties(snap.Fleet, a.Clock), Kinds: schedule.EntryKinds, Locks: newLockLines(a), Flags: a.Flags,
+		People: duties(snap.Fleet, a.Clock), Kinds: by(r).Kinds(a.Clock), Jobs: jobLinks(by(r), a), Locks: newLockLines(a), Flags: a.Flags,
 		Time: newTimeView(a), OilMap: newOilMap(a.Clock), LikeCranes: likeCranes, Change: newChangeLine(a),
+	}
+	if page.Change != nil && !slices.Contains(page.Kinds, schedule.Set) {
+		page.Change.Form = ""
+	}
+	for i := range page.Locks {
+		if !slices.Contains(page.Kinds, schedule.Noted) {
+			page.Locks[i].Form = ""
+		}
 	}
 	if id := r.URL.Query().Get("logged"); id != "" {
 		page.Logged = loggedWords(a, id)
 	}
 	var tasks []taskLine
 	for _, t := range a.Tasks {
-		l := newTaskLine(snap.Fleet, a, t)
+		l := newTaskLine(by(r), snap.Fleet, a, t)
 		l.ClockName = "" // the page says it
 		tasks = append(tasks, l)
 	}
@@ -102,7 +111,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 	for _, o := range a.Outlooks {
 		page.Bearings = append(page.Bearings, newBearingLine(a, o))
 	}
-	page.Log, page.Older = logPage(snap.Fleet, a, history, r.URL.Query().Get("before"))
+	page.Log, page.Older = logPage(by(r), s.Now(), snap.Fleet, a, history, r.URL.Query().Get("before"))
 	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page, Now: a.Now})
 }
 
@@ -142,14 +151,18 @@ func picture(p chart.Picture) template.HTML {
 	return template.HTML(p.SVG()) // chart escapes every word it draws
 }
 
-func newTaskLine(f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskLine {
+func newTaskLine(reader schedule.Actor, f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskLine {
 	l := taskLine{Task: t, ClockName: a.Clock.Name, Window: window(t),
 		When: when(t, schedule.DateOf(a.Now, a.Zone)), Who: schedule.And(names(f, t.People)), Takes: takes(t.Minutes)}
 	if o, ok := a.Outlook(t.Subject); ok && (t.Kind == schedule.Measuring || t.Kind == schedule.NearLimit) {
 		l.Marks = marksOf(o)
 	}
 	kind, ok := answeredBy[t.Kind]
-	if !ok {
+	if !ok || !slices.Contains(reader.Kinds(a.Clock), kind) {
+		return l
+	}
+	if j, ok := jobOf(t.Kind); ok {
+		l.Form, l.FormWords = j.address(a.Clock.Slug, t.Subject), j.button
 		return l
 	}
 	with := url.Values{}
@@ -183,10 +196,11 @@ func fillFromTask(q url.Values, a schedule.Assessment, t schedule.Task) {
 			q.Set("change", a.Change.On.String())
 		}
 	}
-	if _, ok := a.Clock.Train(t.Subject); ok {
+	bearing, named := strings.CutPrefix(t.Subject, "bearing/") // a train has that code too
+	if _, ok := a.Clock.Train(t.Subject); ok && !named {
 		q.Set("train", t.Subject)
-	} else if _, _, _, ok := a.Clock.Bearing(t.Subject); ok {
-		q.Set("bearing", t.Subject)
+	} else if _, _, _, ok := a.Clock.Bearing(bearing); ok {
+		q.Set("bearing", bearing)
 	}
 }
 

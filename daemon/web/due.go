@@ -62,7 +62,7 @@ func (s *server) due(w http.ResponseWriter, r *http.Request) {
 			continue
 		}
 		shown++
-		byHead[t.Heading()] = append(byHead[t.Heading()], newTaskLine(snap.Fleet, a, t))
+		byHead[t.Heading()] = append(byHead[t.Heading()], newTaskLine(by(r), snap.Fleet, a, t))
 	}
 	var lists [][]taskLine
 	for _, h := range headings {

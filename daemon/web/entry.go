@@ -25,7 +25,7 @@ type entryLine struct {
 }
 
 // logPage gives a page of a log, newest first, from before an entry on.
-func logPage(f schedule.Fleet, a schedule.Assessment, history []schedule.Entry, before string) (lines []entryLine, older string) {
+func logPage(reader schedule.Actor, now time.Time, f schedule.Fleet, a schedule.Assessment, history []schedule.Entry, before string) (lines []entryLine, older string) {
 	why := map[string]string{}
 	for _, e := range history {
 		if e.Replaces != "" {
@@ -54,7 +54,7 @@ func logPage(f schedule.Fleet, a schedule.Assessment, history []schedule.Entry, 
 			if reason == "" {
 				l.Corrected = "no reason given"
 			}
-		} else {
+		} else if f.AllowEntry(reader, e, &e, now) == nil {
 			l.Correct = base + "/log?" + url.Values{"kind": {string(e.Kind)}, "replaces": {e.ID}}.Encode()
 		}
 		lines = append(lines, l)

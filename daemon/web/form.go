@@ -17,6 +17,7 @@ type field struct {
 	Value             string
 	Options           []option
 	Ticks             []tick // of a list of boxes, input "ticks"
+	Unit              string // of a length, input "length": the one chosen
 	Mark              string // what a checked box sends; empty: "on"
 	Required          bool
 	More              bool // stands under More
@@ -206,7 +207,7 @@ func (f entryForm) measuredFields() []field {
 // sureMark is what the box sends that a doubted reading is right: which one is
 // meant, so that the word is not taken for another typed after it.
 func (f entryForm) sureMark() string {
-	return strings.TrimSpace(f.values.Get("bearing")) + " " + strings.TrimSpace(f.values.Get("value"))
+	return strings.TrimSpace(strings.TrimSpace(f.values.Get("bearing")) + " " + strings.TrimSpace(f.values.Get("value")) + " " + f.values.Get("valueUnit"))
 }
 
 func (f entryForm) repairedFields() []field {

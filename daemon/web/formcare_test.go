@@ -226,20 +226,20 @@ func TestTasksLeadToForms(t *testing.T) {
 		kind          schedule.TaskKind
 		subject, want string
 	}{
-		{schedule.Winding, "going", "kind=wound&train=going"},
-		{schedule.Locked, "do-not-run", "clears=do+not+run&kind=noted"},
-		{schedule.LineLook, "rope", "kind=inspected&line=rope"},
-		{schedule.LineAge, "rope", "kind=repaired&line=rope"},
-		{schedule.Visiting, "", "kind=inspected&visit=on"},
-		{schedule.Setting, "", "kind=set"},
-		{schedule.TimeChange, "", "change=2027-03-28&kind=set"},
-		{schedule.Seasonal, "lamps", "kind=noted&season=lamps"},
-		{schedule.PowerCheck, "chime", "kind=inspected&train=chime"},
-		{schedule.Oiling, "centre-front", "bearing=centre-front&kind=oiled"},
+		{schedule.Winding, "going", "do/wind?subject=going"},
+		{schedule.Locked, "do-not-run", "log?clears=do+not+run&kind=noted"},
+		{schedule.LineLook, "rope", "do/line?subject=rope"},
+		{schedule.LineAge, "rope", "log?kind=repaired&line=rope"},
+		{schedule.Visiting, "", "log?kind=inspected&visit=on"},
+		{schedule.Setting, "", "do/set"},
+		{schedule.TimeChange, "", "do/change"},
+		{schedule.Seasonal, "lamps", "do/season?subject=lamps"},
+		{schedule.PowerCheck, "chime", "do/power?subject=chime"},
+		{schedule.Oiling, "centre-front", "do/oil?subject=centre-front"},
 	} {
 		a.Change = &schedule.ChangeState{On: schedule.Date{Year: 2027, Month: 3, Day: 28}}
-		l := newTaskLine(s.desk.f.fleet, a, schedule.Task{Clock: "corn-hall", Kind: tt.kind, Subject: tt.subject})
-		if want := "/clock/corn-hall/log?" + tt.want; l.Form != want {
+		l := newTaskLine(schedule.Actor{Conservator: true}, s.desk.f.fleet, a, schedule.Task{Clock: "corn-hall", Kind: tt.kind, Subject: tt.subject})
+		if want := "/clock/corn-hall/" + tt.want; l.Form != want {
 			t.Errorf("%s leads to %s, want %s", tt.kind, l.Form, want)
 			continue
 		}

@@ -116,6 +116,9 @@ func (r *reader) text(name string) string {
 // off the seconds, and so would put what was just done before what came a few
 // seconds earlier.
 func (r *reader) at() time.Time {
+	if ago := r.pressedAgo(); ago > 0 {
+		return r.now.UTC().Add(-ago)
+	}
 	old, _ := entryOf(r.a, r.values.Get("replaces"))
 	if s := r.text("at"); s == wallText(r.now, r.a.Zone) && s != wallText(old.At, r.a.Zone) {
 		return r.now.UTC()
@@ -159,12 +162,18 @@ func (r *reader) length(name string) wear.Length {
 	if s == "" {
 		return 0
 	}
+	if unit := r.text(name + "Unit"); bareFigure.MatchString(s) && unit != "" { // chosen beside it
+		s += map[string]string{"mm": " mm", "thou": " thou", "64ths": "/64 in"}[unit]
+	}
 	l, err := wear.ParseLength(s)
 	if err != nil {
 		r.fault(name, "%v", err)
 	}
 	return l
 }
+
+// bareFigure is a length whose unit does not stand with it.
+var bareFigure = regexp.MustCompile(`^-?[0-9]*[.,]?[0-9]+$`)
 
 // number reads a plain number that is nothing or more; empty is nothing.
 func (r *reader) number(name string) float64 {

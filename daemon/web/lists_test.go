@@ -74,10 +74,10 @@ func TestTasksLeadToTheirForm(t *testing.T) {
 	_, body := get(t, s, "/due?kind=winding")
 	found := false
 	for _, link := range links(t, "/due", body) {
-		if strings.HasPrefix(link, "/clock/mill/log?kind=wound&train=going") {
+		if strings.HasPrefix(link, "/clock/mill/do/wind?subject=going") {
 			found = true
 			_, form := get(t, s, link)
-			if v := filled(t, form); v.Get("train") != "going" || v.Get("kind") != "wound" {
+			if v := filled(t, form); v.Get("train") != "going" || v.Get("at") == "" {
 				t.Errorf("%s is filled with %v", link, v)
 			}
 		}

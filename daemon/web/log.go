@@ -66,6 +66,10 @@ func (s *server) logForm(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	q := r.URL.Query()
+	if err := mayLog(snap.Fleet, by(r), a.Clock, schedule.EntryKind(q.Get("kind"))); err != nil {
+		s.failed(w, r, err)
+		return
+	}
 	f := entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now()}
 	if id := q.Get("replaces"); id != "" {
 		old, ok := entryOf(a, id)
@@ -84,11 +88,23 @@ func (s *server) logForm(w http.ResponseWriter, r *http.Request) {
 	if f.values.Get("kind") == string(schedule.Repaired) && f.values.Get("line") != "" && f.values.Get("work") == "" {
 		f.values.Set("work", string(schedule.NewLine)) // no other work is of a line
 	}
+	if f.values.Get("by") == "" && f.values.Get("replaces") == "" {
+		f.values.Set("by", by(r).Person)
+	}
 	if f.values.Get("at") == "" {
 		f.values.Set("at", wallText(s.Now(), a.Zone))
 	}
 	f.values.Set("key", s.NewKey())
 	s.showForm(w, r, http.StatusOK, f, nil)
+}
+
+// mayLog answers whether a reader may log entries on a clock, and those of a
+// kind where one is chosen.
+func mayLog(f schedule.Fleet, reader schedule.Actor, c schedule.Clock, kind schedule.EntryKind) error {
+	if !slices.Contains(schedule.EntryKinds, kind) {
+		return f.Allow(reader, schedule.LogEntry, c.Slug)
+	}
+	return f.AllowEntry(reader, schedule.Entry{Clock: c.Slug, Kind: kind}, nil, time.Time{})
 }
 
 // logEntry reads the form and logs it. A refusal shows the form again as it
@@ -98,41 +114,82 @@ func (s *server) logEntry(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	if err != nil || kind != "application/x-www-form-urlencoded" {
-		s.sorry(w, r, http.StatusUnsupportedMediaType, "That is not a form of these pages", "Nothing was logged. Open the form here and send it again.")
-		return
-	}
-	if err := r.ParseForm(); err != nil {
-		s.unread(w, r, err)
+	if !s.readForm(w, r) {
 		return
 	}
 	f := entryForm{a: a, fleet: snap.Fleet, values: r.PostForm, now: s.Now()}
+	s.logFilled(w, r, f, formOf{
+		again: func(f entryForm, status int, faults []fault) { s.showForm(w, r, status, f, faults) },
+		done:  "/clock/" + url.PathEscape(a.Clock.Slug) + "?logged=",
+	})
+}
+
+// readForm reads the form of a request, or answers why it cannot.
+func (s *server) readForm(w http.ResponseWriter, r *http.Request) bool {
+	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if err != nil || kind != "application/x-www-form-urlencoded" {
+		s.sorry(w, r, http.StatusUnsupportedMediaType, "That is not a form of these pages", "Nothing was logged. Open the form here and send it again.")
+		return false
+	}
+	if err := r.ParseForm(); err != nil {
+		s.unread(w, r, err)
+		return false
+	}
+	return true
+}
+
+// formOf is where a form comes from: how it is shown again when it is refused,
+// and the address that the ID of what it logged is put to.
+type formOf struct {
+	again func(f entryForm, status int, faults []fault)
+	done  string
+}
+
+// logFilled logs what is filled in. A form that was logged already, with
+// whatever it said then, leads to what it logged.
+func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, from formOf) {
 	e, faults := f.entry()
 	if len(faults) > 0 {
-		s.showForm(w, r, http.StatusUnprocessableEntity, f, faults)
+		from.again(f, http.StatusUnprocessableEntity, faults)
 		return
 	}
 	var replaced *schedule.Entry
-	if old, ok := entryOf(a, e.Replaces); ok {
+	if old, ok := entryOf(f.a, e.Replaces); ok {
 		replaced = &old
 	}
-	if err := snap.Fleet.AllowEntry(by(r), e, replaced, s.Now()); err != nil {
+	if err := f.fleet.AllowEntry(by(r), e, replaced, s.Now()); err != nil {
 		s.failed(w, r, err)
 		return
 	}
 	logged, err := s.Desk.Log(r.Context(), e)
 	var mend *schedule.Error
 	switch {
+	case errors.As(err, &mend) && mend.Field == "key":
+		s.loggedBefore(w, r, f, mend, from)
 	case errors.As(err, &mend):
 		f.doubted = mend.Code == schedule.Doubtful
-		s.showForm(w, r, statusOf(mend.Code), f, []fault{{mend.Field, sentence(mend.Message)}})
+		from.again(f, statusOf(mend.Code), []fault{{mend.Field, sentence(mend.Message)}})
 	case err != nil:
 		s.fault(w, r, err)
 	default:
-		to := "/clock/" + url.PathEscape(a.Clock.Slug) + "?" + url.Values{"logged": {logged.ID}}.Encode()
-		http.Redirect(w, r, to, http.StatusSeeOther)
+		http.Redirect(w, r, from.done+url.PathEscape(logged.ID), http.StatusSeeOther)
 	}
+}
+
+// loggedBefore answers a form whose key is in the log: it was sent again, and
+// its minute has gone on since, or it was changed after its answer was lost.
+func (s *server) loggedBefore(w http.ResponseWriter, r *http.Request, f entryForm, mend *schedule.Error, from formOf) {
+	facts, err := s.Desk.Facts(r.Context(), f.a.Clock.Slug)
+	if err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	i := slices.IndexFunc(facts.Entries, func(e schedule.Entry) bool { return e.Key == f.values.Get("key") })
+	if i < 0 { // of another clock
+		from.again(f, statusOf(mend.Code), []fault{{"", sentence(mend.Message)}})
+		return
+	}
+	http.Redirect(w, r, "/clock/"+url.PathEscape(f.a.Clock.Slug)+"/done/"+url.PathEscape(facts.Entries[i].ID)+"?again", http.StatusSeeOther)
 }
 
 // unread answers a form that could not be read at all.
@@ -155,7 +212,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	if !slices.Contains(schedule.EntryKinds, page.Kind) {
 		page.Kind = ""
 	}
-	for _, k := range schedule.EntryKinds {
+	for _, k := range by(r).Kinds(f.a.Clock) {
 		l := kindLink{Kind: k, Words: kindWords[k]}
 		if k != page.Kind {
 			q := url.Values{"kind": {string(k)}}

@@ -93,12 +93,13 @@ func sendLink(t *testing.T, s site, path string, values url.Values) (*http.Respo
 	return ask(t, s, r)
 }
 
-// bare sees that a page of a link is whole and leads nowhere else.
+// bare sees that a page of a link is whole and leads nowhere else, but to a quick
+// form, which asks for a login.
 func bare(t *testing.T, path string, res *http.Response, body string) {
 	t.Helper()
 	checkPage(t, path, body)
 	for _, n := range nodes(t, body) {
-		if href, ok := attr(n, "href"); ok && n.Data == "a" && href != "#main" {
+		if href, ok := attr(n, "href"); ok && n.Data == "a" && href != "#main" && !strings.HasPrefix(href, "/clock/corn-hall/do/") {
 			t.Errorf("%s leads to %s", path, href)
 		}
 	}

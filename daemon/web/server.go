@@ -123,6 +123,8 @@ func (s *server) routes() []route {
 		{"/reckoner/{sheet}", member, s.bench, nil},
 		{"/clock/{clock}", member, s.clock, nil},
 		{"/clock/{clock}/bearing/{bearing}", member, s.bearing, nil},
+		{"/clock/{clock}/do/{work}", member, s.doForm, s.do},
+		{"/clock/{clock}/done/{entry}", member, s.done, nil},
 		{"/clock/{clock}/log", member, s.logForm, s.logEntry},
 		{"/mail", schedule.RunMail, s.mail, nil},
 		{"/mail/{id}", schedule.RunMail, s.notice, nil},

@@ -64,7 +64,7 @@ func (s *server) timeChange(w http.ResponseWriter, r *http.Request) {
 	case len(snap.Clocks) == 0:
 		page.Lede = noClocks
 	case known:
-		page = newChangePage(snap, day)
+		page = newChangePage(by(r), snap, day)
 	}
 	s.show(w, r, http.StatusOK, "timechange", view{Title: "Change of time", Here: "/due", Body: page})
 }
@@ -97,7 +97,7 @@ func nextChange(snap *schedule.Snapshot) (first schedule.Date, ok bool) {
 	return first, ok
 }
 
-func newChangePage(snap *schedule.Snapshot, day schedule.Date) changePage {
+func newChangePage(reader schedule.Actor, snap *schedule.Snapshot, day schedule.Date) changePage {
 	list := snap.ChangeList(day)
 	var page changePage
 	var tasks [][]taskLine
@@ -106,6 +106,9 @@ func newChangePage(snap *schedule.Snapshot, day schedule.Date) changePage {
 		var of []taskLine
 		for _, c := range site.Clocks {
 			l := newListedChange(c)
+			if mayLog(snap.Fleet, reader, schedule.Clock{Slug: c.Clock}, schedule.Set) != nil {
+				l.Form = ""
+			}
 			if lines.Clocks = append(lines.Clocks, l); l.State == "done" {
 				l.Caution = "" // it is not shown, and so not numbered
 			}

@@ -1,0 +1,437 @@
+package web
+
+import (
+	"cmp"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// job is a quick form: what one kind of work asks of whoever has just done it,
+// with cold fingers. The full form is for all else.
+type job struct {
+	word   string             // in its address
+	task   schedule.TaskKind  // whose dates and caution stand with it
+	kind   schedule.EntryKind // what it logs
+	head   string
+	button string
+	asks   []string // the questions that stand first, in order
+}
+
+// jobs are the quick forms, in the order in which a clock's page offers them.
+var jobs = []job{
+	{"wind", schedule.Winding, schedule.Wound, "Wind", "Log the winding", []string{"train", "errorFound", "errorFoundWay"}},
+	{"look", schedule.Inspection, schedule.Inspected, "Look it over", "Log the look", []string{"found", "errorFound", "errorFoundWay"}},
+	{"oil", schedule.Oiling, schedule.Oiled, "Oil", "Log the oiling", []string{"train", "bearing", "oil"}},
+	{"measure", schedule.Measuring, schedule.Measured, "Measure", "Log the reading", []string{"bearing", "value", "sure", "instrument"}},
+	{"set", schedule.Setting, schedule.Set, "Set the hands", "Log the setting", []string{"errorFound", "errorFoundWay", "errorLeft", "errorLeftWay"}},
+	{"change", schedule.TimeChange, schedule.Set, "Change the time", "Log the change", []string{"change", "errorLeft", "errorLeftWay"}},
+	{"line", schedule.LineLook, schedule.Inspected, "Look at a line", "Log the look at the line", []string{"line", "found", "wires6", "strand"}},
+	{"season", schedule.Seasonal, schedule.Noted, "Work of the season", "Log that it is done", []string{"season"}},
+	{"power", schedule.PowerCheck, schedule.Inspected, "Look after a power cut", "Log the look", []string{"train", "found", "errorFound", "errorFoundWay"}},
+	{"stopped", "", schedule.Stopped, "Found stopped", "Log the stop", []string{"train", "cause", "since"}},
+	{"started", "", schedule.Started, "Set going again", "Log the start", []string{"train"}},
+}
+
+// always are the jobs that a clock's page offers whether or not they are due.
+var always = []string{"wind", "look", "oil", "measure", "set", "stopped", "started"}
+
+// jobOf finds the quick form of a kind of task.
+func jobOf(kind schedule.TaskKind) (job, bool) {
+	i := slices.IndexFunc(jobs, func(j job) bool { return j.task == kind && kind != "" })
+	if i < 0 {
+		return job{}, false
+	}
+	return jobs[i], true
+}
+
+// address is where the quick form of a clock stands, for a Task.Subject.
+func (j job) address(clock, subject string) string {
+	to := "/clock/" + url.PathEscape(clock) + "/do/" + j.word
+	if subject != "" {
+		to += "?" + url.Values{"subject": {subject}}.Encode()
+	}
+	return to
+}
+
+// jobLink leads to a quick form.
+type jobLink struct{ Link, Head string }
+
+// jobLinks are the quick forms that a reader may use on a clock.
+func jobLinks(reader schedule.Actor, a schedule.Assessment) []jobLink {
+	var out []jobLink
+	kinds := reader.Kinds(a.Clock)
+	for _, j := range jobs {
+		due := slices.ContainsFunc(a.Tasks, func(t schedule.Task) bool { return t.Kind == j.task && pressing(t.State) })
+		if !slices.Contains(kinds, j.kind) || !(due || slices.Contains(always, j.word)) || !j.fits(a) {
+			continue
+		}
+		out = append(out, jobLink{j.address(a.Clock.Slug, ""), j.head})
+	}
+	return out
+}
+
+// fits reports whether a clock has what a job is about.
+func (j job) fits(a schedule.Assessment) bool {
+	hand := slices.ContainsFunc(a.Clock.Trains, func(t wear.Train) bool { return t.Drive == wear.HandWound })
+	switch j.word {
+	case "wind":
+		return hand
+	case "measure":
+		return len(a.Outlooks) > 0
+	case "started":
+		return !a.Going
+	case "stopped":
+		return a.Going
+	}
+	return true
+}
+
+// doPage is a quick form, empty or refused.
+type doPage struct {
+	Clock    schedule.Clock
+	Head     string
+	What     string // what is to be done, in one sentence
+	When     string // when it is due; empty: nothing of the kind is
+	Caution  string
+	Locked   string
+	Barred   bool // it must not be done while the clock is locked
+	Action   string
+	Button   string
+	Kind     schedule.EntryKind
+	Key      string
+	Subject  string
+	Fields   []field
+	Now      string // when and who, in one line
+	NowOpen  bool
+	Times    []field // when and who
+	More     []field
+	MoreOpen bool
+	Faults   []fault
+	Doubted  bool
+	Repair   string
+	Full     string // address of the full form
+	Others   []jobLink
+	Rendered int64 // when this page was made, in ms since 1970
+}
+
+// quick is a quick form under way.
+type quick struct {
+	job
+	entryForm
+	reader  schedule.Actor
+	subject string
+}
+
+// quickly finds the job that the address names and the clock, and sees that the
+// reader may log it.
+func (s *server) quickly(w http.ResponseWriter, r *http.Request) (q quick, ok bool) {
+	a, snap, ok := s.assessment(w, r)
+	if !ok {
+		return q, false
+	}
+	i := slices.IndexFunc(jobs, func(j job) bool { return j.word == r.PathValue("work") })
+	if i < 0 {
+		s.nowhere(w, r)
+		return q, false
+	}
+	q = quick{job: jobs[i], reader: by(r), subject: r.URL.Query().Get("subject"),
+		entryForm: entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now()}}
+	if err := snap.Fleet.AllowEntry(q.reader, schedule.Entry{Clock: a.Clock.Slug, Kind: q.kind}, nil, q.now); err != nil {
+		s.failed(w, r, err)
+		return q, false
+	}
+	return q, true
+}
+
+// doForm shows a quick form.
+func (s *server) doForm(w http.ResponseWriter, r *http.Request) {
+	q, ok := s.quickly(w, r)
+	if !ok {
+		return
+	}
+	v := q.values
+	v.Set("kind", string(q.kind))
+	t, _ := q.due()
+	t.Subject = q.subject
+	fillFromTask(v, q.a, t)
+	v.Set("by", q.reader.Person)
+	v.Set("at", wallText(q.now, q.a.Zone))
+	v.Set("key", s.NewKey())
+	v.Set("valueUnit", string(unitsOf(q.fleet, q.reader)))
+	if last, ok := q.last(func(e schedule.Entry) bool { return e.Oil != "" }); ok && q.kind == schedule.Oiled {
+		v.Set("oil", last.Oil)
+	}
+	if last, ok := q.last(func(e schedule.Entry) bool { return e.Reading != nil && e.Reading.Instrument != "" }); ok && q.kind == schedule.Measured {
+		v.Set("instrument", last.Reading.Instrument)
+	}
+	s.showDo(w, r, http.StatusOK, q, nil)
+}
+
+// unitsOf is the unit that a reader is shown first.
+func unitsOf(f schedule.Fleet, a schedule.Actor) wear.Unit {
+	p, _ := f.Person(a.Person)
+	return cmp.Or(p.Units, wear.MM)
+}
+
+// last finds the last entry that counts and is of the same bearing or train,
+// where one is asked for.
+func (q quick) last(is func(schedule.Entry) bool) (schedule.Entry, bool) {
+	bearing, train := q.values.Get("bearing"), q.values.Get("train")
+	var any schedule.Entry
+	found := false
+	for _, e := range slices.Backward(q.a.Entries) {
+		if !is(e) {
+			continue
+		}
+		if (bearing == "" || e.Bearing == bearing) && (train == "" || e.Train == train) {
+			return e, true
+		}
+		if !found {
+			any, found = e, true
+		}
+	}
+	return any, found
+}
+
+// due is the task that the form is for.
+func (q quick) due() (schedule.Task, bool) {
+	i := slices.IndexFunc(q.a.Tasks, func(t schedule.Task) bool {
+		return t.Kind == q.job.task && q.job.task != "" && (q.subject == "" || t.Subject == q.subject)
+	})
+	if i < 0 {
+		return schedule.Task{Kind: q.job.task, Subject: q.subject}, false
+	}
+	return q.a.Tasks[i], true
+}
+
+// do logs what a quick form says, and goes to what came of it.
+func (s *server) do(w http.ResponseWriter, r *http.Request) {
+	q, ok := s.quickly(w, r)
+	if !ok {
+		return
+	}
+	if !s.readForm(w, r) {
+		return
+	}
+	q.values = r.PostForm
+	q.values.Set("kind", string(q.kind))
+	q.values.Del("replaces") // the full form corrects
+	s.logFilled(w, r, q.entryForm, formOf{
+		again: func(f entryForm, status int, faults []fault) {
+			q.entryForm = f
+			s.showDo(w, r, status, q, faults)
+		},
+		done: "/clock/" + url.PathEscape(q.a.Clock.Slug) + "/done/",
+	})
+}
+
+func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q quick, faults []fault) {
+	v, t := q.values, schedule.Task{}
+	base := "/clock/" + url.PathEscape(q.a.Clock.Slug)
+	page := doPage{
+		Clock: q.a.Clock, Head: q.head, Action: q.address(q.a.Clock.Slug, q.subject), Button: q.button, Kind: q.kind, Key: v.Get("key"),
+		Faults: faults, Doubted: q.doubted, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Rendered: q.now.UnixMilli(),
+		Repair: base + "/log?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode(),
+	}
+	t, ok := q.due()
+	if ok {
+		page.What, page.Caution = schedule.Capital(t.What())+": "+t.Next, t.Caution
+		page.When = sentence(when(t, schedule.DateOf(q.a.Now, q.a.Zone)))
+	}
+	page.Barred = slices.ContainsFunc(q.a.Locks, func(l schedule.Lock) bool { return l.Kind == schedule.DoNotRun }) &&
+		(q.kind == schedule.Wound || q.kind == schedule.Started)
+	full := url.Values{}
+	fillFromTask(full, q.a, t)
+	page.Full = formFor(q.a.Clock.Slug, q.kind, full)
+	q.place(&page, faults)
+	for _, l := range jobLinks(q.reader, q.a) {
+		if l.Head != q.head {
+			page.Others = append(page.Others, l)
+		}
+	}
+	title := q.head + ", " + q.a.Clock.Name
+	if len(faults) > 0 {
+		title = "Not logged yet: " + title
+	}
+	s.show(w, r, status, "do", view{Title: title, Here: "/", Body: page, Now: q.a.Now})
+}
+
+// place puts the questions of the full form where the quick one has them: few
+// first, when and who in one line, and the rest under More.
+func (q quick) place(page *doPage, faults []fault) {
+	all := map[string]field{}
+	for _, x := range q.fields(q.kind, faults) {
+		x = q.shape(x)
+		switch {
+		case x.Name == "at" || x.Name == "by":
+			page.Times = append(page.Times, x)
+			page.NowOpen = page.NowOpen || x.Fault != "" || x.Name == "at" && x.Value != wallText(q.now, q.a.Zone)
+		case slices.Contains(q.asks, x.Name) && !(x.Input == "select" && len(x.Options) < 2):
+			all[x.Name] = x
+		default:
+			page.More = append(page.More, x)
+			page.MoreOpen = page.MoreOpen || x.Fault != "" || x.filled()
+		}
+	}
+	for _, name := range q.asks {
+		if x, ok := all[name]; ok {
+			page.Fields = append(page.Fields, x)
+		}
+	}
+	page.Now = "Now, by " + personName(q.fleet, q.values.Get("by"))
+	if q.values.Get("by") == "" {
+		page.Now = "Now; who did it is not said"
+	}
+}
+
+// shape makes a question of the full form one for a telephone.
+func (q quick) shape(x field) field {
+	zone := q.a.Zone
+	switch x.Name {
+	case "at":
+		x.Hint += " As it stands: now."
+	case "train":
+		if q.kind == schedule.Wound {
+			x.Options = slices.DeleteFunc(x.Options, func(o option) bool {
+				t, ok := q.a.Clock.Train(o.Value)
+				return ok && t.Drive != wear.HandWound
+			})
+		}
+		if len(x.Options) == 2 { // there is one: no question
+			x.Options = x.Options[:1]
+		}
+	case "value":
+		x.Label, x.Input, x.Hint = "Reading", "length", ""
+		x.Unit = cmp.Or(q.values.Get("valueUnit"), string(unitsOf(q.fleet, q.reader)))
+		b := q.values.Get("bearing")
+		if last, ok := q.last(func(e schedule.Entry) bool { return e.Reading != nil && e.Bearing == b }); ok {
+			x.Hint = "Last time " + last.Reading.Value.Both(unitsOf(q.fleet, q.reader)) + " " + string(last.Reading.Shake) + ", on " + day(last.At, zone) + "."
+		}
+	case "oil":
+		if last, ok := q.last(func(e schedule.Entry) bool { return e.Oil != "" }); ok {
+			x.Hint = "Last time " + last.Oil + ", on " + day(last.At, zone) + ". Mend it if it was another."
+		}
+	case "instrument":
+		if x.Value != "" {
+			x.Hint = "As last time. Mend it if it was another."
+		}
+	case "errorFound":
+		x.Hint = "Seconds, or like 1:30. Leave empty if not looked at."
+		if last, ok := q.last(func(e schedule.Entry) bool { return e.ErrorFound != nil }); ok {
+			x.Hint += " Last time " + fastSlow(*last.ErrorFound) + ", on " + day(last.At, zone) + "."
+		}
+	}
+	return x
+}
+
+// donePage says what was logged and what moved by it.
+type donePage struct {
+	Clock   schedule.Clock
+	Logged  string
+	Note    string
+	Moved   []string
+	Again   bool // it was logged before
+	Correct string
+	Others  []jobLink
+}
+
+// done shows what became of an entry.
+func (s *server) done(w http.ResponseWriter, r *http.Request) {
+	a, snap, ok := s.assessment(w, r)
+	if !ok {
+		return
+	}
+	e, ok := entryOf(a, r.PathValue("entry"))
+	if !ok {
+		s.failed(w, r, &schedule.Error{Code: schedule.NotFound, Field: "entry",
+			Message: "the entry is not in the log of " + a.Clock.Name + ", or it was corrected already: open the clock's page"})
+		return
+	}
+	facts, err := s.Desk.Facts(r.Context(), a.Clock.Slug)
+	if err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	page := donePage{Clock: a.Clock, Note: e.Note, Again: r.URL.Query().Has("again"), Others: jobLinks(by(r), a),
+		Logged: schedule.Capital(entryWords(a.Clock, a.Zone, e)) + ", " + wall(e.At, a.Zone)}
+	if e.By != "" {
+		page.Logged += ", by " + personName(snap.Fleet, e.By)
+	}
+	facts.Before = nil
+	facts.Entries = slices.DeleteFunc(slices.Clone(facts.Entries), func(x schedule.Entry) bool { return x.ID == e.ID || x.Replaces == e.ID })
+	page.Moved = moves(schedule.Assess(facts, a.Now), a, e)
+	if snap.Fleet.AllowEntry(by(r), e, &e, s.Now()) == nil {
+		page.Correct = formFor(a.Clock.Slug, e.Kind, url.Values{"replaces": {e.ID}})
+	}
+	s.show(w, r, http.StatusOK, "done", view{Title: "Logged for " + a.Clock.Name, Here: "/", Body: page, Now: a.Now})
+}
+
+// moves says which dates an entry has moved: those of its own work first.
+func moves(was, is schedule.Assessment, e schedule.Entry) []string {
+	var first, others []string
+	find := func(a schedule.Assessment, t schedule.Task) (schedule.Task, bool) {
+		i := slices.IndexFunc(a.Tasks, func(x schedule.Task) bool { return x.Kind == t.Kind && x.Subject == t.Subject })
+		if i < 0 {
+			return schedule.Task{}, false
+		}
+		return a.Tasks[i], true
+	}
+	say := func(t schedule.Task, words string) {
+		line := schedule.Capital(t.What()) + " " + words + "."
+		if answeredBy[t.Kind] == e.Kind {
+			first = append(first, line)
+			return
+		}
+		others = append(others, line)
+	}
+	for _, t := range is.Tasks {
+		old, ok := find(was, t)
+		switch {
+		case ok && old.Due == t.Due && old.State == t.State:
+		case t.Due.IsZero():
+			say(t, "is "+string(t.State)+" now")
+		case ok && old.Due != t.Due && !old.Due.IsZero():
+			say(t, "was due "+old.Due.Words()+", now "+t.Due.Words())
+		case ok:
+			say(t, "is due "+t.Due.Words())
+		default:
+			say(t, "is new here, due "+t.Due.Words())
+		}
+	}
+	for _, t := range was.Tasks {
+		if _, ok := find(is, t); !ok {
+			say(t, "is done: it is not asked for now")
+		}
+	}
+	for _, st := range is.Trains {
+		if stops := st.Wind.Stops; e.Kind == schedule.Wound && (e.Train == "" || e.Train == st.Train.Code) && stops.After(is.Now) {
+			first = append(first, schedule.Capital(schedule.NameOfTrain(st.Train))+" stops about "+wall(stops, is.Zone)+" if nobody winds it.")
+		}
+	}
+	return append(first, others...)
+}
+
+// pressedAgo reads how long before it was sent a form was pressed: one that was
+// kept on a telephone without a signal means then by "now". Both instants are
+// the telephone's, so that its clock may be wrong.
+func (r *reader) pressedAgo() time.Duration {
+	if r.text("ago") == "" || r.text("at") != "" {
+		return 0
+	}
+	d, err := time.ParseDuration(r.text("ago") + "s")
+	if err != nil || d < 0 || d > mostKept || strings.ContainsAny(r.text("ago"), "hmnuµ") {
+		r.fault("at", "The form was kept too long, or the clock of the telephone was moved: say when it happened.")
+		return 0
+	}
+	return d
+}
+
+// mostKept is how long a form may lie on a telephone until "now" means nothing
+// (judgement, no source).
+const mostKept = 60 * 24 * time.Hour
