@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 
 	"endshake/schedule"
 )
@@ -108,12 +107,7 @@ func has(all []option, v string) bool {
 
 // tame drops what cannot be part of a name, and cuts what is too long.
 func tame(s string) string {
-	s = strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || r == unicode.ReplacementChar {
-			return -1
-		}
-		return r
-	}, strings.ToValidUTF8(s, ""))
+	s = strings.ReplaceAll(schedule.Visible(s), "\ufffd", "")
 	if r := []rune(s); len(r) > mostWords {
 		s = string(r[:mostWords])
 	}
