@@ -15,7 +15,7 @@ import (
 )
 
 // pageOfLog is how many entries a page of the log holds.
-const pageOfLog = 50
+const pageOfLog = 30
 
 // clockPage is everything about one clock.
 type clockPage struct {
@@ -25,6 +25,7 @@ type clockPage struct {
 	Logged        string // what an entry just logged has moved; empty: none
 	Problems      []string
 	Year, YearNar template.HTML
+	Days          []dayLine // the year as a table
 	Locks         []lockLine
 	Flags         []string // entries from old books that do not fit
 	Tasks         taskList
@@ -59,10 +60,25 @@ type taskLine struct {
 	FormWords string
 }
 
-// dutyLine is one person with their roles for the clock.
-type dutyLine struct {
-	Name  string
-	Roles string
+// dutyLine is one person with their roles for the clock. Email is empty where
+// the reader may not see it, or there is none.
+type dutyLine struct{ Name, Roles, Email string }
+
+// dayLine is one bar of the year strip in words.
+type dayLine struct{ What, State, From, Due, Latest string }
+
+func newDayLines(tasks []schedule.Task) []dayLine {
+	day := func(d schedule.Date) string {
+		if d.IsZero() {
+			return "no day"
+		}
+		return d.Words()
+	}
+	var out []dayLine
+	for _, t := range tasks {
+		out = append(out, dayLine{t.What(), t.Heading(), day(t.From), day(t.Due), day(t.Latest)})
+	}
+	return out
 }
 
 func (s *server) clock(w http.ResponseWriter, r *http.Request) {
@@ -77,7 +93,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 	}
 	page := clockPage{
 		Clock: a.Clock, Site: a.Site, Status: a.Status, Problems: a.Problems,
-		Year: picture(chart.Year(a, chart.Wide)), YearNar: picture(chart.Year(a, chart.Narrow)),
+		Year: picture(chart.Year(a, chart.Wide)), YearNar: picture(chart.Year(a, chart.Narrow)), Days: newDayLines(a.Tasks),
 		People: duties(snap.Fleet, a.Clock), Kinds: by(r).Kinds(a.Clock), Jobs: jobLinks(by(r), a), Locks: newLockLines(a), Flags: a.Flags,
 		Time: newTimeView(a), OilMap: newOilMap(a.Clock), LikeCranes: likeCranes, Change: newChangeLine(a),
 	}
@@ -228,7 +244,11 @@ func duties(f schedule.Fleet, c schedule.Clock) []dutyLine {
 	}
 	var out []dutyLine
 	for _, slug := range order {
-		out = append(out, dutyLine{personName(f, slug), strings.Join(roles[slug], ", ")})
+		l := dutyLine{Name: personName(f, slug), Roles: strings.Join(roles[slug], ", ")}
+		if p, ok := f.Person(slug); ok {
+			l.Email = p.Email
+		}
+		out = append(out, l)
 	}
 	return out
 }
