@@ -38,6 +38,8 @@ const order = `
 	schedule < daemon/login < daemon/web;
 	daemon/login < cmd/endshake;
 
+	schedule < daemon/web/api < daemon/web;
+
 	db < db/dbtest;
 `
 

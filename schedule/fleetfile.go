@@ -277,6 +277,16 @@ func FormatFleet(f Fleet) ([]byte, error) {
 	return append(b, '\n'), nil
 }
 
+// FormatClock writes one clock as FormatFleet does, for programs; the zone is
+// that of its site.
+func FormatClock(c Clock, zone *time.Location) ([]byte, error) {
+	b, err := json.Marshal(fileOf(c, zone))
+	if err != nil {
+		return nil, fmt.Errorf("write the clock %s: %w", c.Slug, err)
+	}
+	return b, nil
+}
+
 // checkModules sees that each mesh has one size of teeth, said in one way.
 func (in fileFleet) checkModules() error {
 	for i, c := range in.Clocks {

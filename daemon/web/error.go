@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"log/slog"
 	"net/http"
@@ -17,6 +18,10 @@ type apology struct {
 }
 
 func (s *server) sorry(w http.ResponseWriter, r *http.Request, status int, head, text string) {
+	if ofAPI(r.URL.Path) {
+		s.problem(w, r, status, &schedule.Error{Message: cmp.Or(apiSorry[status], text)})
+		return
+	}
 	s.show(w, r, status, "error", view{Title: head, Body: apology{head, text, ofLink(r.URL.Path) != ""}})
 }
 
@@ -57,6 +62,8 @@ func (s *server) failed(w http.ResponseWriter, r *http.Request, err error) {
 	var mend *schedule.Error
 	var large *http.MaxBytesError
 	switch {
+	case errors.As(err, &mend) && ofAPI(r.URL.Path):
+		s.problem(w, r, statusOf(mend.Code), mend)
 	case errors.As(err, &mend):
 		s.sorry(w, r, statusOf(mend.Code), "That cannot be done", sentence(mend.Message))
 	case errors.As(err, &large):

@@ -52,6 +52,8 @@ type Options struct {
 	// Everyone is who every reader is, where nobody logs in: in the demo. Its
 	// zero value lets nobody in.
 	Everyone schedule.Actor
+	// Programs are those that have a token; nil: no token opens anything.
+	Programs Programs
 	// Passes are what the links of letters open; nil: they open nothing.
 	Passes Passes
 	// Base is where readers of mail and of calendars find the pages; empty: not
@@ -98,7 +100,11 @@ func New(o Options) http.Handler {
 	s := &server{Options: o, views: newViews(), wrong: &gate{}, shelf: &shelf{}}
 	mux := http.NewServeMux()
 	for _, rt := range s.routes() {
-		mux.HandleFunc(rt.path, s.letIn(rt))
+		if ofAPI(rt.path) {
+			mux.HandleFunc(rt.path, s.apiIn(rt))
+		} else {
+			mux.HandleFunc(rt.path, s.letIn(rt))
+		}
 	}
 	mux.HandleFunc("/", s.nowhere)
 	guard := http.NewCrossOriginProtection()
@@ -107,13 +113,20 @@ func New(o Options) http.Handler {
 	// program has no origin, and the page of a link tells none.
 	guard.AddInsecureBypassPattern("/answer/")
 	guard.AddInsecureBypassPattern("/decline/")
-	return s.headers(s.recovered(guard.Handler(mux)))
+	guarded := guard.Handler(mux)
+	return s.headers(s.recovered(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if ofAPI(r.URL.Path) && bearing(r) { // it speaks for its token, and for no cookie
+			mux.ServeHTTP(w, r)
+			return
+		}
+		guarded.ServeHTTP(w, r)
+	})))
 }
 
 // routes are all addresses of the pages, with what each needs.
 func (s *server) routes() []route {
 	const member = schedule.SeeClock
-	return []route{
+	return append(s.apiRoutes(), []route{
 		{"/{$}", member, s.fleet, nil},
 		{"/due", member, s.due, nil},
 		{"/outlook", member, s.outlook, nil},
@@ -139,7 +152,7 @@ func (s *server) routes() []route {
 		{"/decline/{token...}", public, s.declineForm, s.decline},
 		{"/calendar/{file...}", public, s.calendar, nil},
 		{"/static/{hash}/{name}", public, s.static, nil},
-	}
+	}...)
 }
 
 // byMethod sends a request to its handler, and answers 405 where there is none.

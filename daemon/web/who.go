@@ -42,7 +42,7 @@ func (s *server) letIn(rt route) http.HandlerFunc {
 			s.byMethod(w, r, rt.get, rt.post)
 			return
 		}
-		a := s.Everyone
+		a := s.visitor(r)
 		if !known(a) {
 			s.toLogin(w, r)
 			return
@@ -56,6 +56,9 @@ func (s *server) letIn(rt route) http.HandlerFunc {
 		s.byMethod(w, r.WithContext(context.WithValue(r.Context(), whoKey{}, a)), rt.get, rt.post)
 	}
 }
+
+// visitor is who a browser speaks for: whoever logged in with it.
+func (s *server) visitor(*http.Request) schedule.Actor { return s.Everyone }
 
 // toLogin sends whoever is not known to the page where they say who they are,
 // and back from there. A form is not sent again by itself.
