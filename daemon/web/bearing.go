@@ -19,6 +19,7 @@ type bearingPage struct {
 	Name        string
 	Train       string
 	Path        string // of the page itself
+	Kind        string // address of the bearings of its kind
 	MayMeasure  bool
 	MayRepair   bool
 	Outlook     schedule.Outlook
@@ -88,7 +89,7 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook) bearingPage {
 	page := bearingPage{
 		Clock: a.Clock, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name), Train: schedule.NameOfTrain(o.Train), Outlook: o,
-		Path: bearingPath(a.Clock.Slug, o.Bearing.Code), Marks: marksOf(o),
+		Path: bearingPath(a.Clock.Slug, o.Bearing.Code), Kind: comparePath(schedule.Group(o.Bearing, o.Arbor, o.Train)), Marks: marksOf(o),
 		Chart:   picture(chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
 		Slim:    picture(chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
 		Caption: captionOf(o), Level: levelWords(o), Measure: o.Measure.Words(), Rate: rateWords(o), Change: changeWords(o), Oil: newOilNote(o),

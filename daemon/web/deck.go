@@ -157,6 +157,9 @@ type onlooker struct {
 	places []option
 	people []option
 	worst  []bearingAt
+
+	kindsOnce sync.Once
+	byKind    map[string][]bearingAt
 }
 
 // reader gives what an actor sees of the deck. It is kept for people; a program or a link asks

@@ -66,11 +66,11 @@ func (s *server) fleetPage(rd *onlooker, f sieve, runs bool) fleetPage {
 		return page
 	}
 	found := rd.sift(&f)
-	from, until := f.pageOf(len(found))
+	from, until := f.pageOf(len(found), pageOfLines)
 	for _, i := range found[from:until] {
 		page.Rows = append(page.Rows, s.row(rd.deck, i))
 	}
-	page.Found, page.Pager = rd.foundWords(f, len(found)), f.pager(len(found))
+	page.Found, page.Pager = rd.foundWords(f, len(found)), f.pager(len(found), pageOfLines)
 	if !f.Any() && f.Page == 1 {
 		for _, at := range rd.worst[:min(mostWorst, len(rd.worst))] {
 			a := rd.snap.Clocks[at.clock]

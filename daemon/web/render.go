@@ -20,7 +20,7 @@ type views struct {
 }
 
 // pageNames are the pages, each in a file of its own beside the layout.
-var pageNames = []string{"fleet", "clock", "bearing", "due", "outlook", "timechange", "log", "do", "done", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "help", "answer", "answered", "decline", "error"}
+var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "help", "answer", "answered", "decline", "error"}
 
 func newViews() *views {
 	v := &views{pages: map[string]*template.Template{}, files: newFiles()}

@@ -129,6 +129,7 @@ func (s *server) routes() []route {
 	return append(s.apiRoutes(), []route{
 		{"/{$}", member, s.fleet, nil},
 		{"/due", member, s.due, nil},
+		{"/compare", member, s.compare, nil},
 		{"/outlook", member, s.outlook, nil},
 		{"/timechange", member, s.timeChange, nil},
 		{"/help", member, s.help, nil},

@@ -142,15 +142,15 @@ func (f sieve) at(page int) string {
 // key tells apart what pages show.
 func (f sieve) key() string { return f.at(f.Page) + "\n" + strings.Join(f.Faults, "\n") }
 
-// pageOf cuts a page out of n lines: those from to until. A page that is not
+// pageOf cuts a page of some lines out of n: those from to until. A page that is not
 // there is the last one.
-func (f *sieve) pageOf(n int) (from, until int) {
-	last := max(1, (n+pageOfLines-1)/pageOfLines)
+func (f *sieve) pageOf(n, lines int) (from, until int) {
+	last := max(1, (n+lines-1)/lines)
 	if f.Page > last {
 		f.Faults = append(f.Faults, fmt.Sprintf("There is no page %d: this is the last.", f.Page))
 		f.Page = last
 	}
-	return (f.Page - 1) * pageOfLines, min(n, f.Page*pageOfLines)
+	return (f.Page - 1) * lines, min(n, f.Page*lines)
 }
 
 // pager leads from page to page of a long list.
@@ -159,8 +159,8 @@ type pager struct {
 	First, Before, Next, At string // addresses; empty: there is none
 }
 
-func (f sieve) pager(n int) pager {
-	p := pager{Page: f.Page, Pages: max(1, (n+pageOfLines-1)/pageOfLines)}
+func (f sieve) pager(n, lines int) pager {
+	p := pager{Page: f.Page, Pages: max(1, (n+lines-1)/lines)}
 	if p.Page > 1 {
 		p.First, p.Before = f.at(1), f.at(p.Page-1)
 	}
