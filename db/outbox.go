@@ -86,6 +86,11 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		if err := insertPasses(ctx, tx, n.Passes...); err != nil {
 			return 0, err
 		}
+		for _, k := range n.Covers {
+			if _, err := tx.ExecContext(ctx, `INSERT INTO covered (key, notice) VALUES ($1, $2) ON CONFLICT DO NOTHING`, k, n.ID); err != nil {
+				return 0, fmt.Errorf("owe notice %s, which covers %s: %w", n.Key, k, err)
+			}
+		}
 		what := schedule.StepOwed
 		if n.State == schedule.Refused { // it could not be written
 			what = schedule.StepRefused

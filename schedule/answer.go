@@ -270,6 +270,12 @@ func (p Pass) What(a Assessment) string {
 		t.About = l.name()
 	} else if s, ok := a.Clock.season(p.Subject); ok {
 		t.About = s.Name
+	} else if trains := a.Clock.handWound(); p.Task == Winding && len(trains) > 1 {
+		var names []string
+		for _, train := range trains {
+			names = append(names, NameOfTrain(train))
+		}
+		t.About = And(names)
 	} else if t.startsAgain() {
 		t.About = "starting it again"
 	}
@@ -289,11 +295,31 @@ func (p Pass) doneSince(a Assessment) (Entry, bool) {
 		}
 		return a.Entries[i], true
 	}
+	if p.Task == Winding && p.Subject == "" {
+		return p.allWound(a)
+	}
 	e := newest(a.Entries, func(e *Entry) bool { return !e.Old && p.doneBy(e, a) })
 	if e == nil || !e.At.After(p.Made) && !e.RecordedAt.After(p.Made) {
 		return Entry{}, false
 	}
 	return *e, true
+}
+
+// allWound finds the last of the winds by which every train of a clock was wound
+// since a pass for all of them was made.
+func (p Pass) allWound(a Assessment) (last Entry, all bool) {
+	for _, t := range a.Clock.handWound() {
+		one := p
+		one.Subject = t.Code
+		e, done := one.doneSince(a)
+		if !done {
+			return Entry{}, false
+		}
+		if last.At.Before(e.At) {
+			last = e
+		}
+	}
+	return last, !last.At.IsZero()
 }
 
 // doneBy reports whether an entry does the task of a pass.

@@ -75,7 +75,7 @@ func (c Composer) Compose(l schedule.Letter, id string, now time.Time) (schedule
 	}
 	from.Name, to.Name = name(from.Name), name(l.Person.Name)
 	n := schedule.Notice{
-		ID: id, Key: l.Key, Kind: l.Kind, Person: l.Person.Slug, Occurrence: l.Occurrence,
+		ID: id, Key: l.Key, Covers: l.Covers, Kind: l.Kind, Person: l.Person.Slug, Occurrence: l.Occurrence,
 		From: c.envelopeFrom(from, id), To: envelope(to), MessageID: "<" + id + "@" + domainOf(from.Address) + ">",
 		State: schedule.Owed, Created: now, NextTry: now, Passes: slices.Clone(l.Passes),
 	}

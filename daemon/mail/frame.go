@@ -49,6 +49,7 @@ type ask struct {
 	Link  string // where; empty: no page takes it
 	Words string // what can be said there
 	Reply string // how to say it by answering the letter; empty: that way is not open
+	Small bool   // beside another that says more
 }
 
 // ask is how to answer to a task; nil where there is nothing but a person to

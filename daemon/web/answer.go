@@ -195,6 +195,8 @@ func (v answerView) pressed(said schedule.Said) string {
 		return "Found stopped"
 	case said == schedule.SaidNot:
 		return "Not done"
+	case v.pass.Task == schedule.Winding && v.pass.Subject == "":
+		return "All wound"
 	case v.pass.Task == schedule.Winding:
 		return "Wound"
 	case v.pass.Task == schedule.Oiling:

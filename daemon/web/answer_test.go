@@ -45,6 +45,8 @@ func TestAnswers(t *testing.T) {
 		{"wound", schedule.Winding, "going", "Wound | Found stopped | Not done", url.Values{"said": {"done"}},
 			schedule.Entry{Kind: schedule.Wound, Train: "going"},
 			[]string{"that is logged", "wound the going train", "Next winding of the going train due 2 Dec 2026; it stops about Thu 3 Dec 2026, 10:00."}, false},
+		{"all wound", schedule.Winding, "", "All wound | Found stopped | Not done", url.Values{"said": {"done"}},
+			schedule.Entry{Kind: schedule.Wound}, []string{"that is logged", "Next winding of the going train due", "Next winding of the strike train due"}, false},
 		{"wound this morning", schedule.Winding, "strike", "Wound | Found stopped | Not done",
 			url.Values{"said": {"done"}, "at-done": {"2026-11-25T08:15"}, "because-done": {"stiff"}},
 			schedule.Entry{Kind: schedule.Wound, Train: "strike", Note: "stiff", At: now.Add(-105 * time.Minute)}, []string{"25 Nov 2026, 08:15", "Stiff", "stops about"}, false},
