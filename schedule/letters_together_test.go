@@ -134,7 +134,7 @@ func TestOffersOfTrains(t *testing.T) {
 		later := utc("2026-03-09 10:00")
 		after := Survey(rotaOf(days8, days8), logOf(append(slices.Clone(log), tt.more...)...), Model{}, later).Clocks[0]
 		for i, want := range tt.open {
-			if err := l.Passes[i].Open(after, later); (err == nil) != want {
+			if err := l.Passes[i].Open(after, rotaOf(days8, days8), later); (err == nil) != want {
 				t.Errorf("%s, link %d: %v, want it open: %v", tt.name, i, err, want)
 			}
 		}
