@@ -239,7 +239,18 @@ var badInputs = []struct {
 	{name: "M07 out of office", raw: func() string { return letter("Auto-Submitted: auto-replied\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "automatic"},
 	{name: "M08 vacation by Precedence", raw: func() string { return letter("Precedence: auto_reply\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "Precedence"},
 	{name: "M08 vacation by X-header", raw: func() string { return letter("X-Autoreply: yes\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "automatic"},
-	{name: "M08 vacation by its subject alone", raw: func() string { return letter("Subject: Automatic reply: Wind\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "subject"},
+	{name: "M08 vacation by its subject alone, of no letter", token: "-", raw: func() string { return letter("Subject: Automatic reply: Wind\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "subject"},
+	{name: "a subject like a vacation's", raw: func() string { return letter("Subject: Out of the office, Re: Wind\r\n", "\nwound\n") }, state: schedule.Held, why: "subject"},
+	{name: "a person's server suppresses answers", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nwound\n") }, state: schedule.Held, why: "a program may have written it"},
+	{name: "and to no letter of ours", token: "-", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "by its head"},
+	{name: "and says nothing", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\n\n") }, state: schedule.PassedBy, why: "by its head"},
+	{name: "an envelope that numbers bounces", from: "bounces+ned=example.org@mx.example.net", raw: func() string { return plain("stopped, snow on the hands\n") }, state: schedule.Held, why: "mail server"},
+	{name: "an envelope of a list's bounces", from: "ringers-bounces+7@lists.example.net", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "mail server"},
+	{name: "an envelope that is our own", from: "answers@clocks.example.org", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "our own"},
+	{name: "an envelope that is our sender", from: "desk@example.org", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "our own"},
+	{name: "a receipt that it was read", raw: func() string {
+		return letter("Subject: Read: Wind\r\n", "Content-Type: multipart/report; report-type=disposition-notification; boundary=b\n\n--b\nContent-Type: text/plain\n\nwound was read\n--b\nContent-Type: message/disposition-notification\n\nDisposition: manual-action; displayed\n--b--\n")
+	}, state: schedule.PassedBy, why: "report of a mail program"},
 	{name: "M09 our own address", raw: func() string { return letter("From: Clock desk <desk@example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "our own"},
 	{name: "M09 our own letter", raw: func() string { return letter("Message-ID: <"+noticeID+"@example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "our own"},
 	{name: "M09 too many hops", raw: func() string {
@@ -251,8 +262,10 @@ var badInputs = []struct {
 	{name: "M10 bounce of another's letter", token: "-", from: "-", raw: func() string {
 		return strings.ReplaceAll(bounce("failed", "5.2.2", "full"), noticeID, "nothing-of-ours")
 	}, state: schedule.PassedBy, why: "none of ours"},
-	{name: "M11 null sender", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.PassedBy, why: "no sender"},
-	{name: "M12 by a mailing list", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "list"},
+	{name: "M11 null sender", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "no sender"},
+	{name: "M11 null sender, to no letter", token: "-", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.PassedBy, why: "no sender"},
+	{name: "M12 by a mailing list, with a token", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.Held, why: "list"},
+	{name: "M12 by a mailing list", token: "-", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "list"},
 	{name: "M14 no Message-ID", raw: func() string { return strings.Replace(plain("wound\n"), "Message-ID", "X-None", 1) }, state: schedule.Logged, kind: schedule.Wound},
 	{name: "M16 token of another clock's task", token: measureToken, raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "asked for measuring", told: true},
 	{name: "M17 expired token", token: oldToken, raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "ended on", told: true},

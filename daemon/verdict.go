@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"fmt"
 	"reflect"
 	"slices"
@@ -48,6 +49,12 @@ func judge(m cameIn) verdict {
 	}
 	if m.reply.Auto != "" {
 		return v.as(schedule.PassedBy, m.reply.Auto)
+	}
+	if m.reply.Marked != "" { // nobody is told: a robot would answer
+		if m.pass == nil || m.pass.Deed != schedule.Answering || m.reply.Words() == "" && m.reply.Held == "" {
+			return v.as(schedule.PassedBy, m.reply.Marked)
+		}
+		return v.held("a program may have written it: %s", m.reply.Marked)
 	}
 	sender, known := m.sender()
 	if v.person == "" {
@@ -148,8 +155,8 @@ func (m cameIn) report(v verdict) verdict {
 		v.notice, v.person, v.clock = m.letter.ID, m.letter.Person, m.letter.Clock
 	}
 	switch {
-	case r == nil && m.reply.Auto != "":
-		return v.as(schedule.PassedBy, m.reply.Auto)
+	case r == nil && m.reply.Auto+m.reply.Marked != "":
+		return v.as(schedule.PassedBy, cmp.Or(m.reply.Auto, m.reply.Marked))
 	case r == nil:
 		return v.held("it came to the address for letters that did not arrive, and is no report of one")
 	case m.letter == nil:
