@@ -76,7 +76,7 @@ func ReadReply(raw []byte, sender string, own Own) Reply {
 		return r
 	}
 	r.head(m.Header)
-	if proof := strings.ToLower(m.Header.Get("Authentication-Results")); r.Held == "" && unproved(proof) {
+	if r.Held == "" && unproved(m.Header) {
 		r.Held = "the mail server could not prove that it is from who it says"
 	}
 	r.Auto, r.Marked = automatic(m.Header, sender, r.From, own)
@@ -134,13 +134,6 @@ func (r *Reply) head(h message.Header) {
 		return
 	}
 	r.From = list[0].Address
-}
-
-// unproved reports whether the server that took a message from outside, whose
-// word stands first, found its sender false (RFC 8601). A server that says
-// nothing proves nothing: then the token must do.
-func unproved(proof string) bool {
-	return strings.Contains(proof, "dmarc=fail") || strings.Contains(proof, "spf=fail") && !strings.Contains(proof, "dkim=pass")
 }
 
 // bareAddress is the address at the end of a From.
