@@ -26,7 +26,7 @@ import (
 // back. An uncertain outcome is counted, and the second one parks the notice
 // whatever the state asked for. A zero NextTry is taken as At. A refusal that
 // blames the address counts for its mailbox. A Conflict means that the claim was
-// not the owner's any more.
+// not the owner's any more; what has come back meanwhile stays refused, and is none.
 func (s *Store) Record(ctx context.Context, owner string, marks []schedule.Mark) []error {
 	invalid := make([]error, len(marks))
 	for i, m := range marks {
@@ -35,7 +35,10 @@ func (s *Store) Record(ctx context.Context, owner string, marks []schedule.Mark)
 	errs := make([]error, len(marks))
 	err := s.write(ctx, "record what became of notices", func(tx *sql.Tx) error {
 		copy(errs, invalid)
-		return s.record(ctx, tx, owner, marks, errs)
+		if err := s.record(ctx, tx, owner, marks, errs); err != nil {
+			return err
+		}
+		return cameBack(ctx, tx, marks, errs)
 	})
 	if err != nil {
 		for i := range errs {
@@ -43,6 +46,25 @@ func (s *Store) Record(ctx context.Context, owner string, marks []schedule.Mark)
 		}
 	}
 	return errs
+}
+
+// cameBack takes the outcomes of notices that came back before they were kept:
+// there is nothing left to record.
+func cameBack(ctx context.Context, tx *sql.Tx, marks []schedule.Mark, errs []error) error {
+	for i, m := range marks {
+		if m.Outcome == nil || schedule.CodeOf(errs[i]) != schedule.Conflict {
+			continue
+		}
+		back := 0
+		err := tx.QueryRowContext(ctx, `SELECT count(*) FROM notice WHERE id = $1 AND state = 'refused' AND sent_at IS NOT NULL`, m.Notice).Scan(&back)
+		if err != nil {
+			return err
+		}
+		if back > 0 {
+			errs[i] = nil
+		}
+	}
+	return nil
 }
 
 func checkMark(m schedule.Mark) error {

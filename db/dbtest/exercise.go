@@ -84,6 +84,7 @@ var promises = []struct {
 	{"no such mailbox", noSuchMailbox},
 	{"third in a row", thirdInARow},
 	{"bounces", bounces},
+	{"bounce overtakes", bounceOvertakes},
 	{"steps", steps},
 	{"grouped marks", groupedMarks},
 	{"trouble", trouble},
