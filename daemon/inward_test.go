@@ -1,11 +1,15 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
 	"encoding/base64"
 	"fmt"
+	"io"
 	"log/slog"
+	"mime/quotedprintable"
 	"net"
+	netmail "net/mail"
 	"net/textproto"
 	"os"
 	"strings"
@@ -642,6 +646,50 @@ func TestNotDoneByMailAgain(t *testing.T) {
 		r.bring("ned@example.org", to(windToken), strings.Replace(plain("not done: ladder locked\n"), "Wed, 25 Nov 2026 10:00:00 +0000", r.at.Format(time.RFC1123Z), 1))
 		if got := r.settle(); got.State != schedule.Logged || got.Entry == "" || len(r.fromReplies()) != c.want {
 			t.Errorf("%d: %s, %s; %d entries, want %d", i, got.State, got.Why, len(r.fromReplies()), c.want)
+		}
+	}
+}
+
+// Who is told that a reply is held is told a way that leads on: of a letter of
+// many tasks no other answer by mail does.
+func TestHeldSaysHow(t *testing.T) {
+	const words, links, newer = "with one short sentence in plain English", "use the link beside each task that you did", "answer the newest letter about it"
+	all := []string{words, links, newer}
+	for _, c := range []struct{ token, body, base, want string }{
+		{listToken, "wound the moot hall clock\n", "https://clocks.example.org", links},
+		{listToken, "done\n", "", "tell the conservator which task you mean"},
+		{windToken, "hmm\n", "https://clocks.example.org", words},
+		{windToken, "could not oil it, no key\n", "https://clocks.example.org", words},
+		{measureToken, "4.2 mm\n", "https://clocks.example.org", words},
+		{oldToken, "wound\n", "https://clocks.example.org", newer},
+		{windToken[:20], "wound\n", "https://clocks.example.org", newer},
+	} {
+		r := newInwardRoom(t)
+		r.clerk.compose.Base = c.base
+		r.bring("ned@example.org", to(c.token), plain(c.body))
+		if got := r.settle(); got.State != schedule.Held || len(r.told()) != 1 {
+			t.Fatalf("%q is %s, told %d times", c.body, got.State, len(r.told()))
+		}
+		n, err := r.store.Notice(t.Context(), r.told()[0].ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := netmail.ReadMessage(bytes.NewReader(n.Raw))
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := io.ReadAll(quotedprintable.NewReader(m.Body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Join(strings.Fields(string(b)), " ")
+		if !strings.Contains(text, c.want) {
+			t.Errorf("%q to %s: no %q in %s", c.body, c.token, c.want, text)
+		}
+		for _, other := range all {
+			if other != c.want && strings.Contains(text, other) {
+				t.Errorf("%q to %s: says also %q", c.body, c.token, other)
+			}
 		}
 	}
 }

@@ -35,6 +35,7 @@ type verdict struct {
 	logged string          // ID of the entry that came of it before a kill; empty: none
 	blame  schedule.Blame  // of the address that a letter came back from
 	tell   bool            // the sender is told that it is held
+	way    mail.Way        // and how they can have it logged
 }
 
 // judge decides what becomes of a message. It is held, for a person to decide,
@@ -67,11 +68,11 @@ func judge(m cameIn) verdict {
 		v.tell = false
 		return v.held("%s", m.reply.Held)
 	case m.pass == nil && after == "":
-		return v.held("it came without the mark of the letter that it answers")
+		return v.by(mail.ByNewer).held("it came without the mark of the letter that it answers")
 	case m.pass == nil:
-		return v.held("the mark in the address it came to is of no letter here: it may be cut off")
+		return v.by(mail.ByNewer).held("the mark in the address it came to is of no letter here: it may be cut off")
 	case m.pass.Deed != schedule.Answering:
-		return v.held("the mark in the address it came to is not for answers")
+		return v.by(mail.ByNewer).held("the mark in the address it came to is not for answers")
 	}
 	holder, ok := m.snap.Fleet.Person(m.pass.Person)
 	if !ok || holder.Email == "" {
@@ -84,9 +85,12 @@ func judge(m cameIn) verdict {
 	if m.reply.Held != "" {
 		return v.held("%s", m.reply.Held)
 	}
+	if m.pass.Clock == "" {
+		return v.by(mail.ByLinks).held("the letter it answers asks for more than one thing, or for one that no word can hold, and an answer by mail cannot tell which")
+	}
 	a, ok := m.snap.Clock(m.pass.Clock)
 	if !ok {
-		return v.held("the letter it answers asks for more than one thing, and an answer by mail cannot tell which: use the link beside each")
+		return v.by(mail.ByNewer).held("the clock it is about is not in care here any more")
 	}
 	if used, ok := m.pass.Used(a.Entries); ok && m.isOurs(used) {
 		v.logged = used.ID
@@ -103,7 +107,9 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 		return v.as(schedule.PassedBy, "it says once more what was logged on "+schedule.DateOf(used.At, a.Zone).Words())
 	}
 	if err == nil {
-		err = m.pass.Open(a, m.snap.Fleet, m.At)
+		if err := m.pass.Open(a, m.snap.Fleet, m.At); err != nil {
+			return v.by(mail.ByNewer).held("%s", err)
+		}
 	}
 	if err != nil {
 		return v.held("%s", err)
@@ -113,7 +119,7 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 	}
 	if choices := m.pass.Choices(a); !slices.Contains(choices, ans.Said) {
 		if len(choices) == 0 {
-			return v.held("what there is to say of this needs a form: log it on the page of the clock")
+			return v.by(mail.ByLinks).held("what there is to say of this needs a form: log it on the page of the clock")
 		}
 		return v.held("%q is no answer to %s", ans.Said, m.pass.Task)
 	}
@@ -172,6 +178,12 @@ func (m cameIn) report(v verdict) verdict {
 
 func (v verdict) as(state schedule.InwardState, why string) verdict {
 	v.state, v.why = state, shortened(why)
+	return v
+}
+
+// by says how what is held can be logged all the same.
+func (v verdict) by(w mail.Way) verdict {
+	v.way = w
 	return v
 }
 
