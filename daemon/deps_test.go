@@ -55,6 +55,7 @@ var harmless = map[string]string{
 // with its reason. Everywhere else time is an argument.
 var edges = map[string]string{
 	"daemon/mail/batch.go":    "deadlines of a network connection",
+	"daemon/mail/book.go":     "how long a commit takes, and others wait for it",
 	"daemon/mail/dialogue.go": "how long a trial letter has taken so far",
 	"daemon/mail/trial.go":    "deadlines of a network connection; when a trial letter began",
 	"daemon/mail/inward.go":   "deadlines of a network connection",

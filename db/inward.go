@@ -220,8 +220,8 @@ func (s *Store) EmptyOldMail(ctx context.Context, now time.Time) (inward, notice
 		if n, err := r.RowsAffected(); err == nil {
 			inward = int(n)
 		}
-		r, err = tx.ExecContext(ctx, `UPDATE notice SET raw = $1 WHERE created < $2 AND length(raw) > 0 AND state IN ('sent', 'refused', 'parked')`,
-			[]byte{}, micro(now.Add(-noticeKept)))
+		r, err = tx.ExecContext(ctx, `DELETE FROM notice_body WHERE notice IN (SELECT id FROM notice WHERE created < $1 AND state IN ('sent', 'refused', 'parked'))`,
+			micro(now.Add(-noticeKept)))
 		if err != nil {
 			return err
 		}

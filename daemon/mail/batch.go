@@ -166,12 +166,19 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if err := l.client.Rcpt(n.To, nil); err != nil {
 		return "", false, atRecipient{err}
 	}
+	failpoint("K17 open") // the recipient is taken, and what became of the letter before may not be kept
 	// Nothing of this letter may come before what became of the last is kept,
-	// or a death here would send that one again.
+	// or a death here would send that one again. That it may have gone out itself
+	// is kept along with that, in one commit.
+	going := b.book.write(schedule.Mark{Notice: n.ID, At: b.Now()}, true)
 	if b.keep(); len(b.errs) > 0 {
 		return "", false, b.errs[0]
 	}
-	failpoint("K17") // the recipient is taken
+	if err := <-going; err != nil {
+		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
+		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
+	}
+	failpoint("K17") // the recipient is taken, and the letter marked as handed over
 	w, err := l.client.Data()
 	if err != nil {
 		return "", false, err
@@ -187,11 +194,6 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 		return "", false, err
 	}
 	defer l.tether.settle(b.handBy)
-	if err := <-b.book.write(schedule.Mark{Notice: n.ID, At: b.Now()}); err != nil {
-		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
-		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
-	}
-	failpoint("K18 handed") // the same, and marked as handed over
 	got, err := w.CloseWithResponse()
 	if err != nil {
 		return "", true, err
@@ -213,10 +215,10 @@ func (b *batch) keep() {
 	if b.late = nil; late == nil {
 		return
 	}
-	err := <-late.answer
+	err := b.book.await(late.answer)
 	for wait := 100 * time.Millisecond; err != nil && late.mark.Outcome.State == schedule.Sent && wait < 2*time.Second; wait *= 2 {
 		time.Sleep(wait)
-		err = <-b.book.write(late.mark)
+		err = <-b.book.write(late.mark, true)
 	}
 	if err != nil {
 		b.errs = append(b.errs, fmt.Errorf("%w: store what became of letter %s: %w", errOutbox, late.mark.Notice, err))
@@ -228,7 +230,7 @@ func (b *batch) keep() {
 func (b *batch) settle(ctx context.Context, n schedule.Notice, o schedule.Outcome) {
 	b.keep()
 	m := schedule.Mark{Notice: n.ID, Outcome: &o}
-	b.late = &settling{m, b.book.write(m)}
+	b.late = &settling{m, b.book.write(m, false)}
 	level := slog.LevelInfo
 	switch {
 	case o.State == schedule.Sent:

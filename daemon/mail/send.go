@@ -180,7 +180,9 @@ func (r *round) follow(ctx context.Context) {
 		if len(b.left) == r.Batch {
 			r.begin(ctx)
 		}
+		r.book.lines.Add(1)
 		l, err = b.run(ctx, l)
+		r.book.lines.Add(-1)
 		r.end(b.tally, err, b.hopeless)
 		if err != nil {
 			break
