@@ -171,7 +171,10 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	// or a death here would send that one again. That it may have gone out itself
 	// is kept along with that, in one commit.
 	going := b.book.write(schedule.Mark{Notice: n.ID, At: b.Now()}, true)
-	if b.keep(); len(b.errs) > 0 {
+	if b.late != nil {
+		b.kept(<-b.late.answer)
+	}
+	if len(b.errs) > 0 {
 		return "", false, b.errs[0]
 	}
 	if err := <-going; err != nil {
@@ -208,14 +211,18 @@ type settling struct {
 	answer <-chan error
 }
 
-// keep waits until the outcome of the letter before is kept. A letter that was
-// sent is tried hardest, for its loss would be a second copy.
+// keep waits until the outcome of the letter before is kept.
 func (b *batch) keep() {
-	late := b.late
-	if b.late = nil; late == nil {
-		return
+	if b.late != nil {
+		b.kept(b.book.await(b.late.answer))
 	}
-	err := b.book.await(late.answer)
+}
+
+// kept takes the answer for the outcome of the letter before. A letter that was
+// sent is tried hardest, for its loss would be a second copy.
+func (b *batch) kept(err error) {
+	late := b.late
+	b.late = nil
 	for wait := 100 * time.Millisecond; err != nil && late.mark.Outcome.State == schedule.Sent && wait < 2*time.Second; wait *= 2 {
 		time.Sleep(wait)
 		err = <-b.book.write(late.mark, true)
