@@ -36,6 +36,8 @@ const order = `
 	daemon/reckon < cmd/endshake;
 
 	db < db/dbtest;
+
+	db/failpoint < db, daemon/mail;
 `
 
 // pure are the packages that must not reach outside: no files, no network, no

@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -86,7 +87,7 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 				return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 			}
 		}
-		failpoint("K23") // one of several letters is owed, and nothing is committed
+		failpoint.Hit("K23") // one of several letters is owed, and nothing is committed
 		if err := insertPasses(ctx, tx, n.Passes...); err != nil {
 			return 0, err
 		}

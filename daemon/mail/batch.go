@@ -11,6 +11,7 @@ import (
 
 	"github.com/emersion/go-smtp"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -19,6 +20,7 @@ type batch struct {
 	*Sender
 	book   *book
 	left   []schedule.Notice // claimed and not settled yet
+	began  time.Time         // when it was claimed
 	handBy time.Time         // no letter is handed over after this
 	end    time.Time         // nothing is waited for after this
 	tally  Tally
@@ -38,12 +40,12 @@ func (b *batch) run(ctx context.Context, l *line) (*line, error) {
 	}
 	for tried := 0; len(b.left) > 0; tried++ {
 		if l == nil {
-			failpoint("K15") // claimed, and not connected
+			failpoint.Hit("K15") // claimed, and not connected
 			var err error
 			if l, err = b.open(ctx, b.handBy); err != nil {
 				return nil, b.unreached(ctx, err)
 			}
-			failpoint("K16") // greeted
+			failpoint.Hit("K16") // greeted
 		}
 		if !time.Now().Before(b.handBy) {
 			b.giveBack(ctx, 0, "not tried: the time of the batch was used up")
@@ -166,7 +168,7 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if err := l.client.Rcpt(n.To, nil); err != nil {
 		return "", false, atRecipient{err}
 	}
-	failpoint("K17 open") // the recipient is taken, and what became of the letter before may not be kept
+	failpoint.Hit("K17 open") // the recipient is taken, and what became of the letter before may not be kept
 	// Nothing of this letter may come before what became of the last is kept,
 	// or a death here would send that one again. That it may have gone out itself
 	// is kept along with that, in one commit.
@@ -181,7 +183,7 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
 		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
 	}
-	failpoint("K17") // the recipient is taken, and the letter marked as handed over
+	failpoint.Hit("K17") // the recipient is taken, and the letter marked as handed over
 	w, err := l.client.Data()
 	if err != nil {
 		return "", false, err
@@ -192,7 +194,7 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if _, err := w.Write(n.Raw); err != nil {
 		return "", false, err
 	}
-	failpoint("K18") // in the body, before the final dot
+	failpoint.Hit("K18") // in the body, before the final dot
 	if err := l.tether.hand(b.end); err != nil {
 		return "", false, err
 	}
@@ -201,7 +203,7 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if err != nil {
 		return "", true, err
 	}
-	failpoint("K20") // taken, and not kept yet
+	failpoint.Hit("K20") // taken, and not kept yet
 	return got.StatusText, true, nil
 }
 

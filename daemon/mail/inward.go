@@ -18,6 +18,7 @@ import (
 
 	"github.com/emersion/go-smtp"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -229,13 +230,13 @@ func (s *inwardSession) Data(b io.Reader) error {
 	if err != nil {
 		return unread(err)
 	}
-	failpoint("inward-read")
+	failpoint.Hit("inward-read")
 	for _, to := range s.to {
 		if err := s.r.keep(s.from, to, raw); err != nil {
 			return err
 		}
 	}
-	failpoint("inward-committed")
+	failpoint.Hit("inward-committed")
 	return nil
 }
 
@@ -245,11 +246,11 @@ func (s *inwardSession) LMTPData(b io.Reader, status smtp.StatusCollector) error
 	if err != nil {
 		return unread(err)
 	}
-	failpoint("inward-read")
+	failpoint.Hit("inward-read")
 	for _, to := range s.to {
 		err := s.r.keep(s.from, to, raw)
 		if err == nil {
-			failpoint("inward-committed")
+			failpoint.Hit("inward-committed")
 		}
 		status.SetStatus(to, err)
 	}
