@@ -59,7 +59,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	}
 	owner := ownerName()
 	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
-	compose, _ := o.composer() // which validate has checked, where there is mail
+	compose, _ := o.Composer() // which validate has checked, where there is mail
 	d.runner = &runner{
 		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.store.EmptyOldMail,
 	}
