@@ -119,7 +119,7 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 	}
 	if choices := m.pass.Choices(a); !slices.Contains(choices, ans.Said) {
 		if len(choices) == 0 {
-			return v.by(mail.ByLinks).held("what there is to say of this needs a form: log it on the page of the clock")
+			return v.by(mail.ByNewer).held("what there is to say of this is more than a word can hold")
 		}
 		return v.held("%q is no answer to %s", ans.Said, m.pass.Task)
 	}

@@ -151,7 +151,7 @@ func SaidAlready(log []Entry, e Entry) (Entry, bool) {
 // it is to be "reply". A *Error where it cannot be.
 func (p Pass) Entry(ans Answer, a Assessment, now time.Time) (Entry, error) {
 	if p.Token == "" || !slices.Contains(p.Choices(a), ans.Said) {
-		return Entry{}, invalid("said", "%q is no answer to this: log it on the page of %s", ans.Said, a.Clock.Name)
+		return Entry{}, invalid("said", "%q is no answer to this: tell the conservator of %s", ans.Said, a.Clock.Name)
 	}
 	because := strings.TrimSpace(ans.Because)
 	e := Entry{Clock: p.Clock, At: ans.At, By: p.Person, Note: because, Source: "link", Key: p.key()}
@@ -239,7 +239,7 @@ func (p Pass) did(e *Entry, a Assessment) error {
 	case TimeChange:
 		s, ok := p.changeAsked(a)
 		if !ok {
-			return conflict("said", "no change of time of %s is known of then: log it on its page", a.Clock.Name)
+			return conflict("said", "no change of time of %s is known of then: tell the conservator", a.Clock.Name)
 		}
 		e.Kind, e.Change = Set, s.On
 	case Seasonal:

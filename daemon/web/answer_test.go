@@ -123,6 +123,32 @@ func wantLogged(t *testing.T, got, want schedule.Entry) {
 	}
 }
 
+// Whoever has only a link is told by name whom to tell where it is wrong; the
+// conservator mends it on the page of the clock.
+func TestAnswersSayWhomToTell(t *testing.T) {
+	for _, tt := range []struct {
+		name, person string
+		change       func(*schedule.Clock)
+		want         string
+	}{
+		{"one conservator", "tom", func(*schedule.Clock) {}, "If that is wrong, tell Edda Quillfeather, the conservator."},
+		{"two", "tom", func(c *schedule.Clock) { c.Duties = append(c.Duties, schedule.Duty{Person: "eve", Role: schedule.Conservator}) }, "tell Edda Quillfeather or "},
+		{"the conservator", "edda", func(*schedule.Clock) {}, "If that is wrong, correct it on the page of the clock."},
+		{"none", "tom", func(c *schedule.Clock) { c.Duties = c.Duties[1:] }, "If that is wrong, tell whoever the letter came from."},
+	} {
+		s := newSite(t)
+		tt.change(&s.desk.f.fleet.Clocks[0])
+		s.desk.snap = s.desk.f.snapshot()
+		p := asking(schedule.Winding, "going")
+		p.Person = tt.person
+		_, body := sendLink(t, s, "/answer/"+s.links.give(p), url.Values{"said": {"stopped"}})
+		text := flat(t, body)
+		if len(s.desk.logged) != 1 || !strings.Contains(text, tt.want) || strings.Contains(text, "page of the clock") != (tt.person == "edda") {
+			t.Errorf("%s: %s", tt.name, text)
+		}
+	}
+}
+
 // A form that is sent twice at once logs once.
 func TestAnswerIsSentTwice(t *testing.T) {
 	s := newSite(t)
@@ -351,7 +377,7 @@ func TestAnswerThatALinkCannotTake(t *testing.T) {
 		path := "/answer/" + s.links.give(asking(kind, ""))
 		res, body := get(t, s, path)
 		bare(t, path, res, body)
-		if res.StatusCode != 200 || buttons(t, body) != "" || !strings.Contains(flat(t, body), "Open the page of Corn Hall clock") {
+		if res.StatusCode != 200 || buttons(t, body) != "" || !strings.Contains(flat(t, body), "tell Edda Quillfeather, the conservator") {
 			t.Errorf("%s: %d, %s", kind, res.StatusCode, flat(t, body))
 		}
 		if res, _ := sendLink(t, s, path, url.Values{"said": {"done"}, "because-done": {fmt.Sprint(i)}}); res.StatusCode != 422 || len(s.desk.logged) > 0 {
