@@ -122,7 +122,9 @@ func duties(l schedule.Letter) string {
 				of = append(of, name(a.Clock.Name))
 			}
 		}
-		if len(of) > 0 {
+		if len(of) > fullClocks {
+			parts = append(parts, fmt.Sprintf("%s (%d clocks)", role, len(of)))
+		} else if len(of) > 0 {
 			parts = append(parts, fmt.Sprintf("%s (%s)", role, strings.Join(of, ", ")))
 		}
 	}

@@ -132,6 +132,11 @@ func TestDueListIsOfItsMonth(t *testing.T) {
 		l := sampleDueList()
 		l.Occurrence = occurrence
 		n, got := compose(t, l)
+		if l.Person.Mail.Day = 28; occurrence == "2026-12" { // which begins in the month, and ends in the next
+			if n, got := compose(t, l); !strings.HasPrefix(n.Title, "Due-list from 28 Dec 2026: ") || !strings.HasPrefix(got.text, "Due-list from 28 Dec 2026") {
+				t.Errorf("of the 28th: title %q", n.Title)
+			}
+		}
 		if !strings.HasPrefix(n.Title, "Due-list for "+want+": ") || !strings.HasPrefix(got.text, "Due-list for "+want) {
 			t.Errorf("occurrence %q: title %q, want %s", occurrence, n.Title, want)
 		}
