@@ -38,6 +38,8 @@ const order = `
 	db < db/dbtest;
 
 	db/failpoint < db, daemon/mail;
+
+	daemon/browsertest;
 `
 
 // pure are the packages that must not reach outside: no files, no network, no
@@ -317,6 +319,8 @@ func TestRules(t *testing.T) {
 		{"daemon", "endshake/db/dbtest", 1},
 		{"cmd/endshake", "endshake/daemon endshake/db/dbtest", 1},
 		{"db/dbtest", "endshake/db endshake/schedule testing", 0},
+		{"daemon/browsertest", "testing github.com/chromedp/chromedp", 0},
+		{"daemon/web", "endshake/daemon/browsertest", 1},
 		{"daemon/elsewhere", "fmt", 1},
 	} {
 		p := pkg{ImportPath: "endshake/" + c.name, Imports: strings.Fields(c.imports)}
