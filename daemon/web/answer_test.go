@@ -132,7 +132,9 @@ func TestAnswersSayWhomToTell(t *testing.T) {
 		want         string
 	}{
 		{"one conservator", "tom", func(*schedule.Clock) {}, "If that is wrong, tell Edda Quillfeather, the conservator."},
-		{"two", "tom", func(c *schedule.Clock) { c.Duties = append(c.Duties, schedule.Duty{Person: "eve", Role: schedule.Conservator}) }, "tell Edda Quillfeather or "},
+		{"two", "tom", func(c *schedule.Clock) {
+			c.Duties = append(c.Duties, schedule.Duty{Person: "eve", Role: schedule.Conservator})
+		}, "tell Edda Quillfeather or "},
 		{"the conservator", "edda", func(*schedule.Clock) {}, "If that is wrong, correct it on the page of the clock."},
 		{"none", "tom", func(c *schedule.Clock) { c.Duties = c.Duties[1:] }, "If that is wrong, tell whoever the letter came from."},
 	} {
