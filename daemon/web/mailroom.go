@@ -136,7 +136,7 @@ func newNoticeLine(f schedule.Fleet, n schedule.Notice) noticeLine {
 }
 
 // plainYes is a mail server's yes that says nothing else.
-var plainYes = regexp.MustCompile(`(?i)^250[ -]([0-9]\.[0-9]\.[0-9] )?(ok|taken|accepted)?\W*$`)
+var plainYes = regexp.MustCompile(`(?i)^250[ -]([0-9]\.[0-9]\.[0-9] )?(ok|taken|accepted)?(: queued)?\W*$`)
 
 // more is what a mail server said, where that is more than that it has taken it.
 func more(reply string) string {

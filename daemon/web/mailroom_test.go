@@ -351,7 +351,7 @@ func TestMailRoomIsALineALetter(t *testing.T) {
 
 // What is more than a yes is shown: a queue's name finds the letter again.
 func TestMore(t *testing.T) {
-	for _, reply := range []string{"250 2.0.0 OK", "250 ok", "250 2.0.0 taken", "250 OK.", "250 2.0.0 Accepted"} {
+	for _, reply := range []string{"250 2.0.0 OK", "250 ok", "250 2.0.0 taken", "250 OK.", "250 2.0.0 Accepted", "250 2.0.0 OK: queued"} {
 		if more(reply) != "" {
 			t.Errorf("%q is shown", reply)
 		}
