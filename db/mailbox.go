@@ -213,6 +213,14 @@ func (s *Store) Trouble(ctx context.Context, since, now time.Time) (schedule.Tro
 		if err != nil {
 			return err
 		}
+		for i := range t.Notices {
+			n := &t.Notices[i]
+			if n.State == schedule.Refused || n.State == schedule.Parked {
+				if err := tx.QueryRowContext(ctx, `SELECT MAX(at) FROM notice_event WHERE notice = $1`, n.ID).Scan(instant{&n.Settled}); err != nil {
+					return err
+				}
+			}
+		}
 		if t.Held, err = inwards(ctx, tx, false, `WHERE state = 'held' ORDER BY at, id LIMIT $1`, mostTrouble); err != nil {
 			return err
 		}

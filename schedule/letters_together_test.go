@@ -140,3 +140,54 @@ func TestOffersOfTrains(t *testing.T) {
 		}
 	}
 }
+
+// A clock that a power cut may have stopped is told of once, to those who see to
+// it, until somebody has looked.
+func TestPowerCutIsTold(t *testing.T) {
+	f := rota(days8)
+	f.Clocks[0].Trains = drivenBy(wear.Electric, 0).Trains
+	noted := did(Noted, "2026-03-04 10:00", called("c"), cut("2026-03-04 04:00", "2026-03-04 05:20"))
+	for _, tt := range []struct {
+		name string
+		log  []Entry
+		want string
+	}{
+		{"cut", []Entry{noted}, "ann cleo"},
+		{"cut, and seen going", []Entry{noted, did(Inspected, "2026-03-04 11:00")}, ""},
+		{"no cut", nil, ""},
+	} {
+		got := owedAt(f, logOf(tt.log...), MailRoom{}, utc("2026-03-04 12:00"), Standing)
+		if who(got) != tt.want || len(got) > 0 && !strings.HasSuffix(got[0], "|power cut c") {
+			t.Errorf("%s: %q, want %q", tt.name, got, tt.want)
+		}
+	}
+}
+
+// Of a clock that may have run down its keeper reads that winder and deputy know.
+func TestStandingNamesWhoWasAsked(t *testing.T) {
+	s := Survey(rota(days8), logOf(did(Wound, "2026-03-02 09:00", called("w"))), Model{}, utc("2026-03-10 12:00"))
+	l := owedOf(s, MailRoom{}, Standing)[0]
+	var others []string
+	for _, p := range l.Others {
+		others = append(others, p.Slug)
+	}
+	if got := l.Person.Slug + ": " + strings.Join(others, " "); got != "ann: cleo ben dan" {
+		t.Errorf("told are %s", got)
+	}
+}
+
+// A notice waits for the hours of its reader, in their zone or that of its clock.
+func TestTakesMail(t *testing.T) {
+	f := wish(rota(days8), "ben", func(p *Person) { p.Mail.QuietFrom, p.Mail.QuietTo = 20, 8 })
+	s := Survey(f, nil, Model{}, utc("2026-11-25"))
+	for _, tt := range []struct{ person, clock, at, want string }{
+		{"ben", "pump-room", "2026-11-25 21:00", "2026-11-26 08:00"},
+		{"ben", "", "2026-11-25 07:30", "2026-11-25 08:00"},
+		{"ben", "pump-room", "2026-11-25 19:59", "2026-11-25 19:59"},
+		{"nobody", "pump-room", "2026-11-25 03:00", "2026-11-25 03:00"},
+	} {
+		if got := s.TakesMail(Notice{Person: tt.person, Clock: tt.clock}, utc(tt.at)); !got.Equal(utc(tt.want)) {
+			t.Errorf("%+v: %v", tt, got)
+		}
+	}
+}

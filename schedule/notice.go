@@ -56,7 +56,8 @@ type Notice struct {
 	FirstTry  time.Time // when it was first tried, since it was last owed anew; zero: never
 	NextTry   time.Time
 	SentAt    time.Time
-	Reply     string // the server's last word, or ours
+	Settled   time.Time // of one in Trouble: when it came to its state; else zero
+	Reply     string    // the server's last word, or ours
 }
 
 // NoticeKey makes the key of a notice.

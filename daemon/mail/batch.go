@@ -130,6 +130,12 @@ func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
 		b.settle(ctx, n, schedule.Outcome{State: schedule.Refused, At: b.Now(), Reply: reply(err)})
 		return nil
 	}
+	if b.Takes != nil && n.Attempts > 1 {
+		if now := b.Now(); b.Takes(n, now).After(now) {
+			b.settle(ctx, n, schedule.Outcome{State: schedule.Owed, At: now, NextTry: b.Takes(n, now), Reply: "not tried: its reader takes no mail at this hour"})
+			return nil
+		}
+	}
 	word, handed, err := b.transmit(ctx, l, n)
 	if errors.Is(err, errWorn) {
 		return err

@@ -130,10 +130,10 @@ func (w writing) dueList() (content, error) {
 	}
 	for _, a := range l.Clocks {
 		if w := done(a, l.Today); w != "" {
-			v.Done = append(v.Done, pair{name(a.Clock.Name), w})
+			v.Done = append(v.Done, pair{clockName(l, a), w})
 		}
 		if a.Resting {
-			v.Resting = append(v.Resting, pair{name(a.Clock.Name), rest(a)})
+			v.Resting = append(v.Resting, pair{clockName(l, a), rest(a)})
 		}
 	}
 	return render("duelist", v, pictures)
@@ -222,7 +222,7 @@ func locks(l schedule.Letter) []lock {
 	var out []lock
 	for _, a := range l.Clocks {
 		for _, k := range a.Locks {
-			line := lock{Clock: name(a.Clock.Name), Kind: clean(string(k.Kind)), Words: "since " + k.Since.Words(),
+			line := lock{Clock: clockName(l, a), Kind: clean(string(k.Kind)), Words: "since " + k.Since.Words(),
 				Caution: clean(schedule.Caution(schedule.Locked, a.Site, a.Clock.Cautions))}
 			if k.Why != "" {
 				line.Words += ": " + strings.TrimSuffix(clean(k.Why), ".")

@@ -60,6 +60,9 @@ type Sender struct {
 	TLSConfig *tls.Config      // nil: system roots, TLS 1.2 or later
 	Now       func() time.Time // what is stored; nil: time.Now
 	Log       *slog.Logger     // nil: slog.Default
+	// Takes is the first instant from one on at which the reader of a notice
+	// takes mail: a try after the first waits for it. Nil: any is.
+	Takes func(n schedule.Notice, at time.Time) time.Time
 
 	// dial connects; nil: over the network.
 	dial func(ctx context.Context, network, address string) (net.Conn, error)
