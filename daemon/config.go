@@ -39,8 +39,8 @@ type DKIM struct {
 	Key      []byte // private key, PKCS #8 in PEM
 }
 
-// composer writes letters as they are set up.
-func (c Config) composer() (mail.Composer, error) {
+// Composer writes letters as they are set up.
+func (c Config) Composer() (mail.Composer, error) {
 	out := mail.Composer{From: c.MailFrom, Base: c.BaseURL, Answers: c.Answers}
 	if err := (mail.Composer{From: c.MailFrom}).Check(); err != nil {
 		return out, fmt.Errorf("--mail-from: say who the mail comes from, like \"Clock desk <clocks@example.org>\": %w", err)
@@ -105,7 +105,7 @@ func (c Config) validate() (server mail.Server, zone *time.Location, err error) 
 	if c.SMTPPassword != "" {
 		server.Password = c.SMTPPassword
 	}
-	if _, err := c.composer(); err != nil {
+	if _, err := c.Composer(); err != nil {
 		return server, nil, err
 	}
 	return server, zone, nil

@@ -59,7 +59,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	}
 	owner := ownerName()
 	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
-	compose, _ := o.composer() // which validate has checked, where there is mail
+	compose, _ := o.Composer() // which validate has checked, where there is mail
 	d.runner = &runner{
 		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.store.EmptyOldMail,
 	}
@@ -68,7 +68,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 			outbox: d.store, facts: d.store, desk: d.desk, compose: compose,
 			owner: owner, log: o.Log, atOnce: o.FirstRun,
 		}
-		d.sender = newSender(d.store, server, owner, o)
+		d.sender = newSender(d.store, d.desk, server, owner, o)
 	}
 	if err = d.receive(compose); err != nil {
 		return d, err
@@ -101,8 +101,9 @@ func ownerName() string {
 	return fmt.Sprintf("%s/%d/%s", host, os.Getpid(), uuid.NewString()[:8])
 }
 
-func newSender(store *db.Store, server mail.Server, owner string, o Options) *mail.Sender {
-	s := &mail.Sender{Outbox: store, Server: server, Owner: owner, Now: o.Now, Log: o.Log, Lease: o.MailLease}
+func newSender(store *db.Store, desk *Desk, server mail.Server, owner string, o Options) *mail.Sender {
+	s := &mail.Sender{Outbox: store, Server: server, Owner: owner, Now: o.Now, Log: o.Log, Lease: o.MailLease,
+		Takes: func(n schedule.Notice, at time.Time) time.Time { return desk.Snapshot().TakesMail(n, at) }}
 	if o.MailLease > 0 && o.MailLease < 20*time.Minute {
 		s.Timeouts.Reply = o.MailLease / 2
 	}

@@ -37,6 +37,9 @@ type DemoOptions struct {
 type Demo struct {
 	*Daemon
 	sink *mail.Sink
+	// Reader is the name of one of the invented people, and Calendar the path of a
+	// calendar of their clocks on the pages.
+	Reader, Calendar string
 }
 
 // NewDemo invents the fleet and its log, keeps them in a new database, and
@@ -72,6 +75,10 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 	if strings.HasSuffix(o.Listen, ":0") {
 		base = "" // the port is not known yet: mail names pages without their address
 	}
+	reader, calendar, err := follow(ctx, store, o.Now())
+	if err != nil {
+		return nil, err
+	}
 	inner, err := New(ctx, Options{
 		Config: Config{
 			Database: dir, Listen: o.Listen, SMTP: "smtp://" + addr, MailFrom: "Clock desk <clocks@example.org>",
@@ -83,7 +90,25 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 		return nil, err
 	}
 	inner.life.stops = append(life.stops, inner.life.stops...)
-	return &Demo{Daemon: inner, sink: sink}, nil
+	return &Demo{Daemon: inner, sink: sink, Reader: reader, Calendar: calendar}, nil
+}
+
+// follow gives the first winder of the fleet a calendar, as endshake calendar does.
+func follow(ctx context.Context, store *db.Store, now time.Time) (name, path string, err error) {
+	fleet, err := store.Fleet(ctx)
+	if err != nil {
+		return "", "", err
+	}
+	for _, c := range fleet.Clocks {
+		for _, d := range c.Duties {
+			if p, ok := fleet.Person(d.Person); ok && d.Role == schedule.Winder {
+				token := NewToken()
+				err := store.GivePass(ctx, "demo", now, schedule.Pass{Token: token, Deed: schedule.Following, Person: p.Slug})
+				return p.Name, "/calendar/" + token + ".ics", err
+			}
+		}
+	}
+	return "", "", errors.New("the invented fleet has no winder, so there is nobody to give a calendar to")
 }
 
 // invent fills a new database with the invented fleet. The store is the

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -63,6 +64,20 @@ func TestDemoOnce(t *testing.T) {
 		if !found {
 			t.Errorf("none of %d files %s says %q", len(names), pattern, want)
 		}
+	}
+}
+
+// Somebody of the invented fleet has a calendar, which is there.
+func TestDemoHasACalendar(t *testing.T) {
+	d, err := NewDemo(t.Context(), DemoOptions{Listen: "127.0.0.1:0", Seed: 1, Now: func() time.Time { return at(t, "2026-11-25 09:00") }, Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer d.life.stop()
+	w := httptest.NewRecorder()
+	d.server.Handler.ServeHTTP(w, httptest.NewRequest("GET", "http://"+d.Addr()+d.Calendar, nil))
+	if d.Reader == "" || w.Code != 200 || !strings.Contains(w.Body.String(), "BEGIN:VEVENT") {
+		t.Errorf("%s at %s answers %d: %.200s", d.Reader, d.Calendar, w.Code, w.Body)
 	}
 }
 

@@ -41,6 +41,10 @@ const order = `
 	schedule < daemon/web/api < daemon/web;
 
 	db < db/dbtest;
+
+	db/failpoint < db, daemon/mail;
+
+	daemon/browsertest;
 `
 
 // pure are the packages that must not reach outside: no files, no network, no
@@ -60,6 +64,7 @@ var harmless = map[string]string{
 // with its reason. Everywhere else time is an argument.
 var edges = map[string]string{
 	"daemon/mail/batch.go":    "deadlines of a network connection",
+	"daemon/mail/book.go":     "how long a commit takes, and others wait for it",
 	"daemon/mail/dialogue.go": "how long a trial letter has taken so far",
 	"daemon/mail/trial.go":    "deadlines of a network connection; when a trial letter began",
 	"daemon/mail/inward.go":   "deadlines of a network connection",
@@ -319,6 +324,8 @@ func TestRules(t *testing.T) {
 		{"daemon", "endshake/db/dbtest", 1},
 		{"cmd/endshake", "endshake/daemon endshake/db/dbtest", 1},
 		{"db/dbtest", "endshake/db endshake/schedule testing", 0},
+		{"daemon/browsertest", "testing github.com/chromedp/chromedp", 0},
+		{"daemon/web", "endshake/daemon/browsertest", 1},
 		{"daemon/elsewhere", "fmt", 1},
 	} {
 		p := pkg{ImportPath: "endshake/" + c.name, Imports: strings.Fields(c.imports)}

@@ -91,6 +91,9 @@ func (c *clerk) settle(ctx context.Context, m schedule.Inward) error {
 		case err == nil:
 			entry = stored.ID
 		case schedule.CodeOf(err) != "":
+			if mend, ok := errors.AsType[*schedule.Error](err); ok && mend.Field == "pass" { // somebody was faster
+				v = v.by(mail.ByNewer)
+			}
 			v = v.held("%s", err)
 		default:
 			return err
@@ -186,7 +189,7 @@ func (c *clerk) tell(ctx context.Context, f cameIn, v verdict) ([]schedule.Notic
 		zone = a.Zone
 	}
 	n, err := c.compose.Held(mail.HeldReply{Person: who, Clock: clock, Reply: f.reply, To: f.To,
-		Key: schedule.NoticeKey(who.Slug, schedule.ReplyHeld, v.clock, f.Mark), Why: v.why, When: schedule.DateOf(f.At, zone).Words()}, id.String(), now)
+		Key: schedule.NoticeKey(who.Slug, schedule.ReplyHeld, v.clock, f.Mark), Why: v.why, Way: v.way, When: schedule.DateOf(f.At, zone).Words()}, id.String(), now)
 	if err != nil {
 		c.log.Warn("a person is not told that their reply is held", "person", who.Slug, "error", err)
 		return nil, nil

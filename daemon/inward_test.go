@@ -1,11 +1,15 @@
 package daemon
 
 import (
+	"bytes"
 	"context"
 	"encoding/base64"
 	"fmt"
+	"io"
 	"log/slog"
+	"mime/quotedprintable"
 	"net"
+	netmail "net/mail"
 	"net/textproto"
 	"os"
 	"strings"
@@ -239,7 +243,18 @@ var badInputs = []struct {
 	{name: "M07 out of office", raw: func() string { return letter("Auto-Submitted: auto-replied\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "automatic"},
 	{name: "M08 vacation by Precedence", raw: func() string { return letter("Precedence: auto_reply\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "Precedence"},
 	{name: "M08 vacation by X-header", raw: func() string { return letter("X-Autoreply: yes\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "automatic"},
-	{name: "M08 vacation by its subject alone", raw: func() string { return letter("Subject: Automatic reply: Wind\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "subject"},
+	{name: "M08 vacation by its subject alone, of no letter", token: "-", raw: func() string { return letter("Subject: Automatic reply: Wind\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "subject"},
+	{name: "a subject like a vacation's", raw: func() string { return letter("Subject: Out of the office, Re: Wind\r\n", "\nwound\n") }, state: schedule.Held, why: "subject"},
+	{name: "a person's server suppresses answers", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nwound\n") }, state: schedule.Held, why: "a program may have written it"},
+	{name: "and to no letter of ours", token: "-", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "by its head"},
+	{name: "and says nothing", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\n\n") }, state: schedule.PassedBy, why: "by its head"},
+	{name: "an envelope that numbers bounces", from: "bounces+ned=example.org@mx.example.net", raw: func() string { return plain("stopped, snow on the hands\n") }, state: schedule.Held, why: "mail server"},
+	{name: "an envelope of a list's bounces", from: "ringers-bounces+7@lists.example.net", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "mail server"},
+	{name: "an envelope that is our own", from: "answers@clocks.example.org", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "our own"},
+	{name: "an envelope that is our sender", from: "desk@example.org", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "our own"},
+	{name: "a receipt that it was read", raw: func() string {
+		return letter("Subject: Read: Wind\r\n", "Content-Type: multipart/report; report-type=disposition-notification; boundary=b\n\n--b\nContent-Type: text/plain\n\nwound was read\n--b\nContent-Type: message/disposition-notification\n\nDisposition: manual-action; displayed\n--b--\n")
+	}, state: schedule.PassedBy, why: "report of a mail program"},
 	{name: "M09 our own address", raw: func() string { return letter("From: Clock desk <desk@example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "our own"},
 	{name: "M09 our own letter", raw: func() string { return letter("Message-ID: <"+noticeID+"@example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "our own"},
 	{name: "M09 too many hops", raw: func() string {
@@ -251,8 +266,10 @@ var badInputs = []struct {
 	{name: "M10 bounce of another's letter", token: "-", from: "-", raw: func() string {
 		return strings.ReplaceAll(bounce("failed", "5.2.2", "full"), noticeID, "nothing-of-ours")
 	}, state: schedule.PassedBy, why: "none of ours"},
-	{name: "M11 null sender", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.PassedBy, why: "no sender"},
-	{name: "M12 by a mailing list", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "list"},
+	{name: "M11 null sender", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "no sender"},
+	{name: "M11 null sender, to no letter", token: "-", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.PassedBy, why: "no sender"},
+	{name: "M12 by a mailing list, with a token", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.Held, why: "list"},
+	{name: "M12 by a mailing list", token: "-", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "list"},
 	{name: "M14 no Message-ID", raw: func() string { return strings.Replace(plain("wound\n"), "Message-ID", "X-None", 1) }, state: schedule.Logged, kind: schedule.Wound},
 	{name: "M16 token of another clock's task", token: measureToken, raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "asked for measuring", told: true},
 	{name: "M17 expired token", token: oldToken, raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "ended on", told: true},
@@ -629,6 +646,50 @@ func TestNotDoneByMailAgain(t *testing.T) {
 		r.bring("ned@example.org", to(windToken), strings.Replace(plain("not done: ladder locked\n"), "Wed, 25 Nov 2026 10:00:00 +0000", r.at.Format(time.RFC1123Z), 1))
 		if got := r.settle(); got.State != schedule.Logged || got.Entry == "" || len(r.fromReplies()) != c.want {
 			t.Errorf("%d: %s, %s; %d entries, want %d", i, got.State, got.Why, len(r.fromReplies()), c.want)
+		}
+	}
+}
+
+// Who is told that a reply is held is told a way that leads on: of a letter of
+// many tasks no other answer by mail does.
+func TestHeldSaysHow(t *testing.T) {
+	const words, links, newer = "with one short sentence in plain English", "use the link beside each task that you did", "answer the newest letter about it"
+	all := []string{words, links, newer}
+	for _, c := range []struct{ token, body, base, want string }{
+		{listToken, "wound the moot hall clock\n", "https://clocks.example.org", links},
+		{listToken, "done\n", "", "tell the conservator which task you mean"},
+		{windToken, "hmm\n", "https://clocks.example.org", words},
+		{windToken, "could not oil it, no key\n", "https://clocks.example.org", words},
+		{measureToken, "4.2 mm\n", "https://clocks.example.org", words},
+		{oldToken, "wound\n", "https://clocks.example.org", newer},
+		{windToken[:20], "wound\n", "https://clocks.example.org", newer},
+	} {
+		r := newInwardRoom(t)
+		r.clerk.compose.Base = c.base
+		r.bring("ned@example.org", to(c.token), plain(c.body))
+		if got := r.settle(); got.State != schedule.Held || len(r.told()) != 1 {
+			t.Fatalf("%q is %s, told %d times", c.body, got.State, len(r.told()))
+		}
+		n, err := r.store.Notice(t.Context(), r.told()[0].ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := netmail.ReadMessage(bytes.NewReader(n.Raw))
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := io.ReadAll(quotedprintable.NewReader(m.Body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Join(strings.Fields(string(b)), " ")
+		if !strings.Contains(text, c.want) {
+			t.Errorf("%q to %s: no %q in %s", c.body, c.token, c.want, text)
+		}
+		for _, other := range all {
+			if other != c.want && strings.Contains(text, other) {
+				t.Errorf("%q to %s: says also %q", c.body, c.token, other)
+			}
 		}
 	}
 }

@@ -159,13 +159,17 @@ func (w *letterWriter) fresh(ctx context.Context, letters []schedule.Letter, now
 		w.settled[k] = forever
 	}
 	var out []schedule.Letter
+	covered := map[string]bool{} // by those that are to be owed
 	for _, l := range letters {
 		needless := slices.ContainsFunc(l.Unless, func(k string) bool { return known[k] || w.isSettled(k, now) })
 		if needless { // for as long as it may be asked for
 			w.settled[l.Key] = forever
 		}
-		if !w.isSettled(l.Key, now) {
+		if !w.isSettled(l.Key, now) && !covered[l.Key] {
 			out = append(out, l)
+			for _, k := range l.Covers {
+				covered[k] = true
+			}
 		}
 	}
 	return out, nil

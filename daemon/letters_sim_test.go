@@ -167,6 +167,7 @@ func TestThirtyDaysOfLetters(t *testing.T) {
 	}
 	for _, tt := range months {
 		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
 			box := &countingServer{got: map[string]int{}}
 			server := box.start(t)
 			synctest.Test(t, func(t *testing.T) {

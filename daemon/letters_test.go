@@ -51,6 +51,9 @@ func (f *fakeOutbox) Owe(_ context.Context, _ time.Time, notices []schedule.Noti
 	}
 	for _, n := range notices {
 		f.owed[n.Key] = n
+		for _, k := range n.Covers {
+			f.owed[k] = n
+		}
 	}
 	return len(notices), nil
 }

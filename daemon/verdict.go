@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"fmt"
 	"reflect"
 	"slices"
@@ -34,6 +35,7 @@ type verdict struct {
 	logged string          // ID of the entry that came of it before a kill; empty: none
 	blame  schedule.Blame  // of the address that a letter came back from
 	tell   bool            // the sender is told that it is held
+	way    mail.Way        // and how they can have it logged
 }
 
 // judge decides what becomes of a message. It is held, for a person to decide,
@@ -49,6 +51,12 @@ func judge(m cameIn) verdict {
 	if m.reply.Auto != "" {
 		return v.as(schedule.PassedBy, m.reply.Auto)
 	}
+	if m.reply.Marked != "" { // nobody is told: a robot would answer
+		if m.pass == nil || m.pass.Deed != schedule.Answering || m.reply.Words() == "" && m.reply.Held == "" {
+			return v.as(schedule.PassedBy, m.reply.Marked)
+		}
+		return v.held("a program may have written it: %s", m.reply.Marked)
+	}
 	sender, known := m.sender()
 	if v.person == "" {
 		v.person = sender.Slug
@@ -60,11 +68,11 @@ func judge(m cameIn) verdict {
 		v.tell = false
 		return v.held("%s", m.reply.Held)
 	case m.pass == nil && after == "":
-		return v.held("it came without the mark of the letter that it answers")
+		return v.by(mail.ByNewer).held("it came without the mark of the letter that it answers")
 	case m.pass == nil:
-		return v.held("the mark in the address it came to is of no letter here: it may be cut off")
+		return v.by(mail.ByNewer).held("the mark in the address it came to is of no letter here: it may be cut off")
 	case m.pass.Deed != schedule.Answering:
-		return v.held("the mark in the address it came to is not for answers")
+		return v.by(mail.ByNewer).held("the mark in the address it came to is not for answers")
 	}
 	holder, ok := m.snap.Fleet.Person(m.pass.Person)
 	if !ok || holder.Email == "" {
@@ -77,9 +85,12 @@ func judge(m cameIn) verdict {
 	if m.reply.Held != "" {
 		return v.held("%s", m.reply.Held)
 	}
+	if m.pass.Clock == "" {
+		return v.by(mail.ByLinks).held("the letter it answers asks for more than one thing, or for one that no word can hold, and an answer by mail cannot tell which")
+	}
 	a, ok := m.snap.Clock(m.pass.Clock)
 	if !ok {
-		return v.held("the letter it answers asks for more than one thing, and an answer by mail cannot tell which: use the link beside each")
+		return v.by(mail.ByNewer).held("the clock it is about is not in care here any more")
 	}
 	if used, ok := m.pass.Used(a.Entries); ok && m.isOurs(used) {
 		v.logged = used.ID
@@ -96,7 +107,9 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 		return v.as(schedule.PassedBy, "it says once more what was logged on "+schedule.DateOf(used.At, a.Zone).Words())
 	}
 	if err == nil {
-		err = m.pass.Open(a, m.snap.Fleet, m.At)
+		if err := m.pass.Open(a, m.snap.Fleet, m.At); err != nil {
+			return v.by(mail.ByNewer).held("%s", err)
+		}
 	}
 	if err != nil {
 		return v.held("%s", err)
@@ -106,7 +119,7 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 	}
 	if choices := m.pass.Choices(a); !slices.Contains(choices, ans.Said) {
 		if len(choices) == 0 {
-			return v.held("what there is to say of this needs a form: log it on the page of the clock")
+			return v.by(mail.ByNewer).held("what there is to say of this is more than a word can hold")
 		}
 		return v.held("%q is no answer to %s", ans.Said, m.pass.Task)
 	}
@@ -148,8 +161,8 @@ func (m cameIn) report(v verdict) verdict {
 		v.notice, v.person, v.clock = m.letter.ID, m.letter.Person, m.letter.Clock
 	}
 	switch {
-	case r == nil && m.reply.Auto != "":
-		return v.as(schedule.PassedBy, m.reply.Auto)
+	case r == nil && m.reply.Auto+m.reply.Marked != "":
+		return v.as(schedule.PassedBy, cmp.Or(m.reply.Auto, m.reply.Marked))
 	case r == nil:
 		return v.held("it came to the address for letters that did not arrive, and is no report of one")
 	case m.letter == nil:
@@ -165,6 +178,12 @@ func (m cameIn) report(v verdict) verdict {
 
 func (v verdict) as(state schedule.InwardState, why string) verdict {
 	v.state, v.why = state, shortened(why)
+	return v
+}
+
+// by says how what is held can be logged all the same.
+func (v verdict) by(w mail.Way) verdict {
+	v.way = w
 	return v
 }
 

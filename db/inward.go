@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -39,7 +40,7 @@ func (s *Store) TakeIn(ctx context.Context, m schedule.Inward) (taken bool, err 
 		taken, err = touched(tx.ExecContext(ctx, `INSERT INTO inward (`+inwardColumns+`, raw)
 			VALUES ($1, $2, $3, $4, $5, $6, 'taken', '', '', '', '', '', NULL, $7) ON CONFLICT (mark) DO NOTHING`,
 			m.ID, m.Mark, micro(m.At), m.From, m.To, m.Title, raw))
-		failpoint("inward-stored")
+		failpoint.Hit("inward-stored")
 		return err
 	})
 	return taken && err == nil, err
@@ -220,8 +221,8 @@ func (s *Store) EmptyOldMail(ctx context.Context, now time.Time) (inward, notice
 		if n, err := r.RowsAffected(); err == nil {
 			inward = int(n)
 		}
-		r, err = tx.ExecContext(ctx, `UPDATE notice SET raw = $1 WHERE created < $2 AND length(raw) > 0 AND state IN ('sent', 'refused', 'parked')`,
-			[]byte{}, micro(now.Add(-noticeKept)))
+		r, err = tx.ExecContext(ctx, `DELETE FROM notice_body WHERE notice IN (SELECT id FROM notice WHERE created < $1 AND state IN ('sent', 'refused', 'parked'))`,
+			micro(now.Add(-noticeKept)))
 		if err != nil {
 			return err
 		}

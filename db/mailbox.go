@@ -156,8 +156,9 @@ func (s *Store) StartMailbox(ctx context.Context, actor, address string, now tim
 
 // Bounced records that a notice which its server had taken came back: it is
 // refused, with the words of whoever returned it, and its address is blamed. It
-// gives the address. A notice that is not sent is left as it is, but blames all
-// the same.
+// gives the address. So is one that was handed over and is not known to have been
+// taken: the bounce shows it, though it came before that was kept. Any other notice
+// is left as it is, but blames all the same.
 func (s *Store) Bounced(ctx context.Context, id string, b schedule.Blame, words string, now time.Time) (address string, err error) {
 	if err := checkText("words", words); err != nil {
 		return "", err
@@ -181,7 +182,9 @@ func bounced(ctx context.Context, tx *sql.Tx, id string, b schedule.Blame, words
 	if err != nil {
 		return "", err
 	}
-	if _, err := tx.ExecContext(ctx, `UPDATE notice SET state = 'refused', reply = $1 WHERE id = $2 AND state = 'sent'`, "came back: "+words, id); err != nil {
+	if _, err := tx.ExecContext(ctx, `UPDATE notice SET state = 'refused', reply = $1, sent_at = COALESCE(sent_at, $3), owner = '', lease_until = NULL, handed_at = NULL
+		WHERE id = $2 AND (state = 'sent' OR state = 'sending' AND handed_at IS NOT NULL OR state IN ('owed', 'sending', 'parked') AND uncertain > 0)`,
+		"came back: "+words, id, micro(now)); err != nil {
 		return "", err
 	}
 	if err := step(ctx, tx, id, now, schedule.StepBack, words); err != nil {
@@ -209,6 +212,14 @@ func (s *Store) Trouble(ctx context.Context, since, now time.Time) (schedule.Tro
 			ORDER BY created DESC, id DESC LIMIT $3`, micro(since), micro(now.Add(-24*time.Hour)), mostTrouble)
 		if err != nil {
 			return err
+		}
+		for i := range t.Notices {
+			n := &t.Notices[i]
+			if n.State == schedule.Refused || n.State == schedule.Parked {
+				if err := tx.QueryRowContext(ctx, `SELECT MAX(at) FROM notice_event WHERE notice = $1`, n.ID).Scan(instant{&n.Settled}); err != nil {
+					return err
+				}
+			}
 		}
 		if t.Held, err = inwards(ctx, tx, false, `WHERE state = 'held' ORDER BY at, id LIMIT $1`, mostTrouble); err != nil {
 			return err

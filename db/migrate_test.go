@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -19,7 +20,7 @@ import (
 )
 
 // newest is the version that this binary brings a database to.
-const newest = 5
+const newest = 6
 
 // tablesOf are the tables of a schema version, in an order in which rows fit in.
 func tablesOf(version int64) []string {
@@ -27,6 +28,9 @@ func tablesOf(version int64) []string {
 		"audit", "revision", "job_run", "notice"}
 	if version > 1 {
 		all = append(all, "mesh", "learned")
+	}
+	if version > 3 {
+		all = append(all, "notice_body")
 	}
 	return all
 }
@@ -127,7 +131,11 @@ func copyTable(from, to *sql.DB, table string) error {
 		return err
 	}
 	names := strings.Join(columns, ", ")
-	rows, err := from.Query(`SELECT ` + names + ` FROM ` + table)
+	source := table
+	if table == "notice" && slices.Contains(columns, "raw") { // messages stood with their notices
+		source = `notice JOIN notice_body ON notice = id`
+	}
+	rows, err := from.Query(`SELECT ` + names + ` FROM ` + source)
 	if err != nil {
 		return err
 	}
@@ -168,6 +176,11 @@ func wantMigrated(t *testing.T, s *db.Store, version int64) {
 	if known, err := s.KnownKeys(ctx, []string{"k"}); err != nil || !known["k"] {
 		t.Errorf("the notice is gone: %v, %v", known, err)
 	}
+	if list, err := s.Notices(ctx, 9); err != nil || len(list) != 1 {
+		t.Errorf("notices %+v, %v", list, err)
+	} else if n, err := s.Notice(ctx, list[0].ID); err != nil || string(n.Raw) != "\x00\xff" {
+		t.Errorf("the message of the notice is %q, %v", n.Raw, err)
+	}
 	if runs, err := s.Runs(ctx, 9); err != nil || len(runs) != 1 {
 		t.Errorf("runs %+v, %v", runs, err)
 	}
@@ -194,18 +207,18 @@ func wantMigrated(t *testing.T, s *db.Store, version int64) {
 }
 
 // left are how many traces each version leaves.
-var left = map[int64]int{1: 0, 2: 5, 3: 11, 4: 17, 5: 21}
+var left = map[int64]int{1: 0, 2: 5, 3: 11, 4: 18, 5: 19, 6: 23}
 
 // traces counts what version 2 brings, three columns and two tables, what 3
-// brings, six columns, what 4 brings, a column and five tables, and what 5
-// brings, four tables.
+// brings, six columns, what 4 brings, a column and six tables, what 5 brings, a
+// table, and what 6 brings, four tables.
 func traces(t *testing.T, d *sql.DB) (n int) {
 	t.Helper()
 	for _, query := range []string{`SELECT stand_um FROM bearing`, `SELECT shaft FROM bearing`, `SELECT frame FROM bearing`,
 		`SELECT code FROM mesh`, `SELECT version FROM learned`, `SELECT detail FROM site`, `SELECT detail FROM clock`,
 		`SELECT detail FROM train`, `SELECT risk FROM policy`, `SELECT line FROM policy`, `SELECT minutes FROM policy`,
 		`SELECT wishes FROM person`, `SELECT hash FROM pass`, `SELECT kind FROM decline`, `SELECT refusals FROM mailbox`,
-		`SELECT words FROM notice_event`, `SELECT mark FROM inward`,
+		`SELECT words FROM notice_event`, `SELECT mark FROM inward`, `SELECT raw FROM notice_body`, `SELECT key FROM covered`,
 		`SELECT secret FROM account`, `SELECT data FROM session`, `SELECT scopes FROM machine`, `SELECT small FROM picture`} {
 		if rows, err := d.Query(query); err == nil {
 			n++
@@ -226,7 +239,8 @@ func TestMigrate(t *testing.T) {
 		{1, `CREATE VIEW learned AS SELECT 1 AS one`, `DROP VIEW learned`, 0},
 		{2, `ALTER TABLE policy ADD COLUMN minutes INTEGER`, `ALTER TABLE policy DROP COLUMN minutes`, 6},
 		{3, `CREATE VIEW inward AS SELECT 1 AS one`, `DROP VIEW inward`, 11},
-		{4, `CREATE VIEW picture AS SELECT 1 AS one`, `DROP VIEW picture`, 17},
+		{4, `CREATE VIEW covered AS SELECT 1 AS one`, `DROP VIEW covered`, 18},
+		{5, `CREATE VIEW picture AS SELECT 1 AS one`, `DROP VIEW picture`, 19},
 	} {
 		for _, engine := range engines {
 			t.Run(fmt.Sprintf("%s from %d", engine.name, step.from), func(t *testing.T) {

@@ -12,8 +12,9 @@ import (
 func (s *Store) KnownKeys(ctx context.Context, keys []string) (map[string]bool, error) {
 	known := map[string]bool{}
 	err := parts(keys, func(in string, args []any) error {
-		return each(ctx, s.db, `SELECT key FROM notice WHERE (length(raw) > 0 OR attempts > 0) AND key IN `+in+`
-			AND NOT (state = 'refused' AND EXISTS (SELECT 1 FROM person WHERE slug = notice.person AND email <> ''
+		return each(ctx, s.db, `SELECT k.key FROM (SELECT key, id FROM notice WHERE key IN `+in+`
+			UNION SELECT key, notice FROM covered WHERE key IN `+in+`) k JOIN notice ON notice.id = k.id
+			WHERE (attempts > 0 OR `+hasBody+`) AND NOT (state = 'refused' AND EXISTS (SELECT 1 FROM person WHERE slug = notice.person AND email <> ''
 				AND lower(email) <> lower(notice.to_addr) AND lower(email) NOT LIKE '%<' || lower(notice.to_addr) || '>'))`, args, func(rows *sql.Rows) error {
 			var k string
 			err := rows.Scan(&k)

@@ -12,11 +12,15 @@ import (
 
 	"github.com/google/uuid"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
 const noticeColumns = `id, key, kind, person, clock, subject, occurrence, from_addr, to_addr, message_id, title,
 	state, attempts, uncertain, created, first_try, next_try, sent_at, reply`
+
+// hasBody: a notice has a message.
+const hasBody = `EXISTS (SELECT 1 FROM notice_body b WHERE b.notice = notice.id)`
 
 // Owe adds notices that are owed, in one transaction, and counts those that
 // were not owed already. One that was but has no message, because its letter
@@ -59,22 +63,18 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		if err != nil {
 			return 0, err
 		}
-		if _, err := tx.ExecContext(ctx, `DELETE FROM notice WHERE key = $1 AND length(raw) = 0 AND attempts = 0`, n.Key); err != nil {
+		if _, err := tx.ExecContext(ctx, `DELETE FROM notice WHERE key = $1 AND attempts = 0 AND NOT `+hasBody, n.Key); err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 		}
 		// One refused at another address, which was mended since, keeps its steps and gives up its key.
 		if _, err := tx.ExecContext(ctx, `UPDATE notice SET key = key || '|' || id WHERE key = $1 AND state = 'refused' AND lower(to_addr) <> lower($2)`, n.Key, n.To); err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 		}
-		raw := n.Raw
-		if raw == nil {
-			raw = []byte{} // a nil slice would be NULL
-		}
-		ok, err := touched(tx.ExecContext(ctx, `INSERT INTO notice (`+noticeColumns+`, raw, owner)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, '')
+		ok, err := touched(tx.ExecContext(ctx, `INSERT INTO notice (`+noticeColumns+`, owner)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, '')
 			ON CONFLICT (key) DO NOTHING`,
 			n.ID, n.Key, string(n.Kind), n.Person, n.Clock, n.Subject, n.Occurrence, n.From, n.To, n.MessageID, n.Title,
-			string(n.State), n.Attempts, n.Uncertain, micro(n.Created), stamp(n.FirstTry), micro(n.NextTry), stamp(n.SentAt), n.Reply, raw))
+			string(n.State), n.Attempts, n.Uncertain, micro(n.Created), stamp(n.FirstTry), micro(n.NextTry), stamp(n.SentAt), n.Reply))
 		if err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
 		}
@@ -82,9 +82,19 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 			continue
 		}
 		added++
-		failpoint("K23") // one of several letters is owed, and nothing is committed
+		if len(n.Raw) > 0 {
+			if _, err := tx.ExecContext(ctx, `INSERT INTO notice_body (notice, raw) VALUES ($1, $2)`, n.ID, n.Raw); err != nil {
+				return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
+			}
+		}
+		failpoint.Hit("K23") // one of several letters is owed, and nothing is committed
 		if err := insertPasses(ctx, tx, n.Passes...); err != nil {
 			return 0, err
+		}
+		for _, k := range n.Covers {
+			if _, err := tx.ExecContext(ctx, `INSERT INTO covered (key, notice) VALUES ($1, $2) ON CONFLICT DO NOTHING`, k, n.ID); err != nil {
+				return 0, fmt.Errorf("owe notice %s, which covers %s: %w", n.Key, k, err)
+			}
 		}
 		what := schedule.StepOwed
 		if n.State == schedule.Refused { // it could not be written
@@ -274,7 +284,7 @@ func (s *Store) Notice(ctx context.Context, id string) (schedule.Notice, error) 
 func notices(ctx context.Context, q querier, raw bool, where string, args ...any) ([]schedule.Notice, error) {
 	columns := noticeColumns
 	if raw {
-		columns += `, raw`
+		columns += `, (SELECT raw FROM notice_body b WHERE b.notice = notice.id)`
 	}
 	var all []schedule.Notice
 	err := each(ctx, q, `SELECT `+columns+` FROM notice `+where, args, func(rows *sql.Rows) error {

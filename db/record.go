@@ -26,7 +26,7 @@ import (
 // back. An uncertain outcome is counted, and the second one parks the notice
 // whatever the state asked for. A zero NextTry is taken as At. A refusal that
 // blames the address counts for its mailbox. A Conflict means that the claim was
-// not the owner's any more.
+// not the owner's any more; what has come back meanwhile stays refused, and is none.
 func (s *Store) Record(ctx context.Context, owner string, marks []schedule.Mark) []error {
 	invalid := make([]error, len(marks))
 	for i, m := range marks {
@@ -35,7 +35,10 @@ func (s *Store) Record(ctx context.Context, owner string, marks []schedule.Mark)
 	errs := make([]error, len(marks))
 	err := s.write(ctx, "record what became of notices", func(tx *sql.Tx) error {
 		copy(errs, invalid)
-		return s.record(ctx, tx, owner, marks, errs)
+		if err := s.record(ctx, tx, owner, marks, errs); err != nil {
+			return err
+		}
+		return cameBack(ctx, tx, marks, errs)
 	})
 	if err != nil {
 		for i := range errs {
@@ -43,6 +46,25 @@ func (s *Store) Record(ctx context.Context, owner string, marks []schedule.Mark)
 		}
 	}
 	return errs
+}
+
+// cameBack takes the outcomes of notices that came back before they were kept:
+// there is nothing left to record.
+func cameBack(ctx context.Context, tx *sql.Tx, marks []schedule.Mark, errs []error) error {
+	for i, m := range marks {
+		if m.Outcome == nil || schedule.CodeOf(errs[i]) != schedule.Conflict {
+			continue
+		}
+		back := 0
+		err := tx.QueryRowContext(ctx, `SELECT count(*) FROM notice WHERE id = $1 AND state = 'refused' AND sent_at IS NOT NULL`, m.Notice).Scan(&back)
+		if err != nil {
+			return err
+		}
+		if back > 0 {
+			errs[i] = nil
+		}
+	}
+	return nil
 }
 
 func checkMark(m schedule.Mark) error {
@@ -145,14 +167,16 @@ func (s *Store) settleSent(ctx context.Context, tx *sql.Tx, owner string, marks 
 			at = marks[i].Outcome.At
 		}
 	}
-	to := map[string]string{}
+	to, blamed := map[string]string{}, false
 	args := append(append([]any{micro(at), owner}, ids...), replies...)
 	err := each(ctx, kept{s, tx}, `UPDATE notice SET state = 'sent', sent_at = $1, next_try = $1, reply = CASE id`+cases.String()+` END,
 			owner = '', lease_until = NULL, handed_at = NULL
-		WHERE id IN `+places(3, n)+` AND owner = $2 AND state = 'sending' RETURNING id, to_addr`, args, func(rows *sql.Rows) error {
+		WHERE id IN `+places(3, n)+` AND owner = $2 AND state = 'sending'
+		RETURNING id, to_addr, EXISTS (SELECT 1 FROM mailbox m WHERE m.address = lower(to_addr) AND m.stopped_at IS NULL)`, args, func(rows *sql.Rows) error {
 		var id, addr string
-		err := rows.Scan(&id, &addr)
-		to[id] = addr
+		var has bool
+		err := rows.Scan(&id, &addr, &has)
+		to[id], blamed = addr, blamed || has
 		return err
 	})
 	if err != nil {
@@ -163,9 +187,9 @@ func (s *Store) settleSent(ctx context.Context, tx *sql.Tx, owner string, marks 
 			errs[i] = refuse(schedule.Conflict, "id", "notice %s is not held by %s any more: its outcome was not recorded", id, owner)
 		}
 	}
-	var done, boxes []any
-	for id, addr := range to {
-		done, boxes = append(done, id), append(boxes, mailboxKey(addr))
+	var done []any
+	for id := range to {
+		done = append(done, id)
 	}
 	if len(done) == 0 {
 		return nil
@@ -173,17 +197,7 @@ func (s *Store) settleSent(ctx context.Context, tx *sql.Tx, owner string, marks 
 	err = kept{s, tx}.exec(ctx, `INSERT INTO notice_event (notice, n, at, what, words)
 		SELECT id, COALESCE((SELECT MAX(e.n) FROM notice_event e WHERE e.notice = id), 0) + 1, sent_at, 'sent', reply
 		FROM notice WHERE id IN `+places(1, len(done)), done...)
-	if err != nil {
-		return err
-	}
-	var blamed []string
-	err = each(ctx, kept{s, tx}, `SELECT address FROM mailbox WHERE stopped_at IS NULL AND address IN `+places(1, len(boxes)), boxes, func(rows *sql.Rows) error {
-		var addr string
-		err := rows.Scan(&addr)
-		blamed = append(blamed, addr)
-		return err
-	})
-	if err != nil || len(blamed) == 0 {
+	if err != nil || !blamed {
 		return err
 	}
 	for id, addr := range to {

@@ -151,7 +151,7 @@ func SaidAlready(log []Entry, e Entry) (Entry, bool) {
 // it is to be "reply". A *Error where it cannot be.
 func (p Pass) Entry(ans Answer, a Assessment, now time.Time) (Entry, error) {
 	if p.Token == "" || !slices.Contains(p.Choices(a), ans.Said) {
-		return Entry{}, invalid("said", "%q is no answer to this: log it on the page of %s", ans.Said, a.Clock.Name)
+		return Entry{}, invalid("said", "%q is no answer to this: tell the conservator of %s", ans.Said, a.Clock.Name)
 	}
 	because := strings.TrimSpace(ans.Because)
 	e := Entry{Clock: p.Clock, At: ans.At, By: p.Person, Note: because, Source: "link", Key: p.key()}
@@ -239,7 +239,7 @@ func (p Pass) did(e *Entry, a Assessment) error {
 	case TimeChange:
 		s, ok := p.changeAsked(a)
 		if !ok {
-			return conflict("said", "no change of time of %s is known of then: log it on its page", a.Clock.Name)
+			return conflict("said", "no change of time of %s is known of then: tell the conservator", a.Clock.Name)
 		}
 		e.Kind, e.Change = Set, s.On
 	case Seasonal:
@@ -270,6 +270,12 @@ func (p Pass) What(a Assessment) string {
 		t.About = l.name()
 	} else if s, ok := a.Clock.season(p.Subject); ok {
 		t.About = s.Name
+	} else if trains := a.Clock.handWound(); p.Task == Winding && len(trains) > 1 {
+		var names []string
+		for _, train := range trains {
+			names = append(names, NameOfTrain(train))
+		}
+		t.About = And(names)
 	} else if t.startsAgain() {
 		t.About = "starting it again"
 	}
@@ -289,11 +295,31 @@ func (p Pass) doneSince(a Assessment) (Entry, bool) {
 		}
 		return a.Entries[i], true
 	}
+	if p.Task == Winding && p.Subject == "" {
+		return p.allWound(a)
+	}
 	e := newest(a.Entries, func(e *Entry) bool { return !e.Old && p.doneBy(e, a) })
 	if e == nil || !e.At.After(p.Made) && !e.RecordedAt.After(p.Made) {
 		return Entry{}, false
 	}
 	return *e, true
+}
+
+// allWound finds the last of the winds by which every train of a clock was wound
+// since a pass for all of them was made.
+func (p Pass) allWound(a Assessment) (last Entry, all bool) {
+	for _, t := range a.Clock.handWound() {
+		one := p
+		one.Subject = t.Code
+		e, done := one.doneSince(a)
+		if !done {
+			return Entry{}, false
+		}
+		if last.At.Before(e.At) {
+			last = e
+		}
+	}
+	return last, !last.At.IsZero()
 }
 
 // doneBy reports whether an entry does the task of a pass.

@@ -5,25 +5,6 @@ import (
 	"slices"
 )
 
-// DueLetters are the due-lists of the month of a day: one for each person who
-// has mail and does more for a clock than own it, with only those clocks.
-// [Letters] tells which of them are owed, and when.
-func DueLetters(s *Snapshot, day Date) []Letter {
-	month := monthOf(day)
-	var out []Letter
-	for _, p := range s.Fleet.People {
-		clocks := s.of(p, carers...)
-		if p.Email == "" || len(clocks) == 0 {
-			continue
-		}
-		out = append(out, Letter{
-			Key: NoticeKey(p.Slug, DueList, "", month), Kind: DueList, Person: p,
-			Occurrence: month, Today: clocks[0].dayOf(clocks[0].Now), Clocks: clocks,
-		})
-	}
-	return out
-}
-
 // monthOf names the month of a day.
 func monthOf(d Date) string { return fmt.Sprintf("%04d-%02d", d.Year, d.Month) }
 

@@ -264,6 +264,9 @@ func TestMailTroubleLetters(t *testing.T) {
 	}{
 		{"nothing", MailRoom{}, monday, ""},
 		{"refused", MailRoom{Trouble: Trouble{Notices: []Notice{{Person: "ben", State: Refused, Created: before}}}}, monday, "cleo|mail trouble||2026-11-23"},
+		{"refused early last Monday, before the letter", MailRoom{Trouble: Trouble{Notices: []Notice{{Person: "ben", State: Refused, Created: before, Settled: monday.AddDate(0, 0, -7).Add(-time.Hour)}}}}, monday, ""},
+		{"and after it", MailRoom{Trouble: Trouble{Notices: []Notice{{Person: "ben", State: Refused, Created: before.AddDate(0, 0, -20), Settled: monday.AddDate(0, 0, -7).Add(time.Hour)}}}}, monday, "cleo|mail trouble||2026-11-23"},
+		{"early this Monday", MailRoom{Trouble: Trouble{Notices: []Notice{{Person: "ben", State: Refused, Created: before, Settled: monday.Add(-time.Hour)}}}}, monday, "cleo|mail trouble||2026-11-23"},
 		{"of a clock", MailRoom{Trouble: Trouble{Notices: []Notice{{Person: "dov", Clock: "gate-house", State: Parked, Created: before}}}}, monday, "ann|mail trouble||2026-11-23"},
 		{"it waits for an hour", MailRoom{Trouble: Trouble{Notices: []Notice{{Person: "ben", State: Owed, Created: monday.Add(-time.Hour)}}}}, monday, ""},
 		{"it waits for two days", MailRoom{Trouble: Trouble{Notices: []Notice{{Person: "ben", State: Owed, Created: monday.Add(-48 * time.Hour)}}}}, monday, "cleo|mail trouble||2026-11-23"},

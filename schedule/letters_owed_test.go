@@ -35,7 +35,7 @@ func who(keys []string) string {
 // firstOwed is when each key is first owed, looked at from one instant until
 // another.
 func firstOwed(f Fleet, log map[string][]Entry, m MailRoom, from, to time.Time, step time.Duration, kinds ...NoticeKind) map[string]time.Time {
-	out := map[string]time.Time{}
+	out, owing := map[string]time.Time{}, covering{}
 	var s *Snapshot
 	for now := from; now.Before(to); now = now.Add(step) {
 		if s == nil {
@@ -47,12 +47,26 @@ func firstOwed(f Fleet, log map[string][]Entry, m MailRoom, from, to time.Time, 
 			if _, known := out[l.Key]; known || len(kinds) > 0 && !slices.Contains(kinds, l.Kind) {
 				continue
 			}
-			if !slices.ContainsFunc(l.Unless, func(k string) bool { _, known := out[k]; return known }) {
-				out[l.Key] = now
-			}
+			owing.take(out, l, now)
 		}
 	}
 	return out
+}
+
+// covering are the keys of letters that were made needless.
+type covering map[string]bool
+
+// take owes a letter where nothing made it needless.
+func (c covering) take(out map[string]time.Time, l Letter, now time.Time) bool {
+	known := func(k string) bool { _, known := out[k]; return known || c[k] }
+	if known(l.Key) || slices.ContainsFunc(l.Unless, known) {
+		return false
+	}
+	out[l.Key] = now
+	for _, k := range l.Covers {
+		c[k] = true
+	}
+	return true
 }
 
 // rota is a clock with somebody for each turn, and an owner with mail.

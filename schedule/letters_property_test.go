@@ -3,7 +3,6 @@ package schedule
 import (
 	"fmt"
 	"math/rand/v2"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -63,7 +62,7 @@ func anyWishes(r *rand.Rand) Wishes {
 // lookedAt is what is owed of a town when it is looked at in steps but for a time
 // away, and then for ten days more, in which its log stays as it is.
 func lookedAt(f Fleet, log map[string][]Entry, from time.Time, step time.Duration, away [2]time.Time) map[string]time.Time {
-	out := map[string]time.Time{}
+	out, owing := map[string]time.Time{}, covering{}
 	var s *Snapshot
 	room := MailRoom{Since: from}
 	for now := from; now.Before(from.AddDate(0, 0, 24)); now = now.Add(step) {
@@ -76,9 +75,7 @@ func lookedAt(f Fleet, log map[string][]Entry, from time.Time, step time.Duratio
 			s = s.Again(log, Model{}, now)
 		}
 		for _, l := range Letters(s, room, now) {
-			if _, known := out[l.Key]; !known && !slices.ContainsFunc(l.Unless, func(k string) bool { _, known := out[k]; return known }) {
-				out[l.Key] = now
-			}
+			owing.take(out, l, now)
 		}
 	}
 	return out

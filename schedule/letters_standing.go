@@ -14,7 +14,7 @@ var (
 )
 
 // standing owes word of a clock that was locked, that stopped, or that may have
-// stopped because its wind ran out by the log.
+// stopped because its wind ran out by the log, or the mains were cut.
 func (w *writer) standing(a Assessment) {
 	barred := false
 	for i, l := range a.Locks {
@@ -27,6 +27,9 @@ func (w *writer) standing(a Assessment) {
 	}
 	if barred || a.Resting { // the lock says it; a rest is no news
 		return
+	}
+	if t, cut, ok := a.cutLook(); ok {
+		w.stand(a, "", "power cut "+matter(cut), nil, &t, loggedAt(cut), without(w.holders(a, stopTold...), cut.By))
 	}
 	told := map[string]bool{}
 	for _, st := range a.Trains {
@@ -50,10 +53,31 @@ func (w *writer) stand(a Assessment, train, occurrence string, e *Entry, t *Task
 	if train != "" {
 		subject += "/" + train
 	}
+	others := slices.Clone(people)
+	if train != "" { // its winding was asked for, of all whose turn it is
+		for _, turn := range w.asked(a) {
+			for _, p := range turn.people {
+				if !slices.ContainsFunc(others, func(q Person) bool { return q.Slug == p.Slug }) {
+					others = append(others, p)
+				}
+			}
+		}
+	}
 	for _, p := range people {
 		w.owe(Letter{Kind: Standing, Person: p, Occurrence: occurrence, Clocks: []Assessment{a},
-			Entry: e, Task: t, Others: without(people, p.Slug)}, subject, from)
+			Entry: e, Task: t, Others: without(others, p.Slug)}, subject, from)
 	}
+}
+
+// cutLook is the look that is asked for after a power cut that may have stopped a
+// clock, with the cut.
+func (a Assessment) cutLook() (Task, Entry, bool) {
+	i := slices.IndexFunc(a.Tasks, func(t Task) bool { return t.Kind == PowerCheck && t.State != Resting })
+	cut := newest(a.Entries, func(e *Entry) bool { return e.Kind == Noted && !e.CutFrom.IsZero() })
+	if i < 0 || cut == nil {
+		return Task{}, Entry{}, false
+	}
+	return a.Tasks[i], *cut, true
 }
 
 // loggedAt is when an entry was logged.

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 )
 
 // town is three clocks: one with a bearing past its limit, one with nothing to
@@ -18,10 +19,15 @@ func town() (Fleet, map[string][]Entry) {
 	return fleetOf("UTC", worn, plain, orphan), map[string][]Entry{"pump-room": book(read(2021, 0.20, 0.30, 0.40)...)}
 }
 
+// dueLetters are the due-lists that are owed on a day, whatever the hour.
+func dueLetters(s *Snapshot, day Date) []Letter {
+	return slices.DeleteFunc(Letters(s, MailRoom{AtOnce: true}, day.At(8, 0, time.UTC)), func(l Letter) bool { return l.Kind != DueList })
+}
+
 func TestDueLetters(t *testing.T) {
 	fleet, log := town()
 	s := Survey(fleet, log, Model{}, utc("2023-02-01 05:00"))
-	letters := DueLetters(s, d("2023-02-01"))
+	letters := dueLetters(s, d("2023-02-01"))
 	got := map[string]string{}
 	for _, l := range letters {
 		var clocks []string
@@ -42,19 +48,19 @@ func TestDueLetters(t *testing.T) {
 	if !maps.Equal(got, want) || len(letters) != len(want) {
 		t.Errorf("got %v, want %v", got, want)
 	}
-	next := DueLetters(s, d("2023-03-31"))
+	next := dueLetters(s, d("2023-03-31"))
 	for i, l := range next {
 		if l.Key == letters[i].Key {
 			t.Errorf("March has the key of February: %s", l.Key)
 		}
 	}
-	same := DueLetters(s, d("2023-02-28"))
+	same := dueLetters(s, d("2023-02-28"))
 	for i, l := range same {
 		if l.Key != letters[i].Key {
 			t.Errorf("the same month has another key: %s, %s", l.Key, letters[i].Key)
 		}
 	}
-	if got := DueLetters(&Snapshot{}, d("2023-02-01")); len(got) != 0 {
+	if got := dueLetters(&Snapshot{}, d("2023-02-01")); len(got) != 0 {
 		t.Errorf("an empty fleet has %d letters", len(got))
 	}
 }
@@ -131,7 +137,7 @@ func TestLetterKeys(t *testing.T) {
 	for day := d("2021-01-01"); day.Year < 2027; day = day.Add(101) {
 		s := Survey(fleet, map[string][]Entry{"pump-room": logA, "gate-house": logB}, Model{}, day.Start(a.Trains[0].Arbors[0].Bearings[0].FittedAt.Location()))
 		seen := map[string]bool{}
-		for _, l := range append(DueLetters(s, day), LimitLetters(s)...) {
+		for _, l := range Letters(s, MailRoom{AtOnce: true}, s.Now) {
 			if seen[l.Key] {
 				t.Fatalf("%v: two letters of key %s", day, l.Key)
 			}

@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -59,7 +60,7 @@ func (w *writer) troubleOf(clocks []Assessment, at time.Time) Trouble {
 	for _, n := range w.m.Trouble.Notices {
 		waits := n.State == Owed || n.State == Sending
 		if (n.Clock != "" && ofClock(n.Clock) || n.Clock == "" && ofPerson(n.Person)) &&
-			(n.Created.Before(at.Add(-stillOwed)) || !waits && n.Created.Before(at)) {
+			(waits && n.Created.Before(at.Add(-stillOwed)) || !waits && inWeek(cmp.Or(n.Settled, n.Created), at)) {
 			t.Notices = append(t.Notices, n)
 		}
 	}
@@ -76,12 +77,16 @@ func (w *writer) troubleOf(clocks []Assessment, at time.Time) Trouble {
 		}
 	}
 	for _, d := range w.m.Declined {
-		if slices.Contains(dutyKinds, d.Kind) && ofPerson(d.Person) && d.At.Before(at) && !d.At.Before(at.AddDate(0, 0, -7)) {
+		if slices.Contains(dutyKinds, d.Kind) && ofPerson(d.Person) && inWeek(d.At, at) {
 			t.Declined = append(t.Declined, d)
 		}
 	}
 	return t
 }
+
+// inWeek reports whether something was in the week before an instant: the letter
+// of the week before told of what was earlier.
+func inWeek(t, at time.Time) bool { return t.Before(at) && !t.Before(at.AddDate(0, 0, -7)) }
 
 // holderOf is the person whose mail goes to an address; empty: nobody's.
 func (w *writer) holderOf(address string) string {

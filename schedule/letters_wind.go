@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -30,8 +31,27 @@ type asking struct {
 	from   time.Time
 }
 
-// windReminders owes the reminders to wind the trains of a clock.
+// togetherDays is how many days later than the first another train of a clock may
+// fall due to be asked for in the same letter: whoever climbs winds both
+// (judgement, no source).
+const togetherDays = 1
+
+// toWind is a train that wants winding.
+type toWind struct {
+	st    TrainState
+	task  Task
+	stops time.Time // everybody must have been asked before
+}
+
+// windReminders owes the reminders to wind the trains of a clock: one letter for
+// those that fall due together, by the first of them. Each of the others has a
+// letter of its own as well, which that one covers, for when the first was wound
+// alone.
 func (w *writer) windReminders(a Assessment) {
+	var all []toWind
+	place := func(x toWind) int {
+		return slices.IndexFunc(a.Clock.Trains, func(t wear.Train) bool { return t.Code == x.st.Train.Code })
+	}
 	for _, t := range a.Tasks {
 		if t.Kind != Winding || t.State == Resting {
 			continue
@@ -40,14 +60,29 @@ func (w *writer) windReminders(a Assessment) {
 		if !ok || !st.Going && !st.unfit { // of one that stands its stop tells
 			continue
 		}
-		w.askToWind(a, st, t)
+		all = append(all, toWind{st, t, a.stopsBy(st, t)})
+	}
+	slices.SortStableFunc(all, func(x, y toWind) int {
+		return cmp.Or(x.task.Due.Sub(y.task.Due), x.stops.Compare(y.stops), place(x)-place(y))
+	})
+	for i := range all {
+		to := i + 1
+		for to < len(all) && !all[to].task.Due.After(all[i].task.Due.Add(togetherDays)) {
+			to++
+		}
+		w.askToWind(a, all[i:to])
 	}
 }
 
-func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
-	subject, wind := a.Clock.Slug+"/"+st.Train.Code, a.windMatter(st)
-	occurrence := func(n int) string { return fmt.Sprintf("%s, turn %d", wind, n) }
-	stops := a.stopsBy(st, t)
+func (w *writer) askToWind(a Assessment, group []toWind) {
+	st, t, stops := group[0].st, group[0].task, group[0].stops
+	var with []Task
+	for _, g := range group[1:] {
+		with, stops = append(with, g.task), earlier(stops, g.stops)
+	}
+	named := func(g toWind, n int) (subject, occurrence string) {
+		return a.Clock.Slug + "/" + g.st.Train.Code, fmt.Sprintf("%s, turn %d", a.windMatter(g.st), n)
+	}
 	soonest := earlier(stops, t.Due.Start(a.Zone)).Add(-askedSoonest)
 	if !w.m.AtOnce && (!stops.After(w.m.Since) || w.now.Before(soonest)) {
 		return
@@ -63,13 +98,19 @@ func (w *writer) askToWind(a Assessment, st TrainState, t Task) {
 		for _, later := range turns[i+1:] {
 			next = append(next, later.people...)
 		}
+		subject, occurrence := named(group[0], turn.number)
 		for _, p := range turn.people {
-			l := Letter{Kind: WindReminder, Person: p, Occurrence: occurrence(turn.number), Clocks: []Assessment{a},
-				Task: &t, Turn: i, Others: without(turn.people, p.Slug), Next: next}
+			l := Letter{Kind: WindReminder, Person: p, Occurrence: occurrence, Clocks: []Assessment{a},
+				Task: &t, With: with, Turn: i, Others: without(turn.people, p.Slug), Next: next}
 			for n := range 3 {
 				if n != turn.number { // whoever was asked in another turn knows
-					l.Unless = append(l.Unless, NoticeKey(p.Slug, WindReminder, subject, occurrence(n)))
+					subject, occurrence := named(group[0], n)
+					l.Unless = append(l.Unless, NoticeKey(p.Slug, WindReminder, subject, occurrence))
 				}
+			}
+			for _, g := range group[1:] {
+				subject, occurrence := named(g, turn.number)
+				l.Covers = append(l.Covers, NoticeKey(p.Slug, WindReminder, subject, occurrence))
 			}
 			from := w.turnFor(p, a, st, turn.from, asked[:i], stops)
 			if at := p.Mail.after(from, w.zone(p, l.Clocks)); asked[i].IsZero() || at.Before(asked[i]) {

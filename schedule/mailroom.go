@@ -3,6 +3,8 @@ package schedule
 import (
 	"slices"
 	"time"
+
+	"endshake/wear"
 )
 
 // MailRoom is what letters hang on beside the fleet and its log.
@@ -32,7 +34,7 @@ type Decline struct {
 // first: those that are answered with it.
 func (l Letter) Tasks() []Task {
 	if l.Task != nil {
-		return []Task{*l.Task}
+		return append([]Task{*l.Task}, l.With...)
 	}
 	var out []Task
 	for _, a := range l.Clocks {
@@ -68,6 +70,20 @@ func (l Letter) asks(t Task) bool {
 // (judgement, no source).
 const declineLife = 2 * passLife
 
+// windsAll reports whether a letter asks for the winding of several trains, and
+// of all that its clock has to wind: then one answer can tell of them all.
+func (l Letter) windsAll() bool {
+	if l.Kind != WindReminder || l.Task == nil || len(l.With) == 0 || len(l.Clocks) != 1 {
+		return false
+	}
+	return len(l.Clocks[0].Clock.handWound()) == 1+len(l.With)
+}
+
+// handWound are the trains of a clock that somebody winds.
+func (c Clock) handWound() []wear.Train {
+	return slices.DeleteFunc(slices.Clone(c.Trains), func(t wear.Train) bool { return t.Drive != wear.HandWound })
+}
+
 // Offers are the passes that a letter carries, without their tokens: one to
 // answer each of its tasks that can be answered so, before them one for the
 // letter as a whole where it is not of a single task, and one to have no more of
@@ -90,7 +106,11 @@ func (l Letter) Offers(notice string, now time.Time) []Pass {
 		}
 	}
 	if len(out) != 1 || len(tasks) != 1 {
-		out = slices.Insert(out, 0, made(Answering, passLife))
+		whole := made(Answering, passLife)
+		if l.windsAll() {
+			whole.Clock, whole.Task = l.Task.Clock, Winding
+		}
+		out = slices.Insert(out, 0, whole)
 	}
 	no := made(Declining, declineLife)
 	no.Kind = l.Kind

@@ -35,8 +35,9 @@ const (
 // Notice is a mail that is owed to one person. Its Key says what it is for;
 // the same key is never owed twice.
 type Notice struct {
-	ID         string // UUIDv7
-	Key        string // person | kind | subject | occurrence
+	ID         string   // UUIDv7
+	Key        string   // person | kind | subject | occurrence
+	Covers     []string // keys of letters that it makes needless; stored with it, never read back
 	Kind       NoticeKind
 	Person     string // Person.Slug
 	Clock      string // Clock.Slug; empty: several
@@ -55,7 +56,8 @@ type Notice struct {
 	FirstTry  time.Time // when it was first tried, since it was last owed anew; zero: never
 	NextTry   time.Time
 	SentAt    time.Time
-	Reply     string // the server's last word, or ours
+	Settled   time.Time // of one in Trouble: when it came to its state; else zero
+	Reply     string    // the server's last word, or ours
 }
 
 // NoticeKey makes the key of a notice.
@@ -72,6 +74,9 @@ type Letter struct {
 	Today      Date
 	// Unless are keys of notices that, once owed, make this one needless.
 	Unless []string
+	// Covers are keys of letters that need not be written once this one is owed,
+	// for it says the same.
+	Covers []string
 	// Clocks are the assessments of the reader's clocks (due-list), or the one
 	// clock (reminder).
 	Clocks []Assessment
@@ -84,10 +89,12 @@ type Letter struct {
 	// Named are the people that the letter may have to name: those with a duty
 	// for its clocks. Only Slug and Name are set.
 	Named []Person
-	// Task is what a winding reminder asks for, or what came of a clock that
-	// stands; Turn is whose turn it is: 0 the first asked, whatever their role, 1
+	// Task is what a winding reminder asks for, the first to come due, and With
+	// are the windings of other trains that are best done with it. Task is also
+	// what came of a clock that stands; Turn is whose turn it is: 0 the first asked, whatever their role, 1
 	// and 2 those who are asked because nobody answered.
 	Task *Task
+	With []Task
 	Turn int
 	// Entry is what was logged of a clock that stands: its stop, or what locked
 	// it. Nil: nothing was, its wind ran out by the log.

@@ -78,6 +78,20 @@ func (w Wishes) after(at time.Time, zone *time.Location) time.Time {
 	return at
 }
 
+// TakesMail is the first instant from one on at which the reader of a notice
+// takes mail: that instant itself where nothing is known of them.
+func (s *Snapshot) TakesMail(n Notice, at time.Time) time.Time {
+	p, ok := s.Fleet.Person(n.Person)
+	if !ok {
+		return at
+	}
+	clocks := s.of(p, Roles...)
+	if a, ok := s.Clock(n.Clock); ok {
+		clocks = []Assessment{a}
+	}
+	return p.Mail.after(at, (&writer{s: s}).zone(p, clocks))
+}
+
 // lastStretch is the longest that a letter comes before its person's hours end
 // where it must come before they begin again (judgement, no source).
 const lastStretch = 3

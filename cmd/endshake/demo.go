@@ -46,6 +46,7 @@ func (c *demoCmd) Run(ctx context.Context, out io.Writer, log *slog.Logger) erro
 		return demo.Once(ctx, c.Out, out)
 	}
 	fmt.Fprintf(out, "The invented fleet is at http://%s/ and its mail room at http://%s/mail (stop with Ctrl-C).\n", demo.Addr(), demo.Addr())
+	fmt.Fprintf(out, "The clocks of %s as a calendar are at http://%s%s.\n", demo.Reader, demo.Addr(), demo.Calendar)
 	defer fmt.Fprintln(out, "Stopped. Nothing of the demo is kept.")
 	return demo.Run(ctx)
 }

@@ -30,14 +30,14 @@ const (
 // many letters may have come twice then: one, where the server may have taken
 // it before we could keep that.
 var killPoints = map[string]int{
-	"K15":        0, // the letter is claimed, nothing is connected
-	"K16":        0, // the server is greeted
-	"K17":        0, // the recipient is taken
-	"K18":        0, // in the body, before the final dot
-	"K18 handed": 0, // the same, and kept as handed over
-	"K19":        1, // the final dot is sent, and its answer not read
-	"K20":        1, // the answer is read, and not kept
-	"K21":        0, // it is kept, before QUIT
+	"K15":      0, // the letter is claimed, nothing is connected
+	"K16":      0, // the server is greeted
+	"K17 open": 1, // the recipient is taken, and what became of the letter before not kept
+	"K17":      0, // both are kept: that, and this one as handed over
+	"K18":      0, // in the body, before the final dot
+	"K19":      1, // the final dot is sent, and its answer not read
+	"K20":      1, // the answer is read, and not kept
+	"K21":      0, // it is kept, before QUIT
 }
 
 // killRun is one daemon with a folder and a receiving server of its own.

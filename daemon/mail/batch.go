@@ -11,6 +11,7 @@ import (
 
 	"github.com/emersion/go-smtp"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -19,6 +20,7 @@ type batch struct {
 	*Sender
 	book   *book
 	left   []schedule.Notice // claimed and not settled yet
+	began  time.Time         // when it was claimed
 	handBy time.Time         // no letter is handed over after this
 	end    time.Time         // nothing is waited for after this
 	tally  Tally
@@ -38,12 +40,12 @@ func (b *batch) run(ctx context.Context, l *line) (*line, error) {
 	}
 	for tried := 0; len(b.left) > 0; tried++ {
 		if l == nil {
-			failpoint("K15") // claimed, and not connected
+			failpoint.Hit("K15") // claimed, and not connected
 			var err error
 			if l, err = b.open(ctx, b.handBy); err != nil {
 				return nil, b.unreached(ctx, err)
 			}
-			failpoint("K16") // greeted
+			failpoint.Hit("K16") // greeted
 		}
 		if !time.Now().Before(b.handBy) {
 			b.giveBack(ctx, 0, "not tried: the time of the batch was used up")
@@ -128,6 +130,12 @@ func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
 		b.settle(ctx, n, schedule.Outcome{State: schedule.Refused, At: b.Now(), Reply: reply(err)})
 		return nil
 	}
+	if b.Takes != nil && n.Attempts > 1 {
+		if now := b.Now(); b.Takes(n, now).After(now) {
+			b.settle(ctx, n, schedule.Outcome{State: schedule.Owed, At: now, NextTry: b.Takes(n, now), Reply: "not tried: its reader takes no mail at this hour"})
+			return nil
+		}
+	}
 	word, handed, err := b.transmit(ctx, l, n)
 	if errors.Is(err, errWorn) {
 		return err
@@ -166,12 +174,22 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if err := l.client.Rcpt(n.To, nil); err != nil {
 		return "", false, atRecipient{err}
 	}
+	failpoint.Hit("K17 open") // the recipient is taken, and what became of the letter before may not be kept
 	// Nothing of this letter may come before what became of the last is kept,
-	// or a death here would send that one again.
-	if b.keep(); len(b.errs) > 0 {
+	// or a death here would send that one again. That it may have gone out itself
+	// is kept along with that, in one commit.
+	going := b.book.write(schedule.Mark{Notice: n.ID, At: b.Now()}, true)
+	if b.late != nil {
+		b.kept(<-b.late.answer)
+	}
+	if len(b.errs) > 0 {
 		return "", false, b.errs[0]
 	}
-	failpoint("K17") // the recipient is taken
+	if err := <-going; err != nil {
+		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
+		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
+	}
+	failpoint.Hit("K17") // the recipient is taken, and the letter marked as handed over
 	w, err := l.client.Data()
 	if err != nil {
 		return "", false, err
@@ -182,21 +200,16 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if _, err := w.Write(n.Raw); err != nil {
 		return "", false, err
 	}
-	failpoint("K18") // in the body, before the final dot
+	failpoint.Hit("K18") // in the body, before the final dot
 	if err := l.tether.hand(b.end); err != nil {
 		return "", false, err
 	}
 	defer l.tether.settle(b.handBy)
-	if err := <-b.book.write(schedule.Mark{Notice: n.ID, At: b.Now()}); err != nil {
-		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
-		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
-	}
-	failpoint("K18 handed") // the same, and marked as handed over
 	got, err := w.CloseWithResponse()
 	if err != nil {
 		return "", true, err
 	}
-	failpoint("K20") // taken, and not kept yet
+	failpoint.Hit("K20") // taken, and not kept yet
 	return got.StatusText, true, nil
 }
 
@@ -206,17 +219,21 @@ type settling struct {
 	answer <-chan error
 }
 
-// keep waits until the outcome of the letter before is kept. A letter that was
-// sent is tried hardest, for its loss would be a second copy.
+// keep waits until the outcome of the letter before is kept.
 func (b *batch) keep() {
-	late := b.late
-	if b.late = nil; late == nil {
-		return
+	if b.late != nil {
+		b.kept(b.book.await(b.late.answer))
 	}
-	err := <-late.answer
+}
+
+// kept takes the answer for the outcome of the letter before. A letter that was
+// sent is tried hardest, for its loss would be a second copy.
+func (b *batch) kept(err error) {
+	late := b.late
+	b.late = nil
 	for wait := 100 * time.Millisecond; err != nil && late.mark.Outcome.State == schedule.Sent && wait < 2*time.Second; wait *= 2 {
 		time.Sleep(wait)
-		err = <-b.book.write(late.mark)
+		err = <-b.book.write(late.mark, true)
 	}
 	if err != nil {
 		b.errs = append(b.errs, fmt.Errorf("%w: store what became of letter %s: %w", errOutbox, late.mark.Notice, err))
@@ -228,7 +245,7 @@ func (b *batch) keep() {
 func (b *batch) settle(ctx context.Context, n schedule.Notice, o schedule.Outcome) {
 	b.keep()
 	m := schedule.Mark{Notice: n.ID, Outcome: &o}
-	b.late = &settling{m, b.book.write(m)}
+	b.late = &settling{m, b.book.write(m, false)}
 	level := slog.LevelInfo
 	switch {
 	case o.State == schedule.Sent:

@@ -4,28 +4,37 @@ import (
 	"context"
 	"fmt"
 	"runtime/debug"
+	"sync/atomic"
+	"time"
 
 	"endshake/schedule"
 )
 
 // book keeps the marks of all lines of a round. What waits while one commit
-// runs goes into the next together, so that lines share the wait for the disk;
-// nothing waits for others to come.
+// runs goes into the next together, so that lines share the wait for the disk. A
+// commit begins when every line at work waits for it, or else after half the
+// time that the last one took: others that come meanwhile are spared a whole one.
 type book struct {
 	outbox Outbox
 	owner  string
 	in     chan entry
 	done   chan struct{}
+	lines  atomic.Int32  // at work
+	took   time.Duration // the last commit
 }
 
-// entry is a mark and where its answer goes.
+// entry is a mark and where its answer goes; waits: its line does nothing more
+// before the answer. One with no answer only says that its line waits.
 type entry struct {
 	mark   schedule.Mark
 	answer chan<- error
+	waits  bool
 }
 
-// mostMarks bounds one commit.
-const mostMarks = 64
+const (
+	mostMarks    = 64                    // in one commit
+	mostPatience = 20 * time.Millisecond // for the marks of others
+)
 
 // openBook starts the one goroutine that commits.
 func openBook(o Outbox, owner string) *book {
@@ -41,35 +50,86 @@ func (b *book) close() {
 }
 
 // write hands a mark in; its answer comes once, and is not waited for by
-// others. Marks of one line are kept in the order in which it wrote them.
-func (b *book) write(m schedule.Mark) <-chan error {
+// others. Marks of one line are kept in the order in which it wrote them. waits
+// tells that its line now waits.
+func (b *book) write(m schedule.Mark, waits bool) <-chan error {
 	answer := make(chan error, 1)
-	b.in <- entry{m, answer}
+	b.in <- entry{m, answer, waits}
 	return answer
+}
+
+// await waits for an answer of a mark that was written without waiting.
+func (b *book) await(answer <-chan error) error {
+	select {
+	case err := <-answer:
+		return err
+	default:
+		b.in <- entry{waits: true}
+		return <-answer
+	}
 }
 
 func (b *book) run() {
 	defer close(b.done)
 	for e := range b.in {
-		group := []entry{e}
-		for waits := true; waits && len(group) < mostMarks; {
-			select {
-			case e, waits = <-b.in:
-				if waits {
-					group = append(group, e)
-				}
-			default:
-				waits = false
-			}
+		group := b.gather(e)
+		if len(group) == 0 {
+			continue
 		}
 		marks := make([]schedule.Mark, len(group))
 		for i, e := range group {
 			marks[i] = e.mark
 		}
-		for i, err := range b.record(marks) {
+		began := time.Now()
+		errs := b.record(marks)
+		b.took = time.Since(began)
+		for i, err := range errs {
 			group[i].answer <- err
 		}
 	}
+}
+
+// gather takes what is to be committed with e.
+func (b *book) gather(e entry) (group []entry) {
+	waiting := int32(0)
+	take := func(e entry) {
+		if e.waits {
+			waiting++
+		}
+		if e.answer != nil {
+			group = append(group, e)
+		}
+	}
+	take(e)
+	var late <-chan time.Time
+	for len(group) < mostMarks {
+		select {
+		case e, ok := <-b.in:
+			if !ok {
+				return group
+			}
+			take(e)
+			continue
+		default:
+		}
+		patience := min(b.took/2, mostPatience)
+		if len(group) == 0 || waiting >= b.lines.Load() || patience == 0 {
+			return group
+		}
+		if late == nil {
+			late = time.After(patience)
+		}
+		select {
+		case e, ok := <-b.in:
+			if !ok {
+				return group
+			}
+			take(e)
+		case <-late:
+			return group
+		}
+	}
+	return group
 }
 
 // record commits. The end of a round does not stop it, for what is known must be

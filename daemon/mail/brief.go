@@ -3,41 +3,10 @@ package mail
 import (
 	"cmp"
 	"fmt"
-	"slices"
 	"strings"
 
 	"endshake/schedule"
 )
-
-// brief is the first page of a due-list: what wants doing, one line a task,
-// under the headings under which the details stand too.
-type brief struct {
-	Title string
-	Lines []string
-}
-
-// inBrief lists what presses or may be done now, the most pressing first.
-func inBrief(l schedule.Letter) []brief {
-	names := map[string]string{}
-	for _, a := range l.Clocks {
-		names[a.Clock.Slug] = name(a.Clock.Name)
-	}
-	lines := map[string][]string{}
-	for _, t := range byPressing(l.Clocks) {
-		line := name(schedule.Capital(t.What())) + ", " + names[t.Clock]
-		if !t.Due.IsZero() {
-			line += ", due " + t.Due.Words()
-		}
-		lines[t.Heading()] = append(lines[t.Heading()], line)
-	}
-	var out []brief
-	for _, head := range append(slices.Clone(headings), string(schedule.Open)) {
-		if of := lines[head]; len(of) > 0 {
-			out = append(out, brief{cmp.Or(headingWords[head], schedule.Capital(head)), of})
-		}
-	}
-	return out
-}
 
 // opening is the one thing to know: how many tasks are in each state, counted as
 // in the subject, and how many more fall due soon.

@@ -2,45 +2,90 @@ package mail
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"endshake/schedule"
 )
 
-// keepsCaution are the kinds of task whose caution stands in full with every one
-// of them: what goes wrong there goes wrong at once.
-var keepsCaution = []schedule.TaskKind{schedule.Locked, schedule.PowerCheck, schedule.NearLimit, schedule.LineLook, schedule.LineAge}
-
-// cautions remembers what a letter has told of each clock.
+// cautions gathers what can hurt somebody doing the tasks of a letter, to be told
+// once each: what the work itself brings, by number, and what a clock and its
+// site do.
 type cautions struct {
-	first map[string]string // by clock and caution: the task it stood with first
-	site  map[string]bool   // by clock: the caution of its site was told
+	work   []string            // words of each number, from 1
+	kinds  map[string]string   // by the words: what they are about
+	places []string            // in the order in which they came up
+	at     map[string][]string // by the words: the clocks that they are of
+	seen   map[string]bool     // clocks
+	defers bool
 }
 
 func newCautions() *cautions {
-	return &cautions{first: map[string]string{}, site: map[string]bool{}}
+	return &cautions{kinds: map[string]string{}, at: map[string][]string{}, seen: map[string]bool{}}
 }
 
-// say is the caution of a task as it stands in the letter: in full at the first
-// task of its clock that has it, and later where that was; what is said of the
-// site stands once for each clock. Dangerous work keeps all of it.
-func (c *cautions) say(a schedule.Assessment, t schedule.Task) string {
-	key, full := t.Clock+"\x00"+t.Caution, clean(t.Caution)
-	site := strings.TrimRight(clean(a.Site.Caution), ".")
-	hasSite := site != "" && strings.Contains(full, site+".")
-	told, toldSite := c.first[key], c.site[t.Clock]
-	if told == "" {
-		c.first[key] = name(a.Clock.Name) + ", " + name(t.What())
+// deferral closes every caution: it stands once for all.
+var deferral = schedule.Caution("", schedule.Site{}, nil)
+
+// of is the number of a task's own caution; 0: it has none. What its clock and
+// site add is told of the clock.
+func (c *cautions) of(a schedule.Assessment, t schedule.Task) int {
+	shared := schedule.Caution("", a.Site, a.Clock.Cautions)
+	words, ok := strings.CutSuffix(t.Caution, shared)
+	if !ok {
+		words = strings.TrimSuffix(t.Caution, deferral)
+	} else {
+		c.place(a)
 	}
-	c.site[t.Clock] = toldSite || hasSite
-	switch {
-	case t.Rank == schedule.Danger || t.Rank == schedule.AtLimit || slices.Contains(keepsCaution, t.Kind):
-		return full
-	case told != "":
-		return fmt.Sprintf("as for %s, above.", told)
-	case toldSite && hasSite:
-		return strings.Replace(full, site+".", "The site: as said above.", 1)
+	c.defers = c.defers || strings.HasSuffix(t.Caution, deferral)
+	if words = clean(strings.TrimSpace(words)); words == "" {
+		return 0
 	}
-	return full
+	kind := schedule.Capital(name(string(t.Kind)))
+	for i, w := range c.work {
+		if w == words {
+			if !strings.Contains(strings.ToLower(c.kinds[words]), strings.ToLower(kind)) {
+				c.kinds[words] += ", " + strings.ToLower(kind)
+			}
+			return i + 1
+		}
+	}
+	c.work, c.kinds[words] = append(c.work, words), kind
+	return len(c.work)
+}
+
+// place notes what a clock and its site bring to all work there.
+func (c *cautions) place(a schedule.Assessment) {
+	if c.seen[a.Clock.Slug] {
+		return
+	}
+	c.seen[a.Clock.Slug] = true
+	says := []string{schedule.Caution("", schedule.Site{Caution: a.Site.Caution}, nil)}
+	for _, h := range a.Clock.Cautions {
+		says = append(says, schedule.Caution("", schedule.Site{}, []schedule.Hazard{h}))
+	}
+	for _, s := range says {
+		words := clean(strings.TrimSpace(strings.TrimSuffix(s, deferral)))
+		if words == "" {
+			continue
+		}
+		if c.at[words] == nil {
+			c.places = append(c.places, words)
+		}
+		c.at[words] = append(c.at[words], name(a.Clock.Name))
+	}
+}
+
+// all are the cautions, each with what it is about.
+func (c *cautions) all() []pair {
+	var out []pair
+	for i, words := range c.work {
+		out = append(out, pair{fmt.Sprintf("Caution %d, %s", i+1, strings.ToLower(c.kinds[words][:1])+c.kinds[words][1:]), words})
+	}
+	for _, words := range c.places {
+		out = append(out, pair{"Any work at " + schedule.And(c.at[words]), words})
+	}
+	if c.defers {
+		out = append(out, pair{"All work", deferral})
+	}
+	return out
 }

@@ -26,9 +26,6 @@ type changeClock struct {
 	Ask              *ask
 }
 
-// Each heads the caution of a clock.
-func (changeClock) Each() string { return "Caution" }
-
 // changeWeek puts the list of the clocks that change in the week ahead into
 // words.
 func (w writing) changeWeek() (content, error) {

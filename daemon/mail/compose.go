@@ -75,7 +75,7 @@ func (c Composer) Compose(l schedule.Letter, id string, now time.Time) (schedule
 	}
 	from.Name, to.Name = name(from.Name), name(l.Person.Name)
 	n := schedule.Notice{
-		ID: id, Key: l.Key, Kind: l.Kind, Person: l.Person.Slug, Occurrence: l.Occurrence,
+		ID: id, Key: l.Key, Covers: l.Covers, Kind: l.Kind, Person: l.Person.Slug, Occurrence: l.Occurrence,
 		From: c.envelopeFrom(from, id), To: envelope(to), MessageID: "<" + id + "@" + domainOf(from.Address) + ">",
 		State: schedule.Owed, Created: now, NextTry: now, Passes: slices.Clone(l.Passes),
 	}
@@ -168,14 +168,15 @@ type writing struct {
 	n *schedule.Notice
 }
 
-// sharp is the pixels for each unit of a chart: it is shown at 560 of 760.
-const sharp = 1.5
+// sharp is the pixels for each unit of a chart: it is the narrow one, so that its
+// words can be read on a telephone, and is shown a little larger than drawn.
+const sharp = 2.5
 
 // chart draws the bearing of a reminder. The words say it all, so where it
 // cannot be drawn the letter goes without.
 func (w writing) chart() (htmltemplate.URL, []picture) {
 	a := w.l.Clocks[0]
-	png, err := chart.Bearing(*w.l.Outlook, a.Now, a.Zone, chart.Wide).PNG(sharp)
+	png, err := chart.Bearing(*w.l.Outlook, a.Now, a.Zone, chart.Narrow).PNG(sharp)
 	if err != nil {
 		return "", nil
 	}

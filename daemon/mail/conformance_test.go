@@ -172,6 +172,9 @@ func checkEvents(t *testing.T, name string, l schedule.Letter, r reader) {
 	switch l.Kind {
 	case schedule.WindReminder:
 		want[schedule.EventUID("corn-hall", schedule.Winding, "going")] = "2026-11-28"
+		if len(l.With) > 0 {
+			want[schedule.EventUID("corn-hall", schedule.Winding, "strike")] = "2026-11-29"
+		}
 	case schedule.ChangeWeek:
 		want[schedule.EventUID("corn-hall", schedule.TimeChange, "")] = "2027-03-28"
 		want[schedule.EventUID("quay-post", schedule.TimeChange, "")] = "2027-03-28"

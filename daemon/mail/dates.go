@@ -15,8 +15,10 @@ func (c Composer) dates(l schedule.Letter, from *mail.Address, now time.Time) ([
 	var events []calendar.Event
 	switch l.Kind {
 	case schedule.WindReminder:
-		if t := l.Task; t != nil && len(l.Clocks) == 1 && !t.Due.Before(l.Today) {
-			events = append(events, calendar.Of(l.Clocks[0], *t, c.base()))
+		for _, t := range l.Tasks() {
+			if len(l.Clocks) == 1 && !t.Due.Before(l.Today) {
+				events = append(events, calendar.Of(l.Clocks[0], t, c.base()))
+			}
 		}
 	case schedule.DueList:
 		events = c.dueDates(l)

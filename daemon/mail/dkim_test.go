@@ -107,6 +107,13 @@ func TestSignatures(t *testing.T) {
 		if err != nil {
 			t.Errorf("%s, that a reply is held: %v\n%s", what, err, told.Raw)
 		}
+		trial, err := c.Trial("ned@example.org", sampleID, sampleNow)
+		if err == nil {
+			err = valid(trial.Raw)
+		}
+		if err != nil {
+			t.Errorf("%s, a trial letter: %v\n%s", what, err, trial.Raw)
+		}
 		n, _ := composeBy(t, c, sampleWinding())
 		loose := bytes.ReplaceAll(n.Raw, []byte("\r\nSubject: "), []byte("\r\nSubject:   "))
 		if err := valid(append(loose, "\r\n\r\n"...)); err != nil {

@@ -3,6 +3,8 @@ package mail
 import (
 	"cmp"
 	"fmt"
+	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -16,15 +18,27 @@ const (
 	aheadDays = 90
 )
 
+// A letter about more than fullClocks tells in full of what presses alone, and of
+// no more than mostPressing of that; the rest it counts, for the page has it all
+// (judgement, no source).
+const (
+	fullClocks   = 3
+	mostPressing = 15
+)
+
 type dueView struct {
 	frame
 	Opening  string
-	Brief    []brief // the first page
 	Sections []section
-	Further  string // what is due later still
+	NoLater  bool        // what falls due later than asked for has no links yet
+	Counts   []siteCount // of a letter that does not tell all in full
+	List     string      // where all of it stands; empty: not known
+	Further  string      // what is due later still
 	Watch    []eye
+	Unseen   string // what else wants an eye
 	Done     []pair
 	Resting  []pair
+	Cautions []pair
 }
 
 type section struct {
@@ -32,30 +46,24 @@ type section struct {
 	Sites []siteGroup
 }
 
-// siteGroup holds the tasks at one site. Tasks in a block are of one clock and
-// share one caution.
+// siteGroup holds the tasks at one site.
 type siteGroup struct {
 	Name, Place, Access string
-	Blocks              []block
-}
-
-type block struct {
-	Tasks   []taskLine
-	Caution string
-}
-
-// Each says for how many tasks above it a caution stands.
-func (b block) Each() string {
-	if len(b.Tasks) > 1 {
-		return fmt.Sprintf("Caution with each of these %d", len(b.Tasks))
-	}
-	return "Caution"
+	Tasks               []taskLine
 }
 
 type taskLine struct {
-	Clock, What, State, Window, Reason, Evidence, Confidence string
-	Next                                                     string // the first step, with how long the job takes
-	Ask                                                      *ask   // how to say what came of it; nil: not by this letter
+	Clock, What, State, Due, For string
+	Caution                      int    // its number at the end; 0: none
+	More                         string // the first step, with how long the job takes
+	Ask                          *ask   // how to say what came of it; nil: not by this letter
+	NoLink                       string // why not
+}
+
+// siteCount counts the tasks of a site that a letter does not tell in full.
+type siteCount struct {
+	Name                         string
+	Late, Due, Open, Soon, Later int
 }
 
 // lock is what a clock is locked against, since when and why.
@@ -69,48 +77,126 @@ func (w writing) dueList() (content, error) {
 	horizon := [2]schedule.Date{l.Today.Add(soonDays), l.Today.Add(aheadDays)}
 	shelves := map[string][]schedule.Task{}
 	counts := map[schedule.TaskState]int{}
-	soon, further := 0, 0
+	soon, further, full := 0, 0, 0
 	titles := []string{"In the next 30 days, to " + horizon[0].Words(), "Later, to " + horizon[1].Words()}
+	left := tally{}
 	for _, t := range byPressing(l.Clocks) {
 		counts[t.State]++
-		switch i := shelf(t, horizon); i {
-		case resting:
-		case beyond:
+		i := shelf(t, horizon)
+		if i == 0 && t.State == schedule.Ahead {
+			soon++
+		}
+		title := t.Heading()
+		if i >= 0 {
+			title = titles[i]
+		}
+		switch {
+		case i == resting:
+		case i == beyond:
 			further++
-		case pressed:
-			shelves[t.Heading()] = append(shelves[t.Heading()], t)
+		case len(l.Clocks) > fullClocks && (i != pressed || title == string(schedule.Due) || full >= mostPressing):
+			left.add(t, i)
 		default:
-			if i == 0 && t.State == schedule.Ahead {
-				soon++
-			}
-			shelves[titles[i]] = append(shelves[titles[i]], t)
+			full++
+			shelves[title] = append(shelves[title], t)
 		}
 	}
-	v := dueView{frame: w.frame, Opening: opening(counts, soon, horizon[0]), Brief: inBrief(l)}
-	v.Title = fmt.Sprintf("Due-list for %s: %s, %s", monthOf(l), pressing(counts), schedule.Count(len(l.Clocks), "clock", "clocks"))
-	v.Head = "Due-list for " + monthOf(l)
+	v := dueView{frame: w.frame, Opening: opening(counts, soon, horizon[0]), Counts: left.bySite(l.Clocks)}
+	v.Head = "Due-list " + periodOf(l)
+	v.Title = fmt.Sprintf("%s: %s, %s", v.Head, pressing(counts), schedule.Count(len(l.Clocks), "clock", "clocks"))
 	w.n.Title = v.Title
+	if w.Base != "" {
+		v.List = w.Base + "/due?person=" + url.QueryEscape(l.Person.Slug)
+	}
 	v.Locks = locks(l)
 	told, warned := map[string]bool{}, newCautions()
 	for _, title := range append(slices.Clone(headings), titles...) {
 		if tasks := shelves[title]; len(tasks) > 0 {
 			v.Sections = append(v.Sections, section{cmp.Or(headingWords[title], schedule.Capital(title)), w.bySite(tasks, told, warned)})
+			v.NoLater = v.NoLater || title == titles[1] && w.Base != ""
 		}
 	}
+	v.Cautions = warned.all()
 	if further > 0 {
 		v.Further = fmt.Sprintf("%s due after %s.", schedule.Count(further, "more thing falls", "more things fall"), horizon[1].Words())
 	}
 	var pictures []picture
 	v.Watch, pictures = w.watched()
+	for i := range v.Watch { // its page has the rest
+		v.Watch[i].Level, v.Watch[i].Oil = "", ""
+	}
+	if n := len(v.Watch) - mostTrends; n > 0 && len(l.Clocks) > fullClocks {
+		v.Watch, v.Unseen = fewEyes(v.Watch), schedule.Count(n, "more bearing wants", "more bearings want")+" an eye: see the pages of their clocks."
+	}
 	for _, a := range l.Clocks {
 		if w := done(a, l.Today); w != "" {
-			v.Done = append(v.Done, pair{name(a.Clock.Name), w})
+			v.Done = append(v.Done, pair{clockName(l, a), w})
 		}
 		if a.Resting {
-			v.Resting = append(v.Resting, pair{name(a.Clock.Name), rest(a)})
+			v.Resting = append(v.Resting, pair{clockName(l, a), rest(a)})
 		}
 	}
 	return render("duelist", v, pictures)
+}
+
+// fewEyes are those that are drawn, before others.
+func fewEyes(all []eye) []eye {
+	slices.SortStableFunc(all, func(x, y eye) int { return cmp.Compare(len(y.Trend), len(x.Trend)) })
+	return all[:mostTrends]
+}
+
+// tally counts tasks by clock.
+type tally map[string]siteCount
+
+func (c tally) add(t schedule.Task, shelf int) {
+	n := c[t.Clock]
+	switch {
+	case t.State == schedule.Late:
+		n.Late++
+	case t.State == schedule.Due:
+		n.Due++
+	case t.State == schedule.Open:
+		n.Open++
+	case shelf == 0:
+		n.Soon++
+	default:
+		n.Later++
+	}
+	c[t.Clock] = n
+}
+
+// bySite adds the counts up, in the order of a reader's clocks.
+func (c tally) bySite(clocks []schedule.Assessment) []siteCount {
+	var out []siteCount
+	place := map[string]int{}
+	for _, a := range clocks {
+		n, ok := c[a.Clock.Slug]
+		if !ok {
+			continue
+		}
+		i, known := place[a.Site.Slug]
+		if !known {
+			i = len(out)
+			place[a.Site.Slug], out = i, append(out, siteCount{Name: name(a.Site.Name)})
+		}
+		o := &out[i]
+		o.Late, o.Due, o.Open, o.Soon, o.Later = o.Late+n.Late, o.Due+n.Due, o.Open+n.Open, o.Soon+n.Soon, o.Later+n.Later
+	}
+	return out
+}
+
+// Words are the counts of a site that are not nothing.
+func (c siteCount) Words() string {
+	var parts []string
+	for _, p := range []struct {
+		n    int
+		what string
+	}{{c.Late, "late"}, {c.Due, "due"}, {c.Open, "open"}, {c.Soon, "within 30 days"}, {c.Later, "within 90"}} {
+		if p.n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", p.n, p.what))
+		}
+	}
+	return strings.Join(parts, ", ")
 }
 
 // headings are what pressing tasks stand under, the most pressing first.
@@ -136,7 +222,7 @@ func locks(l schedule.Letter) []lock {
 	var out []lock
 	for _, a := range l.Clocks {
 		for _, k := range a.Locks {
-			line := lock{Clock: name(a.Clock.Name), Kind: clean(string(k.Kind)), Words: "since " + k.Since.Words(),
+			line := lock{Clock: clockName(l, a), Kind: clean(string(k.Kind)), Words: "since " + k.Since.Words(),
 				Caution: clean(schedule.Caution(schedule.Locked, a.Site, a.Clock.Cautions))}
 			if k.Why != "" {
 				line.Words += ": " + strings.TrimSuffix(clean(k.Why), ".")
@@ -147,12 +233,17 @@ func locks(l schedule.Letter) []lock {
 	return out
 }
 
-// monthOf is the month that a due-list is for, also when it is written late.
-func monthOf(l schedule.Letter) string {
-	if m, err := time.Parse("2006-01", l.Occurrence); err == nil {
-		return m.Format("January 2006")
+// periodOf is what a due-list is for, also when it is written late: a month, or
+// the month from the day of it on which its reader has it.
+func periodOf(l schedule.Letter) string {
+	m, err := time.Parse("2006-01", l.Occurrence)
+	if err != nil {
+		return "for " + l.Today.MonthWords()
 	}
-	return l.Today.MonthWords()
+	if day := l.Person.Mail.Day; day > 1 {
+		return "from " + schedule.Date{Year: m.Year(), Month: m.Month(), Day: day}.Words()
+	}
+	return "for " + m.Format("January 2006")
 }
 
 // Shelves beside those of the two sections of what is ahead.
@@ -179,8 +270,7 @@ func shelf(t schedule.Task, horizon [2]schedule.Date) int {
 	return beyond
 }
 
-// bySite groups tasks by site, in the order in which they press. Tasks of one
-// kind on one clock that follow one another share their caution. Where a site is
+// bySite groups tasks by site, in the order in which they press. Where a site is
 // and how to get in is told the first time only.
 func (w writing) bySite(tasks []schedule.Task, told map[string]bool, warned *cautions) []siteGroup {
 	l := w.l
@@ -193,24 +283,20 @@ func (w writing) bySite(tasks []schedule.Task, told map[string]bool, warned *cau
 			groups[a.Site.Slug] = &siteGroup{Name: name(a.Site.Name), Place: clean(a.Site.Place), Access: clean(a.Site.Access)}
 		}
 	}
-	last := map[string]schedule.Task{}
 	for _, t := range tasks {
 		a := clocks[t.Clock]
 		g := groups[a.Site.Slug]
-		if len(g.Blocks) == 0 {
+		if len(g.Tasks) == 0 {
 			order = append(order, a.Site.Slug)
 		}
-		if prev, ok := last[a.Site.Slug]; !ok || prev.Clock != t.Clock || prev.Kind != t.Kind || prev.Caution != t.Caution {
-			g.Blocks = append(g.Blocks, block{Caution: warned.say(a, t)})
-		}
-		last[a.Site.Slug] = t
-		b := &g.Blocks[len(g.Blocks)-1]
-		b.Tasks = append(b.Tasks, w.lineOf(a, t))
+		line := w.lineOf(a, t)
+		line.Caution = warned.of(a, t)
+		g.Tasks = append(g.Tasks, line)
 	}
 	var out []siteGroup
 	for _, slug := range order {
 		g := groups[slug]
-		if told[slug] {
+		if told[slug] || len(l.Clocks) > fullClocks { // whoever has many clocks knows their doors
 			g.Place, g.Access = "", ""
 		}
 		told[slug] = true
@@ -227,11 +313,55 @@ func (w writing) lineOf(a schedule.Assessment, t schedule.Task) taskLine {
 			break
 		}
 		state = "late, " + schedule.Days(w.l.Today.Sub(t.Latest)) + " past its last good day"
+	case schedule.Due:
+		state = "due now"
 	case schedule.Open:
-		state = "open, may be done now"
+		state = "may be done now"
 	}
-	return taskLine{Clock: name(a.Clock.Name), What: name(t.What()), State: clean(state), Window: window(t),
-		Reason: clean(t.Reason), Evidence: clean(t.Evidence), Confidence: clean(t.Confidence), Next: firstStep(t), Ask: w.ask(a, t)}
+	line := taskLine{Clock: name(a.Clock.Name), What: name(t.What()), State: clean(state), Due: t.Due.Words(), For: w.forWhom(t)}
+	if t.State == schedule.Ahead && t.Due.Sub(w.l.Today) > soonDays {
+		return line
+	}
+	line.Ask = w.ask(a, t)
+	if t.State != schedule.Ahead {
+		line.More = strings.Replace(firstStep(t), "The job takes about", "About", 1)
+	}
+	if t.Rank == schedule.MayHaveStopped {
+		line.More = strings.TrimSpace(schedule.Capital(strings.TrimSuffix(inBrackets.ReplaceAllString(clean(t.Reason), ""), ".")) + ". " + line.More)
+	}
+	if line.Ask == nil && w.Base != "" {
+		line.NoLink = noLink(t)
+	}
+	return line
+}
+
+// inBrackets is what a reason adds about the policy behind it.
+var inBrackets = regexp.MustCompile(` \([^()]*\)`)
+
+// forWhom says whose a task is: its reader's before all others.
+func (w writing) forWhom(t schedule.Task) string {
+	var names []string
+	for _, slug := range t.People {
+		if slug == w.l.Person.Slug {
+			return "you"
+		}
+		names = append(names, readerName(w.l, slug))
+	}
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " or " + names[n-1]
+	}
+	return strings.Join(names, "")
+}
+
+// noLink says why a task cannot be answered by a link.
+func noLink(t schedule.Task) string {
+	switch t.Kind {
+	case schedule.Measuring, schedule.NearLimit:
+		return "No link: each bearing wants its own reading, on the page of the clock."
+	case schedule.Locked:
+		return "No link: only a name on the page of the clock clears it."
+	}
+	return "No link: log it on the page of the clock, which asks for more than a word."
 }
 
 // firstStep is the cheapest next step of a task and how long the whole takes;

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -29,6 +30,12 @@ func fleet() schedule.Fleet {
 	return f
 }
 
+// dueLetters are the due-lists of today.
+func dueLetters() []schedule.Letter {
+	all := schedule.Letters(schedule.Survey(fleet(), nil, schedule.Model{}, today), schedule.MailRoom{AtOnce: true}, today)
+	return slices.DeleteFunc(all, func(l schedule.Letter) bool { return l.Kind != schedule.DueList })
+}
+
 // The whole way of a due-list: from the facts to what a reader would get.
 func Example() {
 	sink := mail.NewSink(10)
@@ -43,7 +50,7 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	letter := schedule.DueLetters(schedule.Survey(fleet(), nil, schedule.Model{}, today), schedule.DateOf(today, time.UTC))[0]
+	letter := dueLetters()[0]
 	notice, err := mail.Composer{From: "Clock Care <clocks@example.org>"}.Compose(letter, "01932f00-0000-7000-8000-000000000002", today)
 	if err != nil {
 		fmt.Println(err)
@@ -82,7 +89,7 @@ func (s *shelf) Record(_ context.Context, _ string, marks []schedule.Mark) []err
 // What schedule works out must fit into a letter, and nobody may read of
 // another's clock.
 func TestLettersOfAFleet(t *testing.T) {
-	letters := schedule.DueLetters(schedule.Survey(fleet(), nil, schedule.Model{}, today), schedule.DateOf(today, time.UTC))
+	letters := dueLetters()
 	if len(letters) != 2 {
 		t.Fatalf("%d letters, want one for each person", len(letters))
 	}
@@ -102,7 +109,7 @@ func TestLettersOfAFleet(t *testing.T) {
 }
 
 func BenchmarkCompose(b *testing.B) {
-	l := schedule.DueLetters(schedule.Survey(fleet(), nil, schedule.Model{}, today), schedule.DateOf(today, time.UTC))[0]
+	l := dueLetters()[0]
 	for b.Loop() {
 		if _, err := (mail.Composer{From: "clocks@example.org"}).Compose(l, "x", today); err != nil {
 			b.Fatal(err)

@@ -49,6 +49,7 @@ type ask struct {
 	Link  string // where; empty: no page takes it
 	Words string // what can be said there
 	Reply string // how to say it by answering the letter; empty: that way is not open
+	Small bool   // beside another that says more
 }
 
 // ask is how to answer to a task; nil where there is nothing but a person to
@@ -121,7 +122,9 @@ func duties(l schedule.Letter) string {
 				of = append(of, name(a.Clock.Name))
 			}
 		}
-		if len(of) > 0 {
+		if len(of) > fullClocks {
+			parts = append(parts, fmt.Sprintf("%s (%d clocks)", role, len(of)))
+		} else if len(of) > 0 {
 			parts = append(parts, fmt.Sprintf("%s (%s)", role, strings.Join(of, ", ")))
 		}
 	}

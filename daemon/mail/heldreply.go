@@ -12,6 +12,16 @@ import (
 	"endshake/schedule"
 )
 
+// Way is how a reply that is held can be logged all the same.
+type Way int
+
+// The ways.
+const (
+	ByWords Way = iota // clearer ones, in another answer to the same letter
+	ByLinks            // no answer to that letter tells of what: the link of each task does
+	ByNewer            // its mark is of no use: a newer letter has one that is
+)
+
 // HeldReply is what tells a person that their reply was not logged.
 type HeldReply struct {
 	Person schedule.Person
@@ -20,6 +30,7 @@ type HeldReply struct {
 	To     string         // the address they wrote to; a second try may go there
 	Key    string         // of the notice
 	Why    string         // in one sentence
+	Way    Way            // how it can be logged all the same
 	When   string         // they wrote, in words
 }
 
@@ -87,12 +98,24 @@ func (c Composer) heldWords(r HeldReply) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Dear %s,\n\n%s of %s was not logged, because %s.\n\n", name(r.Person.Name), schedule.Capital(about), r.When,
 		strings.TrimSuffix(clean(r.Why), "."))
-	b.WriteString("Nothing is lost: it waits in the mail room for the conservator. To have it logged at once, answer this letter with one short sentence in plain English and nothing else, such as\n\n" +
-		"  wound\n  oiled\n  checked, all well\n  0.42 mm\n  stopped, snow on the hands\n  not done: ladder locked\n\n")
-	if base := c.base(); base != "" && r.Clock.Slug != "" && inID.MatchString(r.Clock.Slug) {
-		fmt.Fprintf(&b, "Or use the link in the letter that you answered, or log it at\n\n  %s/clock/%s/log\n\n", base, r.Clock.Slug)
-	} else {
-		b.WriteString("Or use the link in the letter that you answered.\n\n")
+	b.WriteString("Nothing is lost: it waits in the mail room for the conservator. ")
+	base := c.base()
+	switch {
+	case r.Way == ByLinks && base == "":
+		b.WriteString("Another answer by mail would wait as well: tell the conservator which task you mean, and what you did.\n\n")
+	case r.Way == ByLinks:
+		b.WriteString("Another answer by mail would wait as well. To have it logged at once, open the letter that you answered and use the link beside each task that you did: it opens a page for that task alone.\n\n")
+	case r.Way == ByNewer:
+		b.WriteString("Another answer to the same letter would wait as well. If it is still to be logged, answer the newest letter about it.\n\n")
+	default:
+		b.WriteString("To have it logged at once, answer this letter with one short sentence in plain English and nothing else, such as\n\n" +
+			"  wound\n  oiled\n  checked, all well\n  0.42 mm\n  stopped, snow on the hands\n  not done: ladder locked\n\n")
+		if base != "" {
+			b.WriteString("Or use the link in the letter that you answered.\n\n")
+		}
+	}
+	if base != "" && r.Clock.Slug != "" && inID.MatchString(r.Clock.Slug) {
+		fmt.Fprintf(&b, "Or log it at\n\n  %s/clock/%s/log\n\n", base, r.Clock.Slug)
 	}
 	b.WriteString("A program wrote this, and writes it once for each answer.\n")
 	return b.String()

@@ -18,6 +18,7 @@ import (
 
 	"github.com/emersion/go-smtp"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -227,15 +228,15 @@ func (s *inwardSession) Rcpt(to string, _ *smtp.RcptOptions) error {
 func (s *inwardSession) Data(b io.Reader) error {
 	raw, err := io.ReadAll(b)
 	if err != nil {
-		return err
+		return unread(err)
 	}
-	failpoint("inward-read")
+	failpoint.Hit("inward-read")
 	for _, to := range s.to {
 		if err := s.r.keep(s.from, to, raw); err != nil {
 			return err
 		}
 	}
-	failpoint("inward-committed")
+	failpoint.Hit("inward-committed")
 	return nil
 }
 
@@ -243,13 +244,13 @@ func (s *inwardSession) Data(b io.Reader) error {
 func (s *inwardSession) LMTPData(b io.Reader, status smtp.StatusCollector) error {
 	raw, err := io.ReadAll(b)
 	if err != nil {
-		return err
+		return unread(err)
 	}
-	failpoint("inward-read")
+	failpoint.Hit("inward-read")
 	for _, to := range s.to {
 		err := s.r.keep(s.from, to, raw)
 		if err == nil {
-			failpoint("inward-committed")
+			failpoint.Hit("inward-committed")
 		}
 		status.SetStatus(to, err)
 	}
@@ -259,12 +260,28 @@ func (s *inwardSession) LMTPData(b io.Reader, status smtp.StatusCollector) error
 func (s *inwardSession) Reset()        { s.from, s.to = "", nil }
 func (s *inwardSession) Logout() error { return nil }
 
+// unread answers for a message that could not be read to its end: for good where
+// it is what it is, and else for now, as where its server went silent.
+func unread(err error) error {
+	switch {
+	case errors.As(err, new(*smtp.SMTPError)): // too large
+		return err
+	case errors.Is(err, smtp.ErrTooLongLine):
+		return &smtp.SMTPError{Code: 554, EnhancedCode: smtp.EnhancedCode{5, 6, 0}, Message: "It has a line that is too long"}
+	}
+	return &smtp.SMTPError{Code: 451, EnhancedCode: smtp.EnhancedCode{4, 4, 2}, Message: "It broke off, try again later"}
+}
+
 // keep commits a message for one recipient.
 func (r *Receiver) keep(from, to string, raw []byte) error {
 	m := readKnown(raw)
 	ctx, cancel := context.WithTimeout(context.Background(), keepWait)
 	defer cancel()
 	taken, err := r.Store.TakeIn(ctx, schedule.Inward{Mark: m.Mark(to), At: r.Now(), From: strings.ToValidUTF8(from, "\ufffd"), To: to, Title: m.Title, Raw: raw})
+	if schedule.CodeOf(err) == schedule.Invalid { // it is the same however often it comes
+		r.Log.Warn("a message that came in is refused for what it is", "error", err)
+		return &smtp.SMTPError{Code: 554, EnhancedCode: smtp.EnhancedCode{5, 6, 0}, Message: "It holds what cannot be kept"}
+	}
 	if err != nil {
 		r.Log.Error("a message that came in could not be kept; its server will try again", "error", err)
 		return &smtp.SMTPError{Code: 451, EnhancedCode: smtp.EnhancedCode{4, 3, 0}, Message: "It could not be kept now, try again later"}

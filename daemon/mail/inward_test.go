@@ -144,6 +144,41 @@ func TestReceiverAnswersAfterTheStore(t *testing.T) {
 	}
 }
 
+// What is wrong with a message for good is refused for good; what is our own
+// trouble, or the line's, is tried again.
+func TestReceiverRefusesForGoodOrForNow(t *testing.T) {
+	const head = "Message-ID: <1@x.example>\r\nFrom: ned@example.org\r\n\r\n"
+	invalid := &schedule.Error{Code: schedule.Invalid, Field: "title", Message: "title: no text"}
+	for _, lmtp := range []bool{true, false} {
+		hello := map[bool]string{true: "LHLO x\r\n", false: "EHLO x\r\n"}[lmtp]
+		for _, c := range []struct {
+			name, mail, rcpt, body string
+			fail                   error
+			want                   string
+		}{
+			{"what cannot be kept", "<ned@example.org>", "<answers+a@clocks.example.org>", head + "wound\r\n.\r\n", fmt.Errorf("take in: %w", invalid), "554 5.6.0"},
+			{"the store is in trouble", "<ned@example.org>", "<answers+a@clocks.example.org>", head + "wound\r\n.\r\n", context.DeadlineExceeded, "451 4.3.0"},
+			{"a line without end", "<ned@example.org>", "<answers+a@clocks.example.org>", head + strings.Repeat("x", 200<<10) + "\r\n.\r\n", nil, "554 5.6.0"},
+			{"an unknown recipient", "<ned@example.org>", "<nobody@clocks.example.org>", "", nil, "550 5.1.1"},
+			{"a sender that is none", "ned at home", "<answers+a@clocks.example.org>", "", nil, "501 5.5.2"},
+			{"a sender that is too long", "<" + strings.Repeat("n", 400) + "@example.org>", "<answers+a@clocks.example.org>", "", nil, "501 5.1.7"},
+		} {
+			_, k, addr := receiver(t, lmtp)
+			k.fail = c.fail
+			chunks := []string{hello, "MAIL FROM:" + c.mail + "\r\n", "RCPT TO:" + c.rcpt + "\r\n"}
+			if c.body != "" {
+				chunks = append(chunks, "DATA\r\n", c.body)
+			}
+			if got := talk(t, addr, chunks...); !strings.Contains(got, "\n"+c.want+" ") || len(k.all()) != 0 {
+				t.Errorf("lmtp %v, %s: want %s:\n%s", lmtp, c.name, c.want, got)
+			}
+		}
+	}
+	if err := unread(fmt.Errorf("read: %w", io.ErrUnexpectedEOF)); codeOf(err) != 451 {
+		t.Errorf("a line that breaks off: %v", err)
+	}
+}
+
 // M26: 30 MB are refused, and not kept in memory.
 func TestM26TooLarge(t *testing.T) {
 	_, k, addr := receiver(t, true)

@@ -45,6 +45,37 @@ func silent(t *testing.T, what string, got letter, words ...string) {
 	}
 }
 
+// Of two trains to wind there is one letter, with one link for both, one for each,
+// and one word for a reply; the caution stands once.
+func TestWindingOfBoth(t *testing.T) {
+	n, got := composeBy(t, answeringComposer(), sampleBoth())
+	if n.Title != "Corn hall clock: wind the going train and strike train by Sat 28 Nov; the first stops about Sun 29 Nov" || n.Subject != "going" {
+		t.Errorf("%q of %s", n.Title, n.Subject)
+	}
+	tells(t, "both", got, "Please wind the going train and strike train of Corn hall clock by Saturday 28 Nov 2026. The first stops about 14:00 on Sunday 29 Nov 2026.",
+		"Say that both are wound, or why not", `answer this letter with one word: "wound"`, "Going train alone", "Strike train alone", "The job takes about 30 minutes",
+		"about 10:00 on Monday 30 Nov 2026", "5 days, 63 % of a full wind, about 50 turns")
+	for _, nth := range []int{20, 0, 1} {
+		if link := "/answer/" + token(nth); strings.Count(got.html, link+`"`) != 1 || strings.Count(squeeze(got.text), link) != 1 {
+			t.Errorf("%s is not there once", link)
+		}
+	}
+	if strings.Count(squeeze(got.text), squeeze(windCaution)) != 1 {
+		t.Error("the caution does not stand once")
+	}
+	if strings.Count(got.text, "one word") != 1 {
+		t.Error("how to reply does not stand once")
+	}
+	past := sampleBoth()
+	past.Turn = 1
+	past.Clocks[0].Trains[0].Wind.Past = true
+	n, got = compose(t, past)
+	if n.Title != "Your turn: Corn hall clock may have stopped: the going train and strike train want winding" {
+		t.Errorf("%q", n.Title)
+	}
+	tells(t, "may have stopped", got, "By its log the going train of Corn hall clock stopped", "Please look, and wind both.", "Nobody has said yet that they are wound")
+}
+
 // A winding letter says which train, by when, when it stops, what can hurt, how
 // to answer, and who is asked next.
 func TestWindingLetter(t *testing.T) {

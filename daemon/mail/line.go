@@ -12,14 +12,16 @@ import (
 
 	"github.com/emersion/go-sasl"
 	"github.com/emersion/go-smtp"
+
+	"endshake/db/failpoint"
 )
 
 // ErrSetup marks a refusal that no waiting mends: the login, the encryption or
 // the address of the mail server is set up wrongly. Nothing is given up for it.
 var ErrSetup = errors.New("the mail server does not take us as we are set up")
 
-// maxReplies bounds what a server may send us for one batch, in bytes: 20
-// letters need a few kilobytes.
+// maxReplies bounds what a server may send us for one batch, in bytes:
+// 80 letters need a dozen kilobytes.
 const maxReplies = 1 << 20
 
 // line is one open connection to the mail server, logged in.
@@ -289,7 +291,7 @@ func (t *tether) apply() error {
 // Read reads, up to what may be sent for one batch in all.
 func (t *tether) Read(b []byte) (int, error) {
 	if t.handed {
-		failpoint("K19") // the final dot is sent, and its answer not read
+		failpoint.Hit("K19") // the final dot is sent, and its answer not read
 	}
 	n, err := t.Conn.Read(b)
 	if t.ours = false; t.talk != nil && t.clear {

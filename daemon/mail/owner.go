@@ -52,6 +52,17 @@ func (w writing) ownersMonth() (content, error) {
 	return render("owner", v, pictures)
 }
 
+// clockName is what a clock of a letter is called: with its site where another of
+// them has the same name.
+func clockName(l schedule.Letter, a schedule.Assessment) string {
+	for _, other := range l.Clocks {
+		if other.Clock.Slug != a.Clock.Slug && strings.EqualFold(other.Clock.Name, a.Clock.Name) {
+			return name(a.Clock.Name) + " (" + name(a.Site.Name) + ")"
+		}
+	}
+	return name(a.Clock.Name)
+}
+
 // monthBefore is the calendar month before the one of a day.
 func monthBefore(today schedule.Date) (from, to schedule.Date) {
 	to = schedule.Date{Year: today.Year, Month: today.Month, Day: 1}.Add(-1)
@@ -71,7 +82,7 @@ func clocksWords(l schedule.Letter) string {
 func ownerOpening(l schedule.Letter, month schedule.Date, pasts []schedule.Past) string {
 	var stood, unknown []string
 	for i, p := range pasts {
-		clock := name(l.Clocks[i].Clock.Name)
+		clock := clockName(l, l.Clocks[i])
 		switch {
 		case !p.Known:
 			unknown = append(unknown, clock)
@@ -86,7 +97,7 @@ func ownerOpening(l schedule.Letter, month schedule.Date, pasts []schedule.Past)
 	in := "In " + month.MonthWords()
 	switch {
 	case len(stood) == 1 && len(pasts) == 1:
-		out += fmt.Sprintf("%s, by its log, it stood%s, if only for a part of each.", in, strings.TrimPrefix(stood[0], name(l.Clocks[0].Clock.Name)))
+		out += fmt.Sprintf("%s, by its log, it stood%s, if only for a part of each.", in, strings.TrimPrefix(stood[0], clockName(l, l.Clocks[0])))
 	case len(stood) > 0:
 		out += fmt.Sprintf("%s, by their logs, these stood, if only for a part of a day: %s.", in, fewOf(stood))
 	case len(unknown) == len(pasts):
@@ -117,7 +128,7 @@ func pressingTasks(clocks []schedule.Assessment) int {
 
 // owned puts one clock into words.
 func (w writing) owned(a schedule.Assessment, p schedule.Past, eyes []eye) ownedClock {
-	o := ownedClock{Name: name(a.Clock.Name), Status: clean(a.Status), Access: clean(a.Site.Access), Month: pastRows(a, p),
+	o := ownedClock{Name: clockName(w.l, a), Status: clean(a.Status), Access: clean(a.Site.Access), Month: pastRows(a, p),
 		Safety: clean(schedule.Caution("", a.Site, a.Clock.Cautions)), Unchecked: unchecked(a, p)}
 	if site := name(a.Site.Name); site != o.Name {
 		o.Where = site

@@ -76,15 +76,11 @@ func TestReadAgainWithLittleKnown(t *testing.T) {
 	}
 }
 
-// What binds, what changed, and what late oil cost are told in the reminder and
-// in the due-list.
+// What binds, what changed, and what late oil cost are told in the reminder.
 func TestWornBearing(t *testing.T) {
 	worn := sampleWorn()
-	due := sampleDueList()
-	due.Clocks[0].Outlooks = []schedule.Outlook{*worn.Outlook}
-	due.Clocks[0].Outlooks[0].Sentence += " The rate changed after 2 Mar 2024; after a change the forecast is less sure than it looks."
 	const oil = "aged or gone for 30 % of its running; by the usual figures for its materials late oiling made 61 % of the wear; the forecast reckons with it."
-	for name, l := range map[string]schedule.Letter{"reminder": worn, "due-list": due} {
+	for name, l := range map[string]schedule.Letter{"reminder": worn} {
 		_, got := compose(t, l)
 		for part, words := range map[string]string{"text": squeeze(got.text), "html": got.words} {
 			for _, want := range []string{

@@ -283,6 +283,3 @@ func namesOf(people []schedule.Person) []string {
 func nonEmpty(parts ...string) []string {
 	return slices.DeleteFunc(parts, func(s string) bool { return s == "" })
 }
-
-// Each heads the caution of an action.
-func (action) Each() string { return "Caution" }

@@ -52,10 +52,10 @@ func TestReminderCarriesTheChart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if b := img.Bounds(); b.Dx() != 1140 || b.Dy() != 600 { // 760 by 400 at one and a half
+	if b := img.Bounds(); b.Dx() != 895 || b.Dy() != 825 { // 358 by 330 at two and a half
 		t.Errorf("the picture is %v", b)
 	}
-	want, err := chart.Bearing(*l.Outlook, l.Clocks[0].Now, l.Clocks[0].Zone, chart.Wide).PNG(sharp)
+	want, err := chart.Bearing(*l.Outlook, l.Clocks[0].Now, l.Clocks[0].Zone, chart.Narrow).PNG(sharp)
 	if err != nil || !bytes.Equal(want, got.pictures["chart@"+sampleID]) {
 		t.Errorf("the picture is not the chart of the bearing (%v)", err)
 	}
@@ -132,6 +132,11 @@ func TestDueListIsOfItsMonth(t *testing.T) {
 		l := sampleDueList()
 		l.Occurrence = occurrence
 		n, got := compose(t, l)
+		if l.Person.Mail.Day = 28; occurrence == "2026-12" { // which begins in the month, and ends in the next
+			if n, got := compose(t, l); !strings.HasPrefix(n.Title, "Due-list from 28 Dec 2026: ") || !strings.HasPrefix(got.text, "Due-list from 28 Dec 2026") {
+				t.Errorf("of the 28th: title %q", n.Title)
+			}
+		}
 		if !strings.HasPrefix(n.Title, "Due-list for "+want+": ") || !strings.HasPrefix(got.text, "Due-list for "+want) {
 			t.Errorf("occurrence %q: title %q, want %s", occurrence, n.Title, want)
 		}

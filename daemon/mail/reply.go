@@ -36,6 +36,9 @@ type Reply struct {
 	Text, HTML string
 	// Auto says in one sentence why nobody wrote it by hand; empty: somebody did.
 	Auto string
+	// Marked says in one sentence what about it is a robot's, though somebody may
+	// have written it; empty: nothing.
+	Marked string
 	// Held says in one sentence why it cannot be read for certain; empty: it can.
 	Held string
 	// Report is what it reports of a letter that did not arrive; nil: nothing.
@@ -73,10 +76,10 @@ func ReadReply(raw []byte, sender string, own Own) Reply {
 		return r
 	}
 	r.head(m.Header)
-	if proof := strings.ToLower(m.Header.Get("Authentication-Results")); r.Held == "" && unproved(proof) {
+	if r.Held == "" && unproved(m.Header) {
 		r.Held = "the mail server could not prove that it is from who it says"
 	}
-	r.Auto = automatic(m.Header, sender, r.From, own)
+	r.Auto, r.Marked = automatic(m.Header, sender, r.From, own)
 	w := walk{r: &r, sender: sender}
 	w.part(m, err, 0)
 	if w.parts > maxParts {
@@ -133,13 +136,6 @@ func (r *Reply) head(h message.Header) {
 	r.From = list[0].Address
 }
 
-// unproved reports whether the server that took a message from outside, whose
-// word stands first, found its sender false (RFC 8601). A server that says
-// nothing proves nothing: then the token must do.
-func unproved(proof string) bool {
-	return strings.Contains(proof, "dmarc=fail") || strings.Contains(proof, "spf=fail") && !strings.Contains(proof, "dkim=pass")
-}
-
 // bareAddress is the address at the end of a From.
 var bareAddress = regexp.MustCompile(`<([^<>\s]+@[^<>\s]+)>\s*$`)
 
@@ -154,42 +150,48 @@ func values(h message.Header, key string) (all []string) {
 var autoTitles = regexp.MustCompile(`(?i)^(?:automatic reply|auto(?:matic)?[- ]?(?:reply|response)|auto: |out of (?:the )?office|vacation|automatische antwort|abwesenheits|réponse automatique|respuesta automática|risposta automatica|automatisch antwoord|autosvar|undeliver|delivery status notification|mail delivery|returned mail|failure notice)`)
 
 // robots write no answers by hand.
-var robots = regexp.MustCompile(`(?i)^(?:mailer-daemon|postmaster|no-?reply|do-?not-?reply|bounces?|daemon|root)(?:[+-].*)?@`)
+var robots = regexp.MustCompile(`(?i)^(?:mailer-daemon|postmaster|no-?reply|do-?not-?reply|bounces?|daemon|root)(?:[+-].*)?@|^[^@]*-bounces?(?:[+-][^@]*)?@`)
 
 // ourID is a Message-ID of one of our letters: a UUID of version 7 in small
 // letters, which mail programs do not make.
 var ourID = regexp.MustCompile(`^<[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}@`)
 
-// automatic says why nobody wrote a message by hand (RFC 3834, and what is used
-// beside it, from memory); empty: somebody did.
-func automatic(h message.Header, sender, from string, own Own) string {
+// automatic says why nobody wrote a message by hand (RFC 3834, RFC 5230 4.6, and
+// what is used beside them, from memory), or else which mark of a robot it bears
+// that a message written by hand may bear too.
+func automatic(h message.Header, sender, from string, own Own) (auto, marked string) {
 	field := func(key string) string { return strings.ToLower(strings.TrimSpace(h.Get(key))) }
-	auto, _, _ := strings.Cut(field("Auto-Submitted"), ";")
+	said, _, _ := strings.Cut(field("Auto-Submitted"), ";")
+	said = strings.TrimSpace(said)
 	ours := func(a, b string) bool { return a != "" && b != "" && strings.EqualFold(a, b) }
 	fromUs := domainOf(own.From)
 	switch precedence := field("Precedence"); {
-	case ours(from, own.From) || ours(plainOf(from), own.Answers) || ours(plainOf(sender), own.Answers):
-		return "it is a letter of our own that came back"
+	case ours(from, own.From) || ours(plainOf(from), own.Answers):
+		return "it is a letter of our own that came back", ""
 	case ourID.MatchString(h.Get("Message-Id")) && strings.EqualFold(domainOf(strings.Trim(h.Get("Message-Id"), "<> ")), fromUs):
-		return "it is a letter of our own that came back"
+		return "it is a letter of our own that came back", ""
 	case len(values(h, "Received")) > maxReceived:
-		return fmt.Sprintf("it went through more than %d servers: a loop", maxReceived)
-	case strings.TrimSpace(auto) != "" && strings.TrimSpace(auto) != "no":
-		return "it is an automatic answer (Auto-Submitted)"
-	case precedence == "bulk" || precedence == "junk" || precedence == "list" || precedence == "auto_reply":
-		return "it is no letter to us alone (Precedence)"
-	case h.Has("X-Autoreply") || h.Has("X-Autorespond") || h.Has("X-Autoresponder") || h.Has("X-Auto-Response-Suppress"):
-		return "it is an automatic answer, by its head"
-	case h.Has("List-Id") || h.Has("List-Post"):
-		return "it came by a mailing list"
+		return fmt.Sprintf("it went through more than %d servers: a loop", maxReceived), ""
+	case said != "" && said != "no":
+		return "it is an automatic answer (Auto-Submitted)", ""
+	case precedence == "bulk" || precedence == "junk" || precedence == "auto_reply":
+		return "it is no letter to us alone (Precedence)", ""
+	case h.Has("X-Autoreply") || h.Has("X-Autorespond") || h.Has("X-Autoresponder"):
+		return "it is an automatic answer, by its head", ""
+	case h.Has("List-Id") || h.Has("List-Post") || precedence == "list":
+		return "", "it came by a mailing list"
+	case h.Has("X-Auto-Response-Suppress"):
+		return "", "it is an automatic answer, by its head"
 	case sender == "":
-		return "it has no sender that could be answered, as bounces have"
+		return "", "it has no sender that could be answered, as bounces have"
+	case ours(plainOf(sender), own.Answers) || ours(sender, own.From):
+		return "", "its sender is an address of our own"
 	case robots.MatchString(from) || robots.MatchString(sender):
-		return "it was written by a mail server"
+		return "", "it was written by a mail server"
 	case autoTitles.MatchString(strings.TrimSpace(h.Get("Subject"))):
-		return "it is an automatic answer, by its subject"
+		return "", "it is an automatic answer, by its subject"
 	}
-	return ""
+	return "", ""
 }
 
 // plainOf is an address without what follows a + before the @.
@@ -240,6 +242,8 @@ func (w *walk) part(p *message.Entity, err error, depth int) {
 		w.hold("its words are packed up in a winmail.dat that only one mail program reads: have it write plain text")
 	case kind == "multipart/report" && strings.EqualFold(params["report-type"], "delivery-status"):
 		w.r.Report = readReport(p)
+	case kind == "multipart/report" && depth == 0: // as a receipt is (RFC 8098)
+		w.r.Auto = "it is a report of a mail program"
 	case strings.HasPrefix(kind, "multipart/"):
 		w.many(p, depth)
 	case disposition == "attachment" || kind != "text/plain" && kind != "text/html":

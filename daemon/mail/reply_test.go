@@ -119,7 +119,7 @@ func TestMark(t *testing.T) {
 
 func checkReply(t *testing.T, r Reply) {
 	t.Helper()
-	for _, s := range []string{r.Title, r.Held, r.Auto} {
+	for _, s := range []string{r.Title, r.Held, r.Auto, r.Marked} {
 		if strings.ContainsAny(s, "\r\n\x00") || !utf8.ValidString(s) {
 			t.Fatalf("%q is not one line of text", s)
 		}
@@ -174,7 +174,7 @@ func FuzzReport(f *testing.F) {
 		r := ReadReply([]byte("From: mailer-daemon@x.example\r\nContent-Type: multipart/report; report-type=delivery-status; boundary=bbbbbbbb\r\n\r\n--bbbbbbbb\r\nContent-Type: message/delivery-status\r\n\r\n"+
 			status+"\r\n--bbbbbbbb\r\nContent-Type: text/rfc822-headers\r\n\r\n"+head+"\r\n--bbbbbbbb--\r\n"), "", ownNames)
 		checkReply(t, r)
-		if r.Auto == "" {
+		if r.Auto+r.Marked == "" {
 			t.Fatal("a report would be answered")
 		}
 		if r.Report == nil {

@@ -53,6 +53,25 @@ func sampleWinding() schedule.Letter {
 		Clocks: []schedule.Assessment{hall}, Task: &t, Next: []schedule.Person{{Slug: "dee", Name: "Dee Finch"}, {Slug: "bo", Name: "Bo Alder"}}})
 }
 
+// sampleBoth is about the going and the strike train, which stop within a day.
+func sampleBoth() schedule.Letter {
+	l := sampleWinding()
+	hall := l.Clocks[0]
+	strike := hall.Trains[0]
+	strike.Train = wear.Train{Code: "strike", Name: "strike train", Kind: wear.Strike, Drive: wear.HandWound, Reserve: 8 * 24 * time.Hour}
+	strike.Wind.Stops = strike.Wind.Stops.Add(20 * time.Hour)
+	strike.Wind.Early, strike.Wind.Late = strike.Wind.Early.Add(20*time.Hour), strike.Wind.Late.Add(20*time.Hour)
+	strike.Wind.Left, strike.Wind.Share, strike.Wind.Turns = strike.Wind.Left+20*time.Hour, 0.63, 50
+	t := *l.Task
+	t.Subject, t.About, t.Due, t.Latest = "strike", "strike train", day(2026, 11, 29), day(2026, 11, 29)
+	hall.Clock.Trains = append(hall.Clock.Trains, strike.Train)
+	hall.Trains, hall.Tasks = append(hall.Trains, strike), append(hall.Tasks, t)
+	l.Clocks, l.With = []schedule.Assessment{hall}, []schedule.Task{t}
+	l = withPasses(l)
+	l.Passes[0].Clock, l.Passes[0].Task = "corn-hall", schedule.Winding
+	return l
+}
+
 // sampleTurn is the same asked of the deputy, of a train that may have stopped.
 func sampleTurn() schedule.Letter {
 	l := sampleWinding()
@@ -205,7 +224,7 @@ func sortByTime(log []schedule.Entry) {
 func samples() map[string]schedule.Letter {
 	return map[string]schedule.Letter{
 		"duelist": sampleDueList(), "locked": sampleLocked(), "answered": sampleAnswered(), "reminder": withPasses(sampleReminder()), "worn": sampleWorn(), "readagain": readAgainAsked(),
-		"winding": sampleWinding(), "turn": sampleTurn(), "standing": sampleStanding(), "lockednow": sampleLockedNow(), "maystand": sampleMayStand(),
+		"winding": sampleWinding(), "both": sampleBoth(), "turn": sampleTurn(), "standing": sampleStanding(), "lockednow": sampleLockedNow(), "maystand": sampleMayStand(),
 		"change": sampleChange(), "owner": sampleOwner(), "trouble": sampleTrouble(),
 	}
 }

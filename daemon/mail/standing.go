@@ -2,6 +2,7 @@ package mail
 
 import (
 	"fmt"
+	"strings"
 
 	"endshake/schedule"
 )
@@ -63,6 +64,9 @@ func (w writing) standWords(clock string) (title, sentence string) {
 		}
 		return fmt.Sprintf("%s is locked: %s", clock, clean(string(k.Kind))),
 			fmt.Sprintf("%s was locked on %s: nobody may %s until the conservator or the clockmaker clears it by name.", clock, dayWords(k.Since), locked(k.Kind))
+	}
+	if t := w.l.Task; t != nil && t.Kind == schedule.PowerCheck {
+		return clock + " may have stopped: a power cut", schedule.Capital(strings.TrimSuffix(clean(t.Reason), ".")) + "."
 	}
 	if t := w.l.Task; t != nil && len(a.Clock.Trains) > 1 {
 		if st, ok := a.Train(t.Subject); ok && !st.Wind.Stops.IsZero() {

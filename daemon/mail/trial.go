@@ -16,7 +16,11 @@ import (
 	"endshake/schedule"
 )
 
-// Trial writes a plain letter that only tries the way, for nobody's outbox. It
+// trialWord follows the + in the address for answers to a trial letter.
+const trialWord = "trial"
+
+// Trial writes a plain letter that only tries the way, for nobody's outbox: from
+// whom, signed and to be answered as every letter is. It
 // fails where sender or reader cannot be reached by mail, or the ID is of no use.
 func (c Composer) Trial(to, id string, now time.Time) (schedule.Notice, error) {
 	from, err := schedule.ParseMail(c.From)
@@ -39,6 +43,10 @@ func (c Composer) Trial(to, id string, now time.Time) (schedule.Notice, error) {
 	h.SetMessageID(strings.Trim(n.MessageID, "<>"))
 	h.SetDate(now)
 	h.SetSubject(n.Title)
+	back := c.plus(trialWord)
+	if back != "" {
+		h.Set("Reply-To", mailbox(name(from.Name), back))
+	}
 	h.Set("To", mailbox("", reader.Address))
 	h.Set("From", mailbox(name(from.Name), from.Address))
 	var b strings.Builder
@@ -46,7 +54,13 @@ func (c Composer) Trial(to, id string, now time.Time) (schedule.Notice, error) {
 	if err != nil {
 		return schedule.Notice{}, fmt.Errorf("compose: headers: %w", err)
 	}
-	_, err = io.WriteString(w, "This letter tries the way from the clocks' service to you.\r\nIf you read it, the way is open. There is nothing to do.\r\n")
+	words := "This letter tries the way from the clocks' service to you.\r\nIf you read it, the way is open."
+	if back == "" {
+		words += " There is nothing to do.\r\n"
+	} else {
+		words += " To try the way back,\r\nanswer it with any word: the mail room then shows your answer, held.\r\n"
+	}
+	_, err = io.WriteString(w, words)
 	if err := errors.Join(err, w.Close()); err != nil {
 		return schedule.Notice{}, fmt.Errorf("compose: body: %w", err)
 	}

@@ -93,5 +93,5 @@ func (w writing) eye(a schedule.Assessment, o schedule.Outlook) eye {
 	if used := usedUp(o, u); used != "" {
 		stands += " Used up: " + used + "."
 	}
-	return eye{Where: name(a.Clock.Name) + ", " + bearingName(o), Condition: string(o.Condition), Sentence: clean(o.Sentence), Oil: oil(o), Level: stands}
+	return eye{Where: clockName(w.l, a) + ", " + bearingName(o), Condition: string(o.Condition), Sentence: clean(o.Sentence), Oil: oil(o), Level: stands}
 }

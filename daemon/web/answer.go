@@ -26,6 +26,7 @@ type answerPage struct {
 	Faults             []fault
 	Quick              string // address of the quick form; empty: there is none
 	Doubted            bool   // the reading is asked back
+	Tell               string
 }
 
 // oneAnswer is a form of its own with one large button.
@@ -43,6 +44,7 @@ type answeredPage struct {
 	Head    string
 	Logged  string
 	Follows []string
+	Mend    string // what to do where it is wrong
 }
 
 // answerView is an answer under way: a pass, its clock, and what is filled in.
@@ -196,6 +198,8 @@ func (v answerView) pressed(said schedule.Said) string {
 		return "Found stopped"
 	case said == schedule.SaidNot:
 		return "Not done"
+	case v.pass.Task == schedule.Winding && v.pass.Subject == "":
+		return "All wound"
 	case v.pass.Task == schedule.Winding:
 		return "Wound"
 	case v.pass.Task == schedule.Oiling:
@@ -267,7 +271,7 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 	page := answerPage{
 		What: what, Clock: v.a.Clock.Name, Where: placeOf(v.a), By: personName(v.fleet, v.pass.Person),
 		Caution: schedule.Caution(v.pass.Task, v.a.Site, v.a.Clock.Cautions), Locked: lockWords(v.a), Doubted: v.doubted, Faults: v.faults,
-		Action: "/answer/" + v.pass.Token,
+		Action: "/answer/" + v.pass.Token, Tell: v.tell("log it"),
 	}
 	if j, ok := jobOf(v.pass.Task); ok {
 		page.Quick = j.address(v.a.Clock.Slug, v.pass.Subject)
@@ -293,6 +297,31 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 	s.show(w, r, status, "answer", view{Title: title, Body: page})
 }
 
+// tell says whom a reader tells what a link cannot take: the conservator of the
+// clock, by name, for whoever has only a link reaches no other page. The
+// conservator does it there.
+func (v answerView) tell(do string) string {
+	var names []string
+	for _, d := range v.a.Clock.Duties {
+		if d.Role != schedule.Conservator {
+			continue
+		}
+		if d.Person == v.pass.Person {
+			return do + " on the page of the clock"
+		}
+		if p, ok := v.fleet.Person(d.Person); ok && p.Name != "" && !slices.Contains(names, p.Name) {
+			names = append(names, p.Name)
+		}
+	}
+	switch len(names) {
+	case 0:
+		return "tell whoever the letter came from"
+	case 1:
+		return "tell " + names[0] + ", the conservator"
+	}
+	return "tell " + strings.Join(names, " or ") + ", the conservators"
+}
+
 // placeOf is the site of a clock and its place, without a name that the clock has too.
 func placeOf(a schedule.Assessment) string {
 	switch {
@@ -314,7 +343,7 @@ func taskOf(a schedule.Assessment, p schedule.Pass) (schedule.Task, bool) {
 }
 
 func (s *server) showAnswered(w http.ResponseWriter, r *http.Request, status int, v answerView, head string, e schedule.Entry) {
-	page := answeredPage{Head: head, Follows: follows(v, e), Logged: v.a.Clock.Name + ", " + instant(e.At, v.a.Zone) + ": " + entryWords(v.a.Clock, v.a.Zone, e)}
+	page := answeredPage{Head: head, Follows: follows(v, e), Mend: v.tell("correct it"), Logged: v.a.Clock.Name + ", " + instant(e.At, v.a.Zone) + ": " + entryWords(v.a.Clock, v.a.Zone, e)}
 	if e.Note != "" {
 		page.Logged += ". " + schedule.Capital(e.Note)
 	}
@@ -325,7 +354,7 @@ func (s *server) showAnswered(w http.ResponseWriter, r *http.Request, status int
 func follows(v answerView, e schedule.Entry) []string {
 	switch p := v.pass; {
 	case e.Kind == schedule.Stopped && e.Train == "":
-		return []string{"By its log the clock stands now. When it goes again, log its start on its own page."}
+		return []string{"By its log the clock stands now. When it goes again, " + v.tell("log its start") + "."}
 	case e.Kind == schedule.Noted && e.Season == "":
 		return []string{"The link in the letter goes on working: use it again when it is done."}
 	case p.Task == schedule.TimeChange && v.a.Change != nil && v.a.Change.Done == "":

@@ -45,6 +45,8 @@ func TestAnswers(t *testing.T) {
 		{"wound", schedule.Winding, "going", "Wound | Found stopped | Not done", url.Values{"said": {"done"}},
 			schedule.Entry{Kind: schedule.Wound, Train: "going"},
 			[]string{"that is logged", "wound the going train", "Next winding of the going train due 2 Dec 2026; it stops about Thu 3 Dec 2026, 10:00."}, false},
+		{"all wound", schedule.Winding, "", "All wound | Found stopped | Not done", url.Values{"said": {"done"}},
+			schedule.Entry{Kind: schedule.Wound}, []string{"that is logged", "Next winding of the going train due", "Next winding of the strike train due"}, false},
 		{"wound this morning", schedule.Winding, "strike", "Wound | Found stopped | Not done",
 			url.Values{"said": {"done"}, "at-done": {"2026-11-25T08:15"}, "because-done": {"stiff"}},
 			schedule.Entry{Kind: schedule.Wound, Train: "strike", Note: "stiff", At: now.Add(-105 * time.Minute)}, []string{"25 Nov 2026, 08:15", "Stiff", "stops about"}, false},
@@ -118,6 +120,34 @@ func wantLogged(t *testing.T, got, want schedule.Entry) {
 	}
 	if r := got.Reading; want.Kind == schedule.Measured && (r == nil || r.Value != wear.FromMM(.6) || r.Shake != wear.EndShake || *r.Celsius != -2.5) {
 		t.Errorf("reading %+v", r)
+	}
+}
+
+// Whoever has only a link is told by name whom to tell where it is wrong; the
+// conservator mends it on the page of the clock.
+func TestAnswersSayWhomToTell(t *testing.T) {
+	for _, tt := range []struct {
+		name, person string
+		change       func(*schedule.Clock)
+		want         string
+	}{
+		{"one conservator", "tom", func(*schedule.Clock) {}, "If that is wrong, tell Edda Quillfeather, the conservator."},
+		{"two", "tom", func(c *schedule.Clock) {
+			c.Duties = append(c.Duties, schedule.Duty{Person: "eve", Role: schedule.Conservator})
+		}, "tell Edda Quillfeather or "},
+		{"the conservator", "edda", func(*schedule.Clock) {}, "If that is wrong, correct it on the page of the clock."},
+		{"none", "tom", func(c *schedule.Clock) { c.Duties = c.Duties[1:] }, "If that is wrong, tell whoever the letter came from."},
+	} {
+		s := newSite(t)
+		tt.change(&s.desk.f.fleet.Clocks[0])
+		s.desk.snap = s.desk.f.snapshot()
+		p := asking(schedule.Winding, "going")
+		p.Person = tt.person
+		_, body := sendLink(t, s, "/answer/"+s.links.give(p), url.Values{"said": {"stopped"}})
+		text := flat(t, body)
+		if len(s.desk.logged) != 1 || !strings.Contains(text, tt.want) || strings.Contains(text, "page of the clock") != (tt.person == "edda") {
+			t.Errorf("%s: %s", tt.name, text)
+		}
 	}
 }
 
@@ -350,9 +380,9 @@ func TestAnswerThatALinkCannotTake(t *testing.T) {
 		path := "/answer/" + s.links.give(asking(kind, ""))
 		res, body := get(t, s, path)
 		bare(t, path, res, body)
-		want := "Log it on its own page"
+		want := "log it on its own page"
 		if _, ok := jobOf(kind); !ok {
-			want = "Open the page of Corn Hall clock"
+			want = "tell Edda Quillfeather, the conservator"
 		}
 		if res.StatusCode != 200 || buttons(t, body) != "" || !strings.Contains(flat(t, body), want) {
 			t.Errorf("%s: %d, %s", kind, res.StatusCode, flat(t, body))

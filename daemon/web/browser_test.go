@@ -6,51 +6,18 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"os"
-	"os/exec"
-	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/cdp"
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/chromedp"
 
+	"endshake/daemon/browsertest"
 	"endshake/schedule"
 )
-
-// browser starts Chromium, or skips loudly where there is none; a run that
-// counts (ENDSHAKE_CI=1) must have it.
-func browser(t *testing.T) context.Context {
-	t.Helper()
-	var path string
-	for _, name := range []string{os.Getenv("CHROMIUM"), "chromium", "chromium-browser", "google-chrome"} {
-		if p, err := exec.LookPath(name); name != "" && err == nil {
-			path = p
-			break
-		}
-	}
-	if path == "" {
-		const how = "no Chromium is installed, so nothing was looked at in a browser: install the package chromium, or name its path in CHROMIUM"
-		if os.Getenv("ENDSHAKE_CI") == "1" {
-			t.Fatal(how)
-		}
-		t.Skip(how)
-	}
-	flags := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
-		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-sync", true))
-	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
-	t.Cleanup(cancel)
-	ctx, stop := chromedp.NewExecAllocator(ctx, flags...)
-	t.Cleanup(stop)
-	ctx, done := chromedp.NewContext(ctx)
-	t.Cleanup(done)
-	return ctx
-}
 
 // complaints gathers what a browser writes on its console.
 type complaints struct {
@@ -136,11 +103,12 @@ func shotOfLinks(s site) (http.Handler, []struct{ name, path string }) {
 	}...)
 }
 
-// TestInABrowser opens each page wide and on a telephone: nothing may run out
-// at the side (WCAG 2.2, 1.4.10), and the browser must have nothing to
-// complain of. ENDSHAKE_SHOTS names a folder for pictures.
+// TestInABrowser opens each page wide and on a telephone, there in light and dark:
+// nothing may run out at the side (WCAG 2.2, 1.4.10), all can be read (1.4.3) and
+// be hit with a finger (2.5.8), and the browser must have nothing to complain of.
+// ENDSHAKE_SHOTS names a folder for pictures, of more ways to look.
 func TestInABrowser(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Start(t)
 	handler, pages := shotOfLinks(shotSite(t))
 	srv := httptest.NewServer(handler)
 	defer srv.Close()
@@ -149,105 +117,43 @@ func TestInABrowser(t *testing.T) {
 		t.Fatalf("start Chromium: %v", err)
 	}
 	shots := os.Getenv("ENDSHAKE_SHOTS")
-	for _, look := range []look{{"1280", 1280, "light", ""}, {"390", 390, "light", ""}, {"1280-dark", 1280, "dark", ""}, {"390-dark", 390, "dark", ""}, {"print", 760, "light", "print"}} {
-		if shots == "" && look.width == 760 {
-			continue
-		}
+	looks := []look{{Name: "1280", Width: 1280, Scheme: "light"}, {Name: "390", Width: 390, Scheme: "light"}, {Name: "390-dark", Width: 390, Scheme: "dark"}}
+	if shots != "" {
+		looks = append(looks, look{Name: "1280-dark", Width: 1280, Scheme: "dark"}, look{Name: "print", Width: 760, Scheme: "light", Media: "print"})
+	}
+	for _, look := range looks {
 		for _, p := range pages {
-			look.open(t, ctx, srv.URL+p.path)
-			over := see(t, ctx, sideways)
-			if look.width < 500 {
+			look.Open(t, ctx, srv.URL+p.path)
+			over := see(t, ctx, browsertest.Sideways)
+			if look.Width < 500 {
 				over = append(over, see(t, ctx, unstacked)...)
+				if faint := see(t, ctx, browsertest.Contrast); len(faint) > 0 {
+					t.Errorf("%s at %s: too faint: %s", p.name, look.Name, strings.Join(faint, "; "))
+				}
+				if small := see(t, ctx, size); len(small) > 0 {
+					t.Errorf("%s at %s: too small to hit: %s", p.name, look.Name, strings.Join(small, "; "))
+				}
 			}
-			shot(t, ctx, shots, p.name+"-"+look.name)
+			browsertest.Shot(t, ctx, shots, p.name+"-"+look.Name)
 			if len(over) > 0 {
-				t.Errorf("%s at %s runs out at the side: %s", p.name, look.name, strings.Join(over, "; "))
+				t.Errorf("%s at %s runs out at the side: %s", p.name, look.Name, strings.Join(over, "; "))
 			}
 			for _, c := range said.take() {
 				if !(strings.Contains(c, "404") && strings.HasPrefix(p.name, "lost") || strings.Contains(c, "410") && strings.HasSuffix(p.name, "-gone") || strings.Contains(c, "422") && strings.HasSuffix(p.name, "-refused")) { // the browser notes what it is answered, as it must
-					t.Errorf("%s at %s: the browser complains: %s", p.name, look.name, c)
+					t.Errorf("%s at %s: the browser complains: %s", p.name, look.Name, c)
 				}
 			}
 		}
 	}
 }
 
-// sideways lists the elements that stand out to the right, if the page scrolls.
-const sideways = `document.documentElement.scrollWidth <= window.innerWidth ? [] :
-	[...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1)
-	.slice(0, 5).map(e => e.tagName + '.' + e.className + ' ' + Math.round(e.getBoundingClientRect().right))
-	.concat('scrollWidth ' + document.documentElement.scrollWidth)`
+// look and see are written often here.
+type look = browsertest.Look
+
+var see = browsertest.See
 
 // unstacked lists the rows that are still rows on a telephone.
 const unstacked = `[...document.querySelectorAll('main tr')].filter(e => getComputedStyle(e).display !== 'block').slice(0, 3).map(e => 'row: ' + e.textContent)`
-
-// look is a way to look at a page.
-type look struct {
-	name   string
-	width  int64
-	scheme string // light or dark
-	media  string // print, or empty
-}
-
-func (l look) open(t *testing.T, ctx context.Context, url string) {
-	t.Helper()
-	_, err := chromedp.Call(ctx, emulation.SetDeviceMetricsOverride,
-		emulation.SetDeviceMetricsOverrideParams{Width: l.width, Height: 850, DeviceScaleFactor: 1, Mobile: l.width < 500})
-	if err == nil {
-		_, err = chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: l.media,
-			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: l.scheme}}})
-	}
-	if err == nil {
-		err = chromedp.Do(ctx, chromedp.Navigate(url))
-	}
-	if err != nil {
-		t.Fatalf("open %s at %s: %v", url, l.name, err)
-	}
-}
-
-// see runs an expression that lists what is wrong on the page.
-func see(t *testing.T, ctx context.Context, expression string) []string {
-	t.Helper()
-	out, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](expression))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return out
-}
-
-// shot writes the whole page as PNG to a folder, if one is named.
-func shot(t *testing.T, ctx context.Context, dir, name string) {
-	t.Helper()
-	if dir == "" {
-		return
-	}
-	data, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
-	if err == nil {
-		err = os.WriteFile(filepath.Join(dir, name+".png"), data, 0o644)
-	}
-	if err != nil {
-		t.Fatalf("picture of %s: %v", name, err)
-	}
-}
-
-// contrast works out in the browser the contrast ratio of every text with the
-// paper behind it, by the formula of WCAG 2.2 (relative luminance), and lists
-// those below 4.5 (success criterion 1.4.3).
-const contrast = `(() => {
-	const lum = c => { const v = c.map(x => (x /= 255) <= 0.04045 ? x / 12.92 : ((x + 0.055) / 1.055) ** 2.4); return 0.2126*v[0] + 0.7152*v[1] + 0.0722*v[2]; };
-	const parse = s => s.match(/[\d.]+/g).map(Number);
-	const behind = e => { for (; e; e = e.parentElement) { const c = parse(getComputedStyle(e).backgroundColor); if (c.length < 4 || c[3] > 0) return c; } return [255,255,255]; };
-	const bad = [];
-	for (const e of document.querySelectorAll('body *')) {
-		if (![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())) continue;
-		if (['TITLE','DESC','OPTION'].includes(e.tagName.toUpperCase())) continue;
-		const style = getComputedStyle(e), svg = e.namespaceURI.includes('svg');
-		const a = lum(parse(svg ? style.fill : style.color)), b = lum(behind(e));
-		const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
-		if (ratio < 4.5) bad.push(e.tagName + '.' + e.getAttribute('class') + ' ' + ratio.toFixed(2) + ' ' + e.textContent.trim().slice(0, 30));
-	}
-	return bad.slice(0, 5);
-})()`
 
 // size lists what is too small to be hit with a finger on a telephone: links
 // that stand alone, buttons and fields under 24 by 24 pixels (WCAG 2.2, 2.5.8).
@@ -255,29 +161,10 @@ const size = `[...document.querySelectorAll('button, input:not([type=hidden]), s
 	.filter(e => { const r = e.getBoundingClientRect(); return r.width > 0 && (r.width < 24 || r.height < 24); })
 	.map(e => e.tagName + ' ' + (e.textContent || e.name) + ' ' + JSON.stringify(e.getBoundingClientRect()))`
 
-func TestContrastAndTargets(t *testing.T) {
-	ctx := browser(t)
-	handler, pages := shotOfLinks(shotSite(t))
-	srv := httptest.NewServer(handler)
-	defer srv.Close()
-	for _, scheme := range []string{"light", "dark"} {
-		for _, p := range pages {
-			look{"390", 390, scheme, ""}.open(t, ctx, srv.URL+p.path)
-			faint, small := see(t, ctx, contrast), see(t, ctx, size)
-			if len(faint) > 0 {
-				t.Errorf("%s, %s: too faint: %s", p.name, scheme, strings.Join(faint, "; "))
-			}
-			if len(small) > 0 {
-				t.Errorf("%s, %s: too small to hit: %s", p.name, scheme, strings.Join(small, "; "))
-			}
-		}
-	}
-}
-
 // TestADoubtInABrowser logs a reading that does not fit, as a person does: it
 // is asked back, and the box that it is right is there to be checked.
 func TestADoubtInABrowser(t *testing.T) {
-	ctx := browser(t)
+	ctx := browsertest.Start(t)
 	s := shotSite(t)
 	srv := httptest.NewServer(s)
 	defer srv.Close()
@@ -287,16 +174,16 @@ func TestADoubtInABrowser(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	for _, look := range []look{{"1280", 1280, "light", ""}, {"390", 390, "light", ""}} {
-		look.open(t, ctx, srv.URL+"/clock/bell-house/log?kind=measured&bearing=worn")
+	for _, look := range []look{{Name: "1280", Width: 1280, Scheme: "light"}, {Name: "390", Width: 390, Scheme: "light"}} {
+		look.Open(t, ctx, srv.URL+"/clock/bell-house/log?kind=measured&bearing=worn")
 		do(chromedp.SetValue("#f-value", "25.4 mm"))
 		do(chromedp.Click("main button[type=submit]"))
 		do(chromedp.WaitVisible("#f-sure"))
-		bad := append(see(t, ctx, sideways), append(see(t, ctx, contrast), see(t, ctx, size)...)...)
+		bad := append(see(t, ctx, browsertest.Sideways), append(see(t, ctx, browsertest.Contrast), see(t, ctx, size)...)...)
 		if len(bad) > 0 {
-			t.Errorf("at %s: %s", look.name, strings.Join(bad, "; "))
+			t.Errorf("at %s: %s", look.Name, strings.Join(bad, "; "))
 		}
-		shot(t, ctx, os.Getenv("ENDSHAKE_SHOTS"), "log-doubt-"+look.name)
+		browsertest.Shot(t, ctx, os.Getenv("ENDSHAKE_SHOTS"), "log-doubt-"+look.Name)
 	}
 	if len(s.desk.logged) > 0 {
 		t.Fatal("it is logged before anybody said that it is right")

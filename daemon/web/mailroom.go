@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -26,8 +27,9 @@ type mailPage struct {
 	Notices   []noticeLine
 	Mailboxes []mailboxLine
 	Arrivals  []arrivalLine
-	Inward    bool // messages come in, and are listed on a page of their own
-	Sink      bool // there is a receiving server to look into
+	Arrived   string // how many those are
+	Inward    bool   // messages come in, and are listed on a page of their own
+	Sink      bool   // there is a receiving server to look into
 }
 
 // mailboxLine is an address that nothing is sent to.
@@ -37,9 +39,10 @@ type mailboxLine struct {
 
 // noticeLine is one notice in a list.
 type noticeLine struct {
-	ID, Title, Person, Kind, When, Reply string
-	State                                schedule.NoticeState
-	Words                                string // what the state means
+	ID, Title, Person, When string
+	State                   schedule.NoticeState
+	Words                   string // what the state means; empty: the word says it
+	Reply                   string // the server's last words; empty: none, or no more than that it is taken
 }
 
 // arrivalLine is one message that arrived.
@@ -48,11 +51,9 @@ type arrivalLine struct {
 	When, Title string
 }
 
-// noticeWords says what each state of a notice means.
+// noticeWords says what a state of a notice means, where its name does not.
 var noticeWords = map[schedule.NoticeState]string{
 	schedule.Owed:    "to be sent, or to be tried again",
-	schedule.Sending: "on its way",
-	schedule.Sent:    "the mail server has taken it",
 	schedule.Refused: "it will not be taken: see why, mend it, and send it again",
 	schedule.Parked:  "it may have gone out already: look, and send it again if it has not",
 }
@@ -100,6 +101,7 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 		for _, m := range s.Arrivals() {
 			page.Arrivals = append(page.Arrivals, arrivalLine{m.Number, instant(m.At, time.UTC), titleOf(m.Raw)})
 		}
+		page.Arrived = schedule.Capital(schedule.Count(len(page.Arrivals), "message", "messages"))
 		slices.SortFunc(page.Arrivals, func(x, y arrivalLine) int { return cmp.Compare(y.N, x.N) }) // newest first
 	}
 	s.show(w, r, http.StatusOK, "mail", view{Title: "Mail room", Here: "/mail", Body: page})
@@ -117,18 +119,31 @@ func readersAt(f schedule.Fleet, address string) string {
 }
 
 func newNoticeLine(f schedule.Fleet, n schedule.Notice) noticeLine {
-	l := noticeLine{ID: n.ID, Title: n.Title, Person: personName(f, n.Person), Kind: string(n.Kind), State: n.State,
-		Words: noticeWords[n.State], Reply: n.Reply, When: "owed " + instant(n.Created, time.UTC)}
+	l := noticeLine{ID: n.ID, Title: n.Title, Person: personName(f, n.Person), State: n.State,
+		Words: noticeWords[n.State], Reply: more(n.Reply), When: "since " + instant(n.Created, time.UTC)}
 	switch {
-	case !n.SentAt.IsZero():
-		l.When = "sent " + instant(n.SentAt, time.UTC)
+	case n.State == schedule.Sent && !n.SentAt.IsZero():
+		l.When = instant(n.SentAt, time.UTC)
+	case n.State == schedule.Refused || n.State == schedule.Parked:
+		l.When = "(owed " + instant(n.Created, time.UTC) + ")"
 	case n.State == schedule.Owed && n.Attempts > 0:
-		l.When = "next try " + instant(n.NextTry, time.UTC)
+		l.When = "with the next try " + instant(n.NextTry, time.UTC)
 	}
 	if l.Title == "" {
 		l.Title = noSubject
 	}
 	return l
+}
+
+// plainYes is a mail server's yes that says nothing else.
+var plainYes = regexp.MustCompile(`(?i)^250[ -]([0-9]\.[0-9]\.[0-9] )?(ok|taken|accepted)?(: queued)?\W*$`)
+
+// more is what a mail server said, where that is more than that it has taken it.
+func more(reply string) string {
+	if plainYes.MatchString(reply) {
+		return ""
+	}
+	return reply
 }
 
 // letterPage is one message with what the mail server said.
@@ -181,7 +196,7 @@ func (s *server) notice(w http.ResponseWriter, r *http.Request) {
 	page := letterPage{Letter: letterOf(n), Notice: &line, Moved: r.URL.Query().Has("again"), When: line.When,
 		Attempts: schedule.Count(n.Attempts, "try", "tries")}
 	for _, st := range steps {
-		page.Steps = append(page.Steps, stepLine{instant(st.At, time.UTC), cmp.Or(stepWords[st.What], string(st.What)), st.Words})
+		page.Steps = append(page.Steps, stepLine{instant(st.At, time.UTC), cmp.Or(stepWords[st.What], string(st.What)), more(st.Words)})
 	}
 	if page.Letter.HTML != "" {
 		page.HTMLAt = at + "/html"

@@ -134,7 +134,7 @@ func TestUnwrittenNotice(t *testing.T) {
 		State: schedule.Refused, Created: now, Reply: `letter to tom: mail address "tom@" cannot be read`})
 	_, body := get(t, s, "/mail/m4")
 	checkPage(t, "m4", body)
-	for _, want := range []string{"Could not be written: due-list", "mail address &#34;tom@&#34; cannot be read", "No message was written", "Refused: ", "0 tries"} {
+	for _, want := range []string{"Could not be written: due-list", "mail address &#34;tom@&#34; cannot be read", "No message was written", "Refused (owed ", "0 tries"} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the page does not say %q", want)
 		}
@@ -317,5 +317,48 @@ func TestStoppedMailboxes(t *testing.T) {
 	}
 	if res, _ := get(t, s, "/mailbox"); res.StatusCode != http.StatusMethodNotAllowed {
 		t.Errorf("GET answers %d: a look must change nothing", res.StatusCode)
+	}
+}
+
+// A letter stands in one line with its state; the server's words stand there only
+// where they say more than that it took the letter, and its steps are folded.
+func TestMailRoomIsALineALetter(t *testing.T) {
+	s := newSite(t)
+	s.post.notices[0].Reply = "250 2.0.0 OK"
+	s.post.notices[2].Reply = "451 4.7.1 come again later"
+	s.post.steps = map[string][]schedule.Step{"m1": {{At: now, What: schedule.StepOwed}, {At: now, What: schedule.StepSent, Words: "250 2.0.0 OK"}}}
+	_, body := get(t, s, "/mail")
+	var lines []string
+	for _, n := range nodes(t, body) {
+		if n.Data == "li" && strings.Contains(textOf(n), "for ") {
+			lines = append(lines, strings.Join(strings.Fields(textOf(n)), " "))
+		}
+	}
+	want := []string{"Due in December for Tom Barleymow sent 25 Nov 2026, 10:00",
+		"Near its limit: <b>centre</b> for Edda Quillfeather parked (owed 25 Nov 2026, 10:00): " + noticeWords[schedule.Parked] + "no answer after the message",
+		"Due in December for Eve <script>alert(3)</script> owed with the next try 25 Nov 2026, 11:00: " + noticeWords[schedule.Owed] + "451 4.7.1 come again later"}
+	if !slices.Equal(lines, want) {
+		t.Errorf("the mail room lists\n%q, want\n%q", lines, want)
+	}
+	if strings.Contains(body, "250 2.0.0") {
+		t.Error("it repeats that the server said yes")
+	}
+	_, body = get(t, s, "/mail/m1")
+	if strings.Contains(body, "250 2.0.0") || !strings.Contains(body, "<details><summary>What became of it") || !strings.Contains(flat(t, body), "Sent 25 Nov 2026, 10:00 UTC. For Tom Barleymow.") {
+		t.Errorf("the letter shows %s", flat(t, body))
+	}
+}
+
+// What is more than a yes is shown: a queue's name finds the letter again.
+func TestMore(t *testing.T) {
+	for _, reply := range []string{"250 2.0.0 OK", "250 ok", "250 2.0.0 taken", "250 OK.", "250 2.0.0 Accepted", "250 2.0.0 OK: queued"} {
+		if more(reply) != "" {
+			t.Errorf("%q is shown", reply)
+		}
+	}
+	for _, reply := range []string{"250 2.0.0 Ok: queued as 4F2", "250 OK but slow", "251 2.1.5 forwarded", "450 4.2.0 ok", "550 5.1.1 no", "no answer", "1250 OK"} {
+		if more(reply) != reply {
+			t.Errorf("%q is not shown", reply)
+		}
 	}
 }

@@ -8,7 +8,9 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
+	"time"
 
 	"endshake/schedule"
 
@@ -385,4 +387,28 @@ func fetch(t testing.TB, h http.Handler, path string) int {
 		t.Fatalf("%s answers %d", path, w.Code)
 	}
 	return w.Body.Len()
+}
+
+// Pages are asked for while others are, and while something is logged: what each
+// shows is one answer, and the race detector finds nothing.
+func TestPagesSideBySide(t *testing.T) {
+	s := siteOf(t, wearingDesk())
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			for _, path := range []string{"/", "/due", "/outlook", "/timechange", "/clock/corn-hall", "/clock/bell-house/bearing/worn",
+				"/clock/bell-house/bearing/worn?washer=0.5+mm&oilDays=90", "/clock/corn-hall/log?kind=measured", "/mail", "/mail/m1", "/reckoner/washer", "/help"} {
+				if res, _ := get(t, s, path); res.StatusCode != 200 {
+					t.Errorf("%s answers %d", path, res.StatusCode)
+				}
+			}
+		})
+	}
+	for i := range 8 {
+		e := schedule.Entry{Clock: "corn-hall", Kind: schedule.Noted, By: "tom", At: now.Add(-time.Minute), Note: fmt.Sprint("Note ", i)}
+		if _, err := s.desk.Log(t.Context(), e); err != nil {
+			t.Error(err)
+		}
+	}
+	wg.Wait()
 }

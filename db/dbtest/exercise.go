@@ -89,6 +89,7 @@ var promises = []struct {
 	{"no such mailbox", noSuchMailbox},
 	{"third in a row", thirdInARow},
 	{"bounces", bounces},
+	{"bounce overtakes", bounceOvertakes},
 	{"steps", steps},
 	{"grouped marks", groupedMarks},
 	{"trouble", trouble},
@@ -187,7 +188,7 @@ func dropAll(t *testing.T, address, engine string) {
 		return
 	}
 	for _, table := range []string{"duty", "policy", "mesh", "bearing", "arbor", "train", "reading", "entry", "clock", "person", "site",
-		"audit", "revision", "job_run", "notice_event", "notice", "learned", "pass", "decline", "mailbox", "inward", "goose_db_version"} {
+		"audit", "revision", "job_run", "covered", "notice_event", "notice_body", "notice", "learned", "pass", "decline", "mailbox", "inward", "goose_db_version"} {
 		_, err := d.Exec(`DROP TABLE ` + table)
 		must(t, err)
 	}

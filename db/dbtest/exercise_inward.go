@@ -215,7 +215,7 @@ func oldMail(t *testing.T, address string, s *db.Store) {
 	if n := count(t, address, `SELECT count(*) FROM inward WHERE length(raw) > 0`); n != 2 {
 		t.Errorf("%d bodies of what came in are left, want 2", n)
 	}
-	if n := count(t, address, `SELECT count(*) FROM notice WHERE length(raw) > 0`); n != 2 {
+	if n := count(t, address, `SELECT count(*) FROM notice_body`); n != 2 {
 		t.Errorf("%d bodies of notices are left, want 2", n)
 	}
 	added, err := s.Owe(ctx, now, []schedule.Notice{notice("n-old")})

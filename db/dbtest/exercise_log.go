@@ -255,7 +255,9 @@ func corrections(t *testing.T, address string, s *db.Store) {
 	log, err := s.Entries(t.Context(), "clock-0")
 	must(t, err)
 	wantEqual(t, "log", log, []schedule.Entry{first, second, third})
-	wantEqual(t, "log that counts", schedule.Effective(log), []schedule.Entry{third})
+	if counts := schedule.Effective(log); len(counts) != 1 || counts[0].ID != third.ID {
+		t.Errorf("log that counts %+v, want the third alone", counts)
+	}
 }
 
 // atomicAppend: an entry whose owed notice cannot be stored leaves nothing.

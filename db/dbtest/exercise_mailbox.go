@@ -1,6 +1,7 @@
 package dbtest
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -139,6 +140,60 @@ func bounces(t *testing.T, address string, s *db.Store) {
 }
 
 // steps: each change of a notice leaves its step, in order.
+// bounceOvertakes: a bounce that comes before it is kept that the letter was taken
+// is not lost, whatever is kept after it, and nothing goes out again.
+func bounceOvertakes(t *testing.T, address string, s *db.Store) {
+	ctx := t.Context()
+	back := func(id string, at int) {
+		t.Helper()
+		_, err := s.Bounced(ctx, id, schedule.TurnsUs, "5.2.2 full", minutes(at))
+		must(t, err)
+	}
+	refused := func(id string, uncertain int) {
+		t.Helper()
+		if n := wantNotice(t, s, id, schedule.Refused, 1, uncertain); n.Reply != "came back: 5.2.2 full" || n.SentAt.IsZero() {
+			t.Errorf("%s: reply %q, sent %v", id, n.Reply, n.SentAt)
+		}
+	}
+	claim := func(key string, at int) string {
+		t.Helper()
+		n := notice(key)
+		n.ID, n.To, n.Created = "id-"+key, key+"@example.org", minutes(at)
+		_, err := s.Owe(ctx, minutes(at), []schedule.Notice{n})
+		must(t, err)
+		if got := send(t, s, "a", minutes(at)); len(got) != 1 || got[0].ID != n.ID {
+			t.Fatalf("claimed %+v", got)
+		}
+		return n.ID
+	}
+	for i, o := range []schedule.Outcome{{State: schedule.Sent, At: minutes(2), Reply: "250 ok"}, {State: schedule.Owed, Uncertain: true, At: minutes(2), Reply: "no answer"}} {
+		id := claim(fmt.Sprint("handed", i), 0)
+		must(t, handed(t, s, id, "a", minutes(1)))
+		back(id, 1)
+		refused(id, 0)
+		must(t, settled(t, s, id, "a", o))
+		refused(id, 0)
+	}
+	// A sender that died after it handed the letter over; the bounce settles that.
+	id := claim("dead", 10)
+	must(t, handed(t, s, id, "a", minutes(11)))
+	must(t, settled(t, s, id, "a", schedule.Outcome{State: schedule.Owed, Uncertain: true, At: minutes(12), Reply: "no answer"}))
+	back(id, 13)
+	refused(id, 1)
+	if got := send(t, s, "b", minutes(600)); len(got) != 0 {
+		t.Errorf("sent again: %+v", got)
+	}
+	// Never handed over: what reports on it is mistaken, or forged.
+	id = claim("young", 700)
+	back(id, 701)
+	wantNotice(t, s, id, schedule.Sending, 1, 0)
+	must(t, handed(t, s, id, "a", minutes(702)))
+	must(t, settled(t, s, id, "a", schedule.Outcome{State: schedule.Sent, At: minutes(703)}))
+	wantNotice(t, s, id, schedule.Sent, 1, 0)
+	// A claim that is another's stays a Conflict.
+	wantCode(t, settled(t, s, id, "b", schedule.Outcome{State: schedule.Sent, At: minutes(704)}), schedule.Conflict)
+}
+
 func steps(t *testing.T, address string, s *db.Store) {
 	ctx := t.Context()
 	id := oweOne(t, s, "n")

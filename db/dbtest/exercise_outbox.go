@@ -309,9 +309,24 @@ func knownKeys(t *testing.T, address string, s *db.Store) {
 	for i := range 200 { // more than one statement's worth
 		ask = append(ask, fmt.Sprint("none-", i))
 	}
-	known, err := s.KnownKeys(t.Context(), append(ask, "one"))
+	wide := notice("wide")
+	wide.Covers = []string{"narrow", "three", "narrow"}
+	for want := range 2 { // owed again it adds nothing
+		wide.Covers = wide.Covers[:3-2*want]
+		added, err := s.Owe(t.Context(), Day, []schedule.Notice{wide})
+		must(t, err)
+		if added != 1-want {
+			t.Errorf("%d added at try %d", added, want)
+		}
+	}
+	mute := notice("mute")
+	mute.Raw, mute.Covers = nil, []string{"unsaid"}
+	if _, err := s.Owe(t.Context(), Day, []schedule.Notice{mute}); err != nil {
+		t.Error(err)
+	}
+	known, err := s.KnownKeys(t.Context(), append(ask, "one", "narrow", "unsaid"))
 	must(t, err)
-	wantEqual(t, "known keys", known, map[string]bool{"one": true, "two": true})
+	wantEqual(t, "known keys", known, map[string]bool{"one": true, "two": true, "three": true, "narrow": true})
 	if known, err := s.KnownKeys(t.Context(), nil); err != nil || len(known) != 0 {
 		t.Errorf("of none: %v, %v", known, err)
 	}

@@ -1,0 +1,6 @@
+//go:build !failpoint
+
+package failpoint
+
+// Hit does nothing in what ships.
+func Hit(string) {}
