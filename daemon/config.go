@@ -5,26 +5,30 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"net/netip"
 	"net/url"
 	"time"
 
 	"endshake/daemon/mail"
 	"endshake/db"
+	"endshake/schedule"
 )
 
 // Config is what a keeper of the service sets.
 type Config struct {
-	Database      string // folder, sqlite:PATH or postgres://...
-	Listen        string // host:port of pages and metrics
-	OpenToNetwork bool   // allow a Listen that others can reach
-	SMTP          string // smtp://... or smtps://...; empty: no mail is written
-	SMTPPassword  string // takes the place of one in SMTP
-	MailFrom      string // "Name <address>"
-	Inward        string // where messages come in: lmtp://, smtp:// or lmtp+unix:; empty: nowhere
-	Answers       string // address at which answers to letters are read; empty: they go to MailFrom
-	DKIM          DKIM   // signs letters; zero: none is signed
-	BaseURL       string // where readers of mail find the pages; may be empty
-	Zone          string // IANA zone in which jobs fall due
+	Database     string // folder, sqlite:PATH or postgres://...
+	Listen       string // host:port of pages and metrics
+	SMTP         string // smtp://... or smtps://...; empty: no mail is written
+	SMTPPassword string // takes the place of one in SMTP
+	MailFrom     string // "Name <address>"
+	Inward       string // where messages come in: lmtp://, smtp:// or lmtp+unix:; empty: nowhere
+	Answers      string // address at which answers to letters are read; empty: they go to MailFrom
+	DKIM         DKIM   // signs letters; zero: none is signed
+	BaseURL      string // where readers of mail find the pages; may be empty
+	Zone         string // IANA zone in which jobs fall due
+	// TrustedProxies are the peers whose word on where a request comes from is
+	// believed, as CIDR: 10.0.0.0/8.
+	TrustedProxies []string
 	// MailLease is how long a claimed mail is left alone after its sender died.
 	MailLease time.Duration
 	// FirstRun has the jobs done at once on an empty history, for a demo; a
@@ -68,9 +72,12 @@ type Options struct {
 	Version string
 	Now     func() time.Time // the wall clock
 	Log     *slog.Logger
-	Banner  string     // a line for every page; empty: none
-	Sink    *mail.Sink // the receiving end, where the process has one; nil: none
-	store   *db.Store  // open and up to date, the caller's to close; nil: Database is opened
+	Banner  string // a line for every page; empty: none
+	// Everyone is who every reader is, where nobody logs in: in the demo. Its zero
+	// value has people log in.
+	Everyone schedule.Actor
+	Sink     *mail.Sink // the receiving end, where the process has one; nil: none
+	store    *db.Store  // open and up to date, the caller's to close; nil: Database is opened
 }
 
 // leastLease leaves a mail server time to answer.
@@ -111,15 +118,31 @@ func (c Config) validate() (server mail.Server, zone *time.Location, err error) 
 	return server, zone, nil
 }
 
-// validateListen refuses an address that others can reach unless that was
-// asked for: there are no accounts yet, so whoever reaches a page can log.
+// validateListen refuses an address that others can reach where it is not known
+// by what name they do: cookies and links go by that name.
 func (c Config) validateListen() error {
 	host, _, err := net.SplitHostPort(c.Listen)
 	if err != nil {
 		return fmt.Errorf("--listen: %q is not host:port, like 127.0.0.1:8080", c.Listen)
 	}
-	if !mail.Loopback(host) && !c.OpenToNetwork {
-		return fmt.Errorf("--listen: %s can be reached by others, and there are no accounts yet: listen on 127.0.0.1, or add --open-to-network if something in front of it checks who comes in", c.Listen)
+	if !mail.Loopback(host) && c.BaseURL == "" {
+		return fmt.Errorf("--listen: %s can be reached by others: say with --base-url by which address they reach the pages, like https://clocks.example.org/, or listen on 127.0.0.1", c.Listen)
 	}
-	return nil
+	_, err = c.proxies()
+	return err
+}
+
+// proxies reads TrustedProxies.
+func (c Config) proxies() (out []netip.Prefix, err error) {
+	for _, s := range c.TrustedProxies {
+		p, err := netip.ParsePrefix(s)
+		if a, other := netip.ParseAddr(s); err != nil && other == nil {
+			p, err = a.Prefix(a.BitLen())
+		}
+		if err != nil {
+			return nil, fmt.Errorf("--trusted-proxy: %q is no network: write one like 10.0.0.0/8 or 192.0.2.7", s)
+		}
+		out = append(out, p.Masked())
+	}
+	return out, nil
 }

@@ -35,6 +35,8 @@ type Daemon struct {
 	server  *http.Server
 	ln      net.Listener
 	life    lifecycle
+	compose mail.Composer
+	logins  *web.Logins // nil: nobody logs in
 }
 
 // New opens the database, brings its schema up to date, assesses the fleet and
@@ -60,8 +62,9 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	owner := ownerName()
 	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
 	compose, _ := o.Composer() // which validate has checked, where there is mail
+	d.compose = compose
 	d.runner = &runner{
-		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.store.EmptyOldMail,
+		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.emptyOld,
 	}
 	if o.SMTP != "" {
 		d.runner.letters = &letterWriter{
@@ -71,6 +74,9 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 		d.sender = newSender(d.store, d.desk, server, owner, o)
 	}
 	if err = d.receive(compose); err != nil {
+		return d, err
+	}
+	if err = d.letIn(ctx); err != nil {
 		return d, err
 	}
 	return d, d.listen()
@@ -133,7 +139,7 @@ func (d *Daemon) listen() error {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /healthz", healthz)
 	mux.HandleFunc("GET /readyz", readyz(d.desk, d.store, d.o.Now))
-	mux.Handle("GET /metrics", metrics.Handler(reg, d.o.Log))
+	mux.Handle("GET /metrics", d.forScrapers(metrics.Handler(reg, d.o.Log)))
 	mux.Handle("/", web.New(d.pages()))
 	d.server = &http.Server{
 		Handler: ownHost(d.o.Config, mux), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute,
@@ -146,7 +152,7 @@ func (d *Daemon) listen() error {
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
-		Passes: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: schedule.Actor{Conservator: true},
+		Passes: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries,
 	}
 	if d.clerk != nil {
@@ -220,6 +226,9 @@ func (d *Daemon) Run(ctx context.Context) error {
 			poke(d.pokeIn)
 		})
 	})
+	if err := d.sayFirst(ctx); err != nil {
+		d.o.Log.Error("no link for the first conservator could be made: endshake account first makes one", "error", err)
+	}
 	d.o.Log.Info("ready", "address", "http://"+d.Addr()+"/", "database", d.store.Engine(), "clocks", len(d.desk.Snapshot().Clocks))
 	select {
 	case <-ctx.Done():

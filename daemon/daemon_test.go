@@ -398,7 +398,8 @@ func TestNewRefuses(t *testing.T) {
 	}{
 		{"busy port", func(c *Config) { c.Listen = busy.Addr() }, "in use by another program"},
 		{"unknown zone", func(c *Config) { c.Zone = "Mars/Olympus" }, "--zone"},
-		{"open address", func(c *Config) { c.Listen = "0.0.0.0:0" }, "--open-to-network"},
+		{"open address", func(c *Config) { c.Listen = "0.0.0.0:0" }, "--base-url"},
+		{"proxy", func(c *Config) { c.TrustedProxies = []string{"everywhere"} }, "--trusted-proxy"},
 		{"no port", func(c *Config) { c.Listen = "127.0.0.1" }, "--listen"},
 		{"mail server", func(c *Config) { c.SMTP, c.MailFrom = "gopher://host", "a@example.org" }, "--smtp"},
 		{"no sender", func(c *Config) { c.SMTP = "smtp://127.0.0.1:25" }, "--mail-from"},

@@ -43,23 +43,22 @@ func readyz(desk *Desk, store pinger, now func() time.Time) http.HandlerFunc {
 
 // ownHost refuses requests that name another host than this one: a page
 // elsewhere could otherwise have a browser read and log here, by pointing a
-// name of its own at a loopback address.
+// name of its own at a loopback address. What only says that the service lives,
+// and what shows a token, is answered by any name: that of a probe or a scraper.
 func ownHost(c Config, next http.Handler) http.Handler {
-	if c.OpenToNetwork {
-		return next
-	}
 	base := ""
 	if u, err := url.Parse(c.BaseURL); err == nil {
 		base = u.Hostname()
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		probe := r.URL.Path == "/healthz" || r.URL.Path == "/readyz" || r.URL.Path == "/metrics" && bearer(r) != ""
 		host := r.Host
 		if h, _, err := net.SplitHostPort(host); err == nil {
 			host = h
 		}
 		host = strings.Trim(host, "[]")
-		if !mail.Loopback(host) && !(base != "" && strings.EqualFold(host, base)) {
-			http.Error(w, "this service answers on this machine only: use its own address, or set --base-url", http.StatusMisdirectedRequest)
+		if !probe && !mail.Loopback(host) && !(base != "" && strings.EqualFold(host, base)) {
+			http.Error(w, "this service does not go by that name: use its own address, or set --base-url", http.StatusMisdirectedRequest)
 			return
 		}
 		next.ServeHTTP(w, r)

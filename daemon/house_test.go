@@ -106,6 +106,7 @@ func (h *house) start(smtp string) {
 		Config: Config{Database: h.dir, Listen: "127.0.0.1:0", SMTP: "smtp://" + smtp, MailFrom: "Clock desk <desk@example.org>",
 			BaseURL: "http://127.0.0.1/", Zone: "Europe/London", FirstRun: true},
 		Version: "test", Now: h.clock, Log: slog.New(slog.DiscardHandler), Sink: h.sink,
+		Everyone: schedule.Actor{Conservator: true},
 	})
 	if err != nil {
 		h.t.Fatal(err)

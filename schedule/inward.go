@@ -19,6 +19,13 @@ const (
 // is none of those that a person chooses.
 const ReplyHeld NoticeKind = "reply held"
 
+// Letters with a link by which their reader chooses a password. They are none of
+// those that a person chooses, and their text is for their reader alone.
+const (
+	Invitation  NoticeKind = "invitation"
+	NewPassword NoticeKind = "new password"
+)
+
 // Inward is a message that came in from outside.
 type Inward struct {
 	ID    string // UUIDv7

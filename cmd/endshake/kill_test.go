@@ -8,6 +8,7 @@ import (
 	"io"
 	"math/rand/v2"
 	"net/http"
+	"net/http/cookiejar"
 	"net/mail"
 	"net/url"
 	"os"
@@ -51,6 +52,7 @@ func TestKilledAtRandomMoments(t *testing.T) {
 	}
 	defer post.Stop(context.Background())
 
+	visitor := logInAsAda(t, dir, smtp)
 	acked := map[string]bool{}
 	owed := 0
 	for round := range kills {
@@ -58,7 +60,7 @@ func TestKilledAtRandomMoments(t *testing.T) {
 		p := start(t, dir, smtp)
 		stop := make(chan struct{})
 		var wg sync.WaitGroup
-		wg.Go(func() { logUntil(p.addr, round, stop, acked) })
+		wg.Go(func() { logUntil(visitor, p.addr, round, stop, acked) })
 		time.Sleep(time.Duration(random.IntN(250)) * time.Millisecond)
 		p.kill()
 		close(stop)
@@ -153,10 +155,40 @@ func (p process) kill() {
 	_ = p.cmd.Wait()
 }
 
+// logInAsAda gives ada an account, and a browser in which she is logged in: what
+// was let in before a kill is let in after it.
+func logInAsAda(t *testing.T, dir, smtp string) *http.Client {
+	t.Helper()
+	const password = "larch mortar 61 plinth"
+	file := filepath.Join(t.TempDir(), "password")
+	if err := os.WriteFile(file, []byte(password+"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if status, _, stderr := program(t, "account", "set", "ada", "--database="+dir, "--password-file="+file); status != 0 {
+		t.Fatal(stderr)
+	}
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	client := &http.Client{Jar: jar, Timeout: time.Minute, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	p := start(t, dir, smtp)
+	defer p.kill()
+	r, err := client.PostForm("http://"+p.addr+"/login", url.Values{"name": {"ada"}, "password": {password}, "to": {"/due"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Body.Close()
+	if to := r.Header.Get("Location"); r.StatusCode != http.StatusSeeOther || to != "/due" {
+		t.Fatalf("logging in answers %s, to %q", r.Status, to)
+	}
+	client.Timeout = 5 * time.Second
+	return client
+}
+
 // logUntil logs notes through the page until told to stop, and keeps those
 // that were acknowledged. acked is its own until it returns.
-func logUntil(addr string, round int, stop <-chan struct{}, acked map[string]bool) {
-	client := &http.Client{Timeout: 5 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+func logUntil(client *http.Client, addr string, round int, stop <-chan struct{}, acked map[string]bool) {
 	before := time.Now().Add(-2 * time.Hour).UTC().Format("2006-01-02T15:04") // past in every zone of the test
 	for i := 0; ; i++ {
 		select {
@@ -172,7 +204,7 @@ func logUntil(addr string, round int, stop <-chan struct{}, acked map[string]boo
 			continue
 		}
 		r.Body.Close()
-		if r.StatusCode == http.StatusSeeOther {
+		if r.StatusCode == http.StatusSeeOther && strings.HasPrefix(r.Header.Get("Location"), "/clock/") {
 			acked[note] = true
 		}
 	}

@@ -29,6 +29,7 @@ type cli struct {
 	Log      logCmd      `cmd:"" help:"Log an entry."`
 	Mail     mailCmd     `cmd:"" help:"Try whether mail goes out."`
 	Calendar calendarCmd `cmd:"" help:"Give a person a calendar of their clocks to follow, or take it back."`
+	Account  accountCmd  `cmd:"" help:"Let people log in from the command line: the first conservator, a lost telephone."`
 	Fleet    fleetCmd    `cmd:"" help:"Describe the fleet: sites, people, clocks, trains, bearings, policies."`
 	Migrate  migrateCmd  `cmd:"" help:"Bring the database schema up to date."`
 	Version  versionCmd  `cmd:"" help:"Print the version."`

@@ -138,7 +138,7 @@ func TestCommandsRefuse(t *testing.T) {
 		{"sender", []string{"serve", at, "--smtp=smtp://127.0.0.1:1", "--mail-from=nonsense"}, "--mail-from"},
 		{"bearing that has readings", []string{"fleet", "load", at, fleet("centre-front", "centre-rear")}, "keep its code"},
 		{"first day after the log", []string{"fleet", "load", at, fleet("2018-01-01", "2026-11-25")}, "lies before"},
-		{"open to all", []string{"serve", at, "--listen=0.0.0.0:0"}, "--open-to-network"},
+		{"open to all", []string{"serve", at, "--listen=0.0.0.0:0"}, "--base-url"},
 		{"key file", []string{"serve", at, "--dkim-key=nowhere"}, "nowhere"},
 		{"password file", []string{"serve", at, "--smtp-password-file=nowhere"}, "nowhere"},
 		{"day of a demo", []string{"demo", "--today=tomorrow"}, "tomorrow"},

@@ -10,13 +10,13 @@ import (
 
 type serveCmd struct {
 	database
-	Listen        string `help:"Address of pages and metrics." default:"127.0.0.1:8080" env:"ENDSHAKE_LISTEN"`
-	OpenToNetwork bool   `help:"Allow an address that others can reach. There are no accounts yet: whoever reaches a page can log." env:"ENDSHAKE_OPEN_TO_NETWORK"`
+	Listen string `help:"Address of pages and metrics." default:"127.0.0.1:8080" env:"ENDSHAKE_LISTEN"`
 	outwardMail
-	Inward    string        `help:"Where a mail server on this machine hands in what comes for --answers: lmtp://127.0.0.1:2424, smtp://127.0.0.1:2525 or lmtp+unix:/path." env:"ENDSHAKE_INWARD" placeholder:"URL"`
-	BaseURL   string        `help:"Where readers of mail find the pages." env:"ENDSHAKE_BASE_URL" placeholder:"URL"`
-	Zone      string        `help:"Zone in which jobs fall due." default:"Europe/London" env:"ENDSHAKE_ZONE"`
-	MailLease time.Duration `help:"How long a claimed mail is left alone after its sender died." default:"30m" env:"ENDSHAKE_MAIL_LEASE"`
+	Inward       string        `help:"Where a mail server on this machine hands in what comes for --answers: lmtp://127.0.0.1:2424, smtp://127.0.0.1:2525 or lmtp+unix:/path." env:"ENDSHAKE_INWARD" placeholder:"URL"`
+	BaseURL      string        `help:"Where people find the pages; with https, cookies go by that alone. Needed where others can reach --listen." env:"ENDSHAKE_BASE_URL" placeholder:"URL"`
+	TrustedProxy []string      `help:"Network of a proxy that is believed where a request comes from (X-Forwarded-For)." env:"ENDSHAKE_TRUSTED_PROXY" placeholder:"CIDR"`
+	Zone         string        `help:"Zone in which jobs fall due." default:"Europe/London" env:"ENDSHAKE_ZONE"`
+	MailLease    time.Duration `help:"How long a claimed mail is left alone after its sender died." default:"30m" env:"ENDSHAKE_MAIL_LEASE"`
 }
 
 // Run serves until it is told to stop.
@@ -25,7 +25,7 @@ func (c *serveCmd) Run(ctx context.Context, log *slog.Logger) error {
 	if err != nil {
 		return err
 	}
-	config.Database, config.Listen, config.OpenToNetwork, config.Inward = c.Database, c.Listen, c.OpenToNetwork, c.Inward
+	config.Database, config.Listen, config.TrustedProxies, config.Inward = c.Database, c.Listen, c.TrustedProxy, c.Inward
 	config.BaseURL, config.Zone, config.MailLease = c.BaseURL, c.Zone, c.MailLease
 	d, err := daemon.New(ctx, daemon.Options{Config: config, Version: version, Now: time.Now, Log: log})
 	if err != nil {

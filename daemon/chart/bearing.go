@@ -30,6 +30,7 @@ func Bearing(o schedule.Outlook, now time.Time, zone *time.Location, size Size) 
 		Desc:  desc,
 		Size:  size,
 		draw:  d.draw,
+		tips:  d.tips,
 	}
 }
 

@@ -190,7 +190,7 @@ func FuzzNames(f *testing.F) {
 		o.Bearing.Name, o.Sentence = name, sentence
 		d := takeApart(t, Bearing(o, now, utc, Wide).SVG())
 		for _, e := range d.names {
-			if !slices.Contains([]string{"svg", "title", "desc", "g", "path", "text"}, e) {
+			if !slices.Contains([]string{"svg", "title", "desc", "g", "path", "text", "rect"}, e) {
 				t.Errorf("a name brought a <%s>", e)
 			}
 		}

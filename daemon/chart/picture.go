@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
@@ -37,7 +38,10 @@ type Picture struct {
 	Title string // what it is, in a few words
 	Desc  string // what it says, in a sentence or two
 	Size  Size
-	draw  func(*pen)
+	// Name gives the name of a person for what a pointer is told; nil: none.
+	Name func(person string) string
+	draw func(*pen)
+	tips func(name func(string) string) []tip // nil: there are none
 }
 
 // SVG gives the picture as an svg element for use inside a page: responsive,
@@ -50,7 +54,19 @@ func (p Picture) SVG() string {
 	if _, err := c.WriteTo(&raw); err != nil {
 		return "" // a bytes.Buffer does not fail
 	}
-	return inline(raw.String(), p)
+	out := inline(raw.String(), p)
+	if p.tips == nil {
+		return out
+	}
+	name := p.Name
+	if name == nil {
+		name = func(string) string { return "" }
+	}
+	var b strings.Builder
+	before, after, _ := strings.Cut(out, "</svg>")
+	b.WriteString(before)
+	writeTips(&b, p.Size.Height, p.tips(name))
+	return b.String() + "</svg>" + after
 }
 
 // PNG gives the picture on paper colour, at a number of pixels for each unit

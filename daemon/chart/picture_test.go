@@ -107,7 +107,9 @@ func (d *drawn) end(name, words string, at mark) {
 		d.texts = append(d.texts, at)
 		d.xs, d.ys = append(d.xs, at.x), append(d.ys, at.y)
 	case "title":
-		d.title = words
+		if d.title == "" { // those after it are of places
+			d.title = words
+		}
 	case "desc":
 		d.desc = words
 	}
@@ -229,7 +231,7 @@ func TestHostileNamesAreOnlyWords(t *testing.T) {
 	d := takeApart(t, svg)
 	for _, name := range d.names {
 		switch name {
-		case "svg", "title", "desc", "g", "path", "text":
+		case "svg", "title", "desc", "g", "path", "text", "rect":
 		default:
 			t.Errorf("a name brought a <%s> into the picture", name)
 		}

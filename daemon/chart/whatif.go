@@ -18,6 +18,6 @@ func WhatIf(before, after schedule.Outlook, now time.Time, zone *time.Location, 
 	d.layOut()
 	p.Title = short(before.Bearing.Name+": "+string(before.Bearing.Shake)+", as it is and if the work were done today", 120)
 	p.Desc = "As it is: " + p.Desc + " If done today: " + after.Sentence
-	p.draw = d.draw
+	p.draw, p.tips = d.draw, d.tips
 	return p
 }

@@ -37,46 +37,53 @@ type HeldReply struct {
 // Held writes that letter. It goes from the null sender and says that a program
 // wrote it, so that nothing answers it by itself (RFC 3834 3.1, 3.3).
 func (c Composer) Held(r HeldReply, id string, now time.Time) (schedule.Notice, error) {
+	n := schedule.Notice{ID: id, Key: r.Key, Kind: schedule.ReplyHeld, Person: r.Person.Slug, Clock: r.Clock.Slug,
+		Title: "Not logged yet: " + clip(clean(r.Reply.Title), 60)}
+	return c.short(n, r.Person, c.heldWords(r), now, func(h *gomail.Header, from string) {
+		h.Set("Auto-Submitted", "auto-replied")
+		if theirs := strings.Trim(r.Reply.MessageID, "<>"); inReplyTo(theirs) {
+			h.SetMsgIDList("References", []string{theirs})
+			h.SetMsgIDList("In-Reply-To", []string{theirs})
+		}
+		if a, err := schedule.ParseMail(r.To); err == nil {
+			h.Set("Reply-To", mailbox(from, a.Address))
+		}
+	})
+}
+
+// short writes a letter of a few plain words from the null sender. set puts what
+// is its own into the head; from is the sender's name.
+func (c Composer) short(n schedule.Notice, person schedule.Person, words string, now time.Time, set func(h *gomail.Header, from string)) (schedule.Notice, error) {
 	from, err := schedule.ParseMail(c.From)
 	if err != nil {
 		return schedule.Notice{}, fmt.Errorf("compose: sender: %w", err)
 	}
-	to, err := schedule.ParseMail(r.Person.Email)
+	to, err := schedule.ParseMail(person.Email)
 	if err != nil {
-		return schedule.Notice{}, fmt.Errorf("compose: letter to %s: %w", name(r.Person.Slug), err)
+		return schedule.Notice{}, fmt.Errorf("compose: letter to %s: %w", name(person.Slug), err)
 	}
-	from.Name, to.Name = name(from.Name), name(r.Person.Name)
-	n := schedule.Notice{
-		ID: id, Key: r.Key, Kind: schedule.ReplyHeld, Person: r.Person.Slug, Clock: r.Clock.Slug,
-		To: envelope(to), MessageID: "<" + id + "@" + domainOf(from.Address) + ">",
-		Title: "Not logged yet: " + clip(clean(r.Reply.Title), 60), State: schedule.Owed, Created: now, NextTry: now,
-	}
+	from.Name, to.Name = name(from.Name), name(person.Name)
+	n.To, n.MessageID = envelope(to), "<"+n.ID+"@"+domainOf(from.Address)+">"
+	n.State, n.Created, n.NextTry = schedule.Owed, now, now
 	var h gomail.Header // which writes the last first
 	h.SetContentType("text/plain", map[string]string{"charset": "utf-8"})
 	h.Set("Content-Transfer-Encoding", "quoted-printable")
-	h.Set("Auto-Submitted", "auto-replied")
 	h.SetMessageID(strings.Trim(n.MessageID, "<>"))
-	if theirs := strings.Trim(r.Reply.MessageID, "<>"); inReplyTo(theirs) {
-		h.SetMsgIDList("References", []string{theirs})
-		h.SetMsgIDList("In-Reply-To", []string{theirs})
-	}
+	set(&h, from.Name)
 	h.SetDate(now.UTC())
 	h.SetSubject(n.Title)
-	if a, err := schedule.ParseMail(r.To); err == nil {
-		h.Set("Reply-To", mailbox(from.Name, a.Address))
-	}
 	h.Set("To", mailbox(to.Name, to.Address))
 	h.Set("From", mailbox(from.Name, from.Address))
 	var b bytes.Buffer
 	w, err := message.CreateWriter(&b, h.Header)
 	if err == nil {
-		_, err = w.Write([]byte(wrap(c.heldWords(r), textWidth)))
+		_, err = w.Write([]byte(wrap(words, textWidth)))
 	}
 	if err == nil {
 		err = w.Close()
 	}
 	if err != nil {
-		return n, fmt.Errorf("compose: letter to %s: %w", name(r.Person.Slug), err)
+		return n, fmt.Errorf("compose: letter to %s: %w", name(person.Slug), err)
 	}
 	n.Raw = b.Bytes()
 	if c.DKIM != nil {

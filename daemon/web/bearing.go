@@ -90,8 +90,8 @@ func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook)
 	page := bearingPage{
 		Clock: a.Clock, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name), Train: schedule.NameOfTrain(o.Train), Outlook: o,
 		Path: bearingPath(a.Clock.Slug, o.Bearing.Code), Kind: comparePath(schedule.Group(o.Bearing, o.Arbor, o.Train)), Marks: marksOf(o),
-		Chart:   picture(chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
-		Slim:    picture(chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
+		Chart:   named(f, chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
+		Slim:    named(f, chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
 		Caption: captionOf(o), Level: levelWords(o), Measure: o.Measure.Words(), Rate: rateWords(o), Change: changeWords(o), Oil: newOilNote(o),
 		Limits: limits(o), Readings: readings(f, a, o), Reference: fmt.Sprintf("%d °C", wear.ReferenceCelsius),
 		Meshes: newMeshLines(o), MeshExample: meshExample(o.Bearing.Code), Prior: newPriorNote(o),
@@ -107,6 +107,12 @@ func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook)
 		}
 	}
 	return page
+}
+
+// named puts a drawing into a page on which a pointer finds who took a reading.
+func named(f schedule.Fleet, p chart.Picture) template.HTML {
+	p.Name = func(slug string) string { return personName(f, slug) }
+	return picture(p)
 }
 
 // present is the part in the bearing now.

@@ -133,6 +133,7 @@ type desk struct {
 	logged []schedule.Entry
 	err    error // answered instead, if set
 	lesson *schedule.Learned
+	saved  []string // who described something
 }
 
 func newDesk() *desk {

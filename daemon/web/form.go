@@ -19,6 +19,7 @@ type field struct {
 	Ticks             []tick // of a list of boxes, input "ticks"
 	Unit              string // of a length, input "length": the one chosen
 	Mark              string // what a checked box sends; empty: "on"
+	Auto              string // what a browser may fill in (HTML autocomplete); empty: nothing
 	Required          bool
 	More              bool // stands under More
 	Fault             string

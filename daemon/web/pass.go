@@ -27,7 +27,7 @@ type Passes interface {
 }
 
 // linkRoots are where the pages of passes stand.
-var linkRoots = []string{"/answer/", "/decline/", "/calendar/"}
+var linkRoots = []string{"/answer/", "/decline/", "/calendar/", "/join/", "/first/"}
 
 // ofLink gives the root of a path that holds a token; empty: it is no such path.
 func ofLink(path string) string {
@@ -77,7 +77,7 @@ func (s *server) pass(w http.ResponseWriter, r *http.Request, token string, deed
 // them gets short answers for a while. A right token is never kept waiting: many
 // readers may come from one address, behind a proxy.
 func (s *server) unknownLink(w http.ResponseWriter, r *http.Request) {
-	if !s.wrong.take(r.RemoteAddr, s.Now()) {
+	if !s.wrong.take(s.from(r), s.Now()) {
 		w.Header().Set("Retry-After", "60")
 		http.Error(w, "That was tried too often. Wait a minute.", http.StatusTooManyRequests)
 		return

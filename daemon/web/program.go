@@ -49,15 +49,14 @@ func (s *server) program(r *http.Request) (schedule.Actor, error) {
 func (s *server) apiIn(rt route) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Add("Vary", "Authorization, Cookie")
-		a := schedule.Actor{}
+		ask := s.visitor
 		if bearing(r) {
-			var err error
-			if a, err = s.program(r); err != nil {
-				s.fault(w, r, err)
-				return
-			}
-		} else {
-			a = s.visitor(r)
+			ask = s.program
+		}
+		a, err := ask(r)
+		if err != nil {
+			s.fault(w, r, err)
+			return
 		}
 		if !known(a) {
 			s.unknown(w, r)

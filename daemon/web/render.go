@@ -20,7 +20,8 @@ type views struct {
 }
 
 // pageNames are the pages, each in a file of its own beside the layout.
-var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "help", "answer", "answered", "decline", "error"}
+var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "help", "answer", "answered", "decline", "error",
+	"login", "code", "codes", "join", "forgot"}
 
 func newViews() *views {
 	v := &views{pages: map[string]*template.Template{}, files: newFiles()}
@@ -43,6 +44,9 @@ type view struct {
 	Now    time.Time // when what it shows was assessed; zero: the latest of all
 	AsOf   string    // the same in words
 	Bare   bool      // the page of a link in a letter, that leads nowhere else
+	Out    bool      // nobody is logged in where people do
+	Me     string    // who is logged in; empty: nobody logs in
+	Runs   bool      // the reader runs the fleet
 }
 
 // show renders a page in memory and only then answers, so that a broken
@@ -65,7 +69,12 @@ func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name s
 func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	v.Banner, v.Bare = s.Banner, ofLink(r.URL.Path) != ""
 	v.Style, v.Icon = s.views.files.path("endshake.css"), s.views.files.path("mark.svg")
-	if snap := s.Desk.Snapshot(); snap != nil {
+	v.Out = s.Logins != nil && !known(by(r))
+	v.Runs = by(r).Conservator && !mustSetUp(account(r))
+	if snap := s.Desk.Snapshot(); snap != nil && !v.Out {
+		if p, ok := snap.Fleet.Person(by(r).Person); ok {
+			v.Me = p.Name
+		}
 		at := v.Now
 		if at.IsZero() {
 			at = s.shelf.of(snap).latest

@@ -5,7 +5,11 @@ import (
 	"errors"
 	"log/slog"
 	"net/http"
+	"slices"
+	"sync"
 	"time"
+
+	"github.com/alexedwards/scs/v2"
 
 	"endshake/schedule"
 )
@@ -49,11 +53,17 @@ type Mailroom interface {
 type Options struct {
 	Desk     Desk
 	Mailroom Mailroom
+	// Logins are how people log in; nil: nobody does.
+	Logins *Logins
 	// Everyone is who every reader is, where nobody logs in: in the demo. Its
 	// zero value lets nobody in.
 	Everyone schedule.Actor
 	// Programs are those that have a token; nil: no token opens anything.
 	Programs Programs
+	// SaveFleet keeps what part describes of the fleet, on somebody's word, and
+	// has it assessed; check is asked with the fleet as it is stored. Nil: the
+	// pages describe nothing.
+	SaveFleet func(ctx context.Context, actor string, part schedule.Fleet, check func(stored schedule.Fleet) error) error
 	// Passes are what the links of letters open; nil: they open nothing.
 	Passes Passes
 	// Base is where readers of mail and of calendars find the pages; empty: not
@@ -83,9 +93,15 @@ const mostBody = 64 << 10
 // server holds what the handlers share; it does not change once made.
 type server struct {
 	Options
-	views *views
-	wrong *gate
-	shelf *shelf
+	views    *views
+	wrong    *gate
+	shelf    *shelf
+	sessions *scs.SessionManager // nil: nobody logs in
+	// Wrong tries to log in: of accounts, of names that nobody has, and by where
+	// they come from.
+	wrongAccount, wrongName, wrongFrom *failures
+	forgotten                          *failures      // letters for a new password, by mailbox
+	late                               sync.WaitGroup // what goes on after an answer
 }
 
 // New makes the handler of all pages. It panics where a template is broken,
@@ -97,13 +113,26 @@ func New(o Options) http.Handler {
 	if o.NewKey == nil {
 		o.NewKey = func() string { return "" }
 	}
-	s := &server{Options: o, views: newViews(), wrong: &gate{}, shelf: &shelf{}}
+	return newServer(o).handler()
+}
+
+func newServer(o Options) *server {
+	s := &server{Options: o, views: newViews(), wrong: &gate{}, shelf: &shelf{},
+		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing},
+		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
+	if o.Logins != nil {
+		s.sessions = s.newSessions()
+	}
+	return s
+}
+
+func (s *server) handler() http.Handler {
 	mux := http.NewServeMux()
 	for _, rt := range s.routes() {
 		if ofAPI(rt.path) {
-			mux.HandleFunc(rt.path, s.apiIn(rt))
+			mux.Handle(rt.path, s.remembering(s.apiIn(rt)))
 		} else {
-			mux.HandleFunc(rt.path, s.letIn(rt))
+			mux.Handle(rt.path, s.letIn(rt))
 		}
 	}
 	mux.HandleFunc("/", s.nowhere)
@@ -113,6 +142,8 @@ func New(o Options) http.Handler {
 	// program has no origin, and the page of a link tells none.
 	guard.AddInsecureBypassPattern("/answer/")
 	guard.AddInsecureBypassPattern("/decline/")
+	guard.AddInsecureBypassPattern("/join/")
+	guard.AddInsecureBypassPattern("/first/")
 	guarded := guard.Handler(mux)
 	return s.headers(s.recovered(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if ofAPI(r.URL.Path) && bearing(r) { // it speaks for its token, and for no cookie
@@ -126,7 +157,7 @@ func New(o Options) http.Handler {
 // routes are all addresses of the pages, with what each needs.
 func (s *server) routes() []route {
 	const member = schedule.SeeClock
-	return append(s.apiRoutes(), []route{
+	return append(slices.Concat(s.apiRoutes(), s.loginRoutes()), []route{
 		{"/{$}", member, s.fleet, nil},
 		{"/due", member, s.due, nil},
 		{"/compare", member, s.compare, nil},
@@ -154,6 +185,25 @@ func (s *server) routes() []route {
 		{"/calendar/{file...}", public, s.calendar, nil},
 		{"/static/{hash}/{name}", public, s.static, nil},
 	}...)
+}
+
+// loginRoutes are those of logging in; none where nobody does.
+func (s *server) loginRoutes() []route {
+	const member = schedule.SeeClock
+	if s.Logins == nil {
+		return nil
+	}
+	return []route{
+		{"/login", visitor, s.loginForm, s.logIn},
+		{"/login/code", visitor, s.codeForm, s.giveCode},
+		{"/login/again", member, s.againForm, s.again},
+		{"/logout", member, nil, s.logOut},
+		{"/forgot", visitor, s.forgotForm, s.forgot},
+		{"/join/{token...}", visitor, s.joinForm, s.join},
+		{"/first/{token...}", visitor, s.firstForm, s.first},
+		{"/me/codes", member, s.codesForm, s.setCodes},
+		{"/me/codes/end", member, nil, s.endCodes},
+	}
 }
 
 // byMethod sends a request to its handler, and answers 405 where there is none.

@@ -17,9 +17,13 @@ type route struct {
 	get, post http.HandlerFunc // nil: not answered
 }
 
-// public is the need of what answers to anybody: links, which carry their own
-// leave, and what one must reach to log in.
-const public schedule.Action = ""
+const (
+	// public is the need of what answers to anybody: links, which carry their own
+	// leave.
+	public schedule.Action = ""
+	// visitor is that of what one must reach to log in.
+	visitor schedule.Action = "visit"
+)
 
 // whoKey is the key of the actor in a request's context.
 type whoKey struct{}
@@ -36,29 +40,92 @@ func known(a schedule.Actor) bool {
 }
 
 // letIn finds out who asks, and answers a route to those who may have it.
-func (s *server) letIn(rt route) http.HandlerFunc {
-	return func(w http.ResponseWriter, r *http.Request) {
+func (s *server) letIn(rt route) http.Handler {
+	var h http.Handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if rt.need == public {
 			s.byMethod(w, r, rt.get, rt.post)
 			return
 		}
-		a := s.visitor(r)
-		if !known(a) {
-			s.toLogin(w, r)
+		r, ok := s.recognised(w, r)
+		if !ok || !s.mayHave(w, r, rt) {
 			return
 		}
-		if rt.need != schedule.SeeClock {
-			if err := (schedule.Fleet{}).Allow(a, rt.need, ""); err != nil {
-				s.failed(w, r, err)
-				return
-			}
-		}
-		s.byMethod(w, r.WithContext(context.WithValue(r.Context(), whoKey{}, a)), rt.get, rt.post)
+		s.byMethod(w, r, rt.get, rt.post)
+	})
+	if rt.need != public {
+		h = s.remembering(h)
 	}
+	return h
+}
+
+// remembering gives requests the session of their cookie, where people log in.
+// What shows a token speaks for a program alone.
+func (s *server) remembering(h http.Handler) http.Handler {
+	if s.Logins == nil {
+		return h
+	}
+	with := s.sessions.LoadAndSave(h)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if ofAPI(r.URL.Path) && bearing(r) {
+			h.ServeHTTP(w, r)
+			return
+		}
+		with.ServeHTTP(w, r)
+	})
+}
+
+// recognised gives the request with who asks; false: it was answered.
+func (s *server) recognised(w http.ResponseWriter, r *http.Request) (*http.Request, bool) {
+	ctx := r.Context()
+	if s.Logins == nil {
+		return r.WithContext(context.WithValue(ctx, whoKey{}, s.Everyone)), true
+	}
+	a, in, err := s.loggedIn(r)
+	if err != nil {
+		s.fault(w, r, err)
+		return r, false
+	}
+	if in {
+		ctx = context.WithValue(ctx, accountKey{}, a)
+		ctx = context.WithValue(ctx, whoKey{}, schedule.Actor{Person: a.Person, Conservator: a.Conservator})
+	}
+	return r.WithContext(ctx), true
+}
+
+// mayHave reports whether whoever asks may have a route, and answers where not.
+func (s *server) mayHave(w http.ResponseWriter, r *http.Request, rt route) bool {
+	a := by(r)
+	switch {
+	case rt.need == visitor:
+		return true
+	case !known(a):
+		s.toLogin(w, r)
+		return false
+	case mustSetUp(account(r)) && rt.path != "/me/codes" && rt.path != "/logout" && rt.path != "/login/again":
+		http.Redirect(w, r, "/me/codes", http.StatusSeeOther)
+		return false
+	case rt.need == schedule.SeeClock:
+		return true
+	}
+	if err := (schedule.Fleet{}).Allow(a, rt.need, ""); err != nil {
+		s.Log.WarnContext(r.Context(), "refused", "who", a.Name(), "need", string(rt.need))
+		s.failed(w, r, err)
+		return false
+	}
+	return true
 }
 
 // visitor is who a browser speaks for: whoever logged in with it.
-func (s *server) visitor(*http.Request) schedule.Actor { return s.Everyone }
+func (s *server) visitor(r *http.Request) (schedule.Actor, error) {
+	if s.Logins == nil {
+		return s.Everyone, nil
+	}
+	a, in, err := s.loggedIn(r)
+	if err != nil || !in || mustSetUp(a) {
+		return schedule.Actor{}, err
+	}
+	return schedule.Actor{Person: a.Person, Conservator: a.Conservator}, nil
+}
 
 // toLogin sends whoever is not known to the page where they say who they are,
 // and back from there. A form is not sent again by itself.

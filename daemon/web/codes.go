@@ -1,0 +1,124 @@
+package web
+
+import (
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"net/http"
+	"strings"
+
+	"rsc.io/qr"
+
+	"endshake/daemon/login"
+	"endshake/schedule"
+)
+
+// codesPage has somebody set up one-time codes.
+type codesPage struct {
+	Must    bool   // a conservator does nothing else before
+	Secret  string // in groups of four
+	Raw     string // as it goes back with the form
+	Picture template.URL
+	Address template.URL // for a program on this very telephone
+	Fault   string
+	Now     bool // there are codes already, which the new take the place of
+}
+
+// keySecret is the key of a secret in the session that is shown and not yet kept.
+const keySecret = "secret"
+
+// codesForm shows a secret to be put into a telephone. It is kept once a code of
+// it comes back; until then the same one is shown.
+func (s *server) codesForm(w http.ResponseWriter, r *http.Request) {
+	if !s.surely(w, r, "/me/codes") {
+		return
+	}
+	if s.sessions.GetString(r.Context(), keySecret) == "" {
+		s.sessions.Put(r.Context(), keySecret, login.NewSecret())
+	}
+	s.showCodes(w, r, http.StatusOK, "")
+}
+
+func (s *server) showCodes(w http.ResponseWriter, r *http.Request, status int, fault string) {
+	a, secret := account(r), s.sessions.GetString(r.Context(), keySecret)
+	at := login.Address(secret, a.Person, "endshake")
+	code, err := qr.Encode(at, qr.M)
+	if err != nil {
+		s.fault(w, r, fmt.Errorf("draw the code: %w", err))
+		return
+	}
+	code.Scale = 5
+	page := codesPage{Must: mustSetUp(a), Now: a.Secret != "", Fault: fault, Address: template.URL(at),
+		Picture: template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(code.PNG()))}
+	for i := 0; i < len(secret); i += 4 {
+		page.Secret += secret[i:min(i+4, len(secret))] + " "
+	}
+	page.Secret = strings.TrimSpace(page.Secret)
+	title := "One-time codes"
+	if fault != "" {
+		title = "Not yet: one-time codes"
+	}
+	s.show(w, r, status, "codes", view{Title: title, Here: "/me", Body: page})
+}
+
+// mustSetUp reports whether an account may do nothing before it has codes: that
+// of a conservator, who lets others in.
+func mustSetUp(a schedule.Account) bool { return a.Conservator && a.Secret == "" }
+
+// setCodes keeps the secret once a code of it was typed back. All other sessions
+// end, for they were opened without it.
+func (s *server) setCodes(w http.ResponseWriter, r *http.Request) {
+	if !s.surely(w, r, "/me/codes") {
+		return
+	}
+	if err := r.ParseForm(); err != nil {
+		s.unread(w, r, err)
+		return
+	}
+	a, secret := account(r), s.sessions.GetString(r.Context(), keySecret)
+	if secret == "" { // a form of before
+		http.Redirect(w, r, "/me/codes", http.StatusSeeOther)
+		return
+	}
+	if !s.mayTry(w, r, a.Person, a.Person) {
+		return
+	}
+	step, ok := login.Step(secret, r.PostForm.Get("code"), s.Now())
+	if !ok {
+		s.showCodes(w, r, http.StatusUnprocessableEntity, "That is not the code of now. See that the telephone's clock is right, and type the code that it shows.")
+		return
+	}
+	s.rightFrom(r)
+	s.wrongAccount.right(a.Person, true)
+	a.Secret, a.LastCode = secret, step
+	err := s.Logins.Accounts.KeepAccount(r.Context(), by(r).Name(), s.Now(), a, "one-time codes set up")
+	if err == nil {
+		_, err = s.endSessions(r.Context(), a.Person, r)
+	}
+	if err == nil {
+		err = s.admit(r, a.Person)
+	}
+	if err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	http.Redirect(w, r, "/me?codes=1", http.StatusSeeOther)
+}
+
+// endCodes takes the one-time codes away, where the account may be without.
+func (s *server) endCodes(w http.ResponseWriter, r *http.Request) {
+	if !s.surely(w, r, "/me") {
+		return
+	}
+	a := account(r)
+	if a.Conservator {
+		s.failed(w, r, &schedule.Error{Code: schedule.Forbidden, Message: "whoever runs the fleet logs in with a code as well: set up new ones instead"})
+		return
+	}
+	a.Secret = ""
+	if err := s.Logins.Accounts.KeepAccount(r.Context(), by(r).Name(), s.Now(), a, "one-time codes taken away"); err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	http.Redirect(w, r, "/me?codes=0", http.StatusSeeOther)
+}

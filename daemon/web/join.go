@@ -1,0 +1,319 @@
+package web
+
+import (
+	"context"
+	"crypto/subtle"
+	"errors"
+	"net/http"
+	"strings"
+	"time"
+
+	"endshake/daemon/login"
+	"endshake/schedule"
+)
+
+// joinPage has the holder of a link choose a password.
+type joinPage struct {
+	First  bool   // and say who they are: they run the fleet from then on
+	Name   string // of whose password it is
+	Fields []field
+	Faults []fault
+	Action string
+}
+
+// joinForm shows what is asked; it changes nothing.
+func (s *server) joinForm(w http.ResponseWriter, r *http.Request) {
+	if p, ok := s.joinable(w, r, schedule.Joining); ok {
+		s.showJoin(w, r, http.StatusOK, p, nil)
+	}
+}
+
+func (s *server) firstForm(w http.ResponseWriter, r *http.Request) {
+	if p, ok := s.joinable(w, r, schedule.First); ok {
+		s.showJoin(w, r, http.StatusOK, p, nil)
+	}
+}
+
+// joinable finds the pass of a request that lets somebody choose a password, or
+// answers why it is of no use.
+func (s *server) joinable(w http.ResponseWriter, r *http.Request, deed schedule.Deed) (p schedule.Pass, ok bool) {
+	if s.Logins == nil {
+		s.unknownLink(w, r)
+		return p, false
+	}
+	if p, ok = s.pass(w, r, r.PathValue("token"), deed); !ok {
+		return p, false
+	}
+	snap, ok := s.whole(w, r)
+	if !ok {
+		return p, false
+	}
+	if why := taken(p, s.Now()); why != "" {
+		s.ended(w, r, why+", or was used")
+		return p, false
+	}
+	if _, here := snap.Fleet.Person(p.Person); deed == schedule.Joining && !here {
+		s.ended(w, r, "Whoever it was given to is not known here any more")
+		return p, false
+	}
+	// A new password that was asked for is for the browser that asked.
+	asked := s.sessions.GetString(r.Context(), keyAsked)
+	if p.Subject != "" && subtle.ConstantTimeCompare([]byte(asked), []byte(p.Subject)) != 1 {
+		s.sorry(w, r, http.StatusForbidden, "Open it where you asked for it",
+			"This link works only in the browser in which a new password was asked for. Open it there, or ask again here.")
+		return p, false
+	}
+	return p, true
+}
+
+func (s *server) showJoin(w http.ResponseWriter, r *http.Request, status int, p schedule.Pass, faults []fault) {
+	fleet := s.Desk.Snapshot().Fleet
+	page := joinPage{First: p.Deed == schedule.First, Name: personName(fleet, p.Person), Faults: faults, Action: r.URL.Path}
+	title := "Choose a password"
+	if page.First {
+		title = "Who runs this fleet?"
+		who := field{Name: "person", Label: "You are", Input: "select", Options: []option{{"", "somebody new: name yourself below"}}}
+		for _, q := range fleet.People {
+			who.Options = append(who.Options, option{q.Slug, q.Name})
+		}
+		page.Fields = append(page.Fields, who,
+			field{Name: "name", Label: "Name", Input: "text", Hint: "Only of somebody new.", Auto: "name"},
+			field{Name: "email", Label: "E-mail address", Input: "email", Hint: "Where letters go; may be empty. Only of somebody new.", Auto: "email"},
+			field{Name: "zone", Label: "Zone", Input: "text", Hint: "Like Europe/London. Only of somebody new."})
+	}
+	page.Fields = append(page.Fields, passwordFields()...)
+	typed(page.Fields, r.PostForm, faults)
+	if len(faults) > 0 {
+		title = "Not yet: " + title
+	}
+	s.show(w, r, status, "join", view{Title: title, Body: page})
+}
+
+// passwordFields ask for a new password, twice.
+func passwordFields() []field {
+	return []field{
+		{Name: "password", Label: "Password", Input: "password", Required: true, Auto: "new-password",
+			Hint: "12 characters or more, of any kind; four words with something odd between them do well."},
+		{Name: "twice", Label: "The same once more", Input: "password", Required: true, Auto: "new-password"},
+	}
+}
+
+// typed puts what was typed and what is wrong with it into fields. Passwords are
+// not sent back.
+func typed(fields []field, values map[string][]string, faults []fault) {
+	for i := range fields {
+		q := &fields[i]
+		if v := values[q.Name]; len(v) > 0 && q.Input != "password" {
+			q.Value = v[0]
+		}
+		for _, f := range faults {
+			if f.Field == q.Name {
+				q.Fault = f.Message
+			}
+		}
+	}
+}
+
+// chosen reads a new password, typed twice; nil faults: it may be taken.
+func (s *server) chosen(r *http.Request, p schedule.Person) (string, []fault) {
+	password, fleet := r.PostForm.Get("password"), s.Desk.Snapshot().Fleet
+	around := []string{p.Name, p.Email, p.Slug, s.Base}
+	for _, c := range fleet.Clocks {
+		if len(fleet.Clocks) <= 50 || c.Has(p.Slug) {
+			around = append(around, c.Name, c.Slug)
+		}
+	}
+	if why := login.Weakness(password, around...); why != "" {
+		return "", []fault{{"password", why}}
+	}
+	if r.PostForm.Get("twice") != password {
+		return "", []fault{{"twice", "The two are not the same: type both again."}}
+	}
+	return password, nil
+}
+
+// join keeps the password that was chosen. It logs nobody in.
+func (s *server) join(w http.ResponseWriter, r *http.Request) {
+	p, ok := s.joinable(w, r, schedule.Joining)
+	if !ok {
+		return
+	}
+	if err := r.ParseForm(); err != nil {
+		s.unread(w, r, err)
+		return
+	}
+	person, _ := s.Desk.Snapshot().Fleet.Person(p.Person)
+	a, err := s.Logins.Accounts.Account(r.Context(), p.Person)
+	if schedule.CodeOf(err) == schedule.NotFound {
+		a, err = schedule.Account{Person: p.Person, Made: s.Now()}, nil
+	}
+	if err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	if !a.Ended.IsZero() {
+		s.ended(w, r, "The account that it was for is closed")
+		return
+	}
+	s.keepChosen(w, r, p, person, a, "password chosen")
+}
+
+// first makes the first conservator, of somebody of the fleet or somebody new.
+func (s *server) first(w http.ResponseWriter, r *http.Request) {
+	p, ok := s.joinable(w, r, schedule.First)
+	if !ok {
+		return
+	}
+	if err := r.ParseForm(); err != nil {
+		s.unread(w, r, err)
+		return
+	}
+	if has, err := s.hasConservator(r.Context()); err != nil || has {
+		if err != nil {
+			s.fault(w, r, err)
+			return
+		}
+		s.ended(w, r, "Somebody runs the fleet already, and can let you in")
+		return
+	}
+	fleet := s.Desk.Snapshot().Fleet
+	person, known := fleet.Person(r.PostForm.Get("person"))
+	if !known {
+		person = newPerson(fleet, r.PostForm.Get("name"), r.PostForm.Get("email"), r.PostForm.Get("zone"))
+		if err := personFault(fleet, person); err != nil {
+			s.showJoin(w, r, http.StatusUnprocessableEntity, p, []fault{*err})
+			return
+		}
+	}
+	if _, faults := s.chosen(r, person); len(faults) > 0 { // before somebody new is described
+		s.showJoin(w, r, http.StatusUnprocessableEntity, p, faults)
+		return
+	}
+	if !known {
+		if err := s.describe(r.Context(), person.Slug, fleet, schedule.Fleet{People: []schedule.Person{person}}); err != nil {
+			s.failed(w, r, err)
+			return
+		}
+	}
+	a, err := s.Logins.Accounts.Account(r.Context(), person.Slug)
+	if err != nil && schedule.CodeOf(err) != schedule.NotFound {
+		s.fault(w, r, err)
+		return
+	}
+	if a.Person == "" {
+		a = schedule.Account{Person: person.Slug, Made: s.Now()}
+	}
+	a.Conservator, a.Ended = true, time.Time{}
+	s.keepChosen(w, r, p, person, a, "first conservator")
+}
+
+// keepChosen ends the pass, keeps the account with the password, and ends what
+// was let in by the one before.
+func (s *server) keepChosen(w http.ResponseWriter, r *http.Request, p schedule.Pass, person schedule.Person, a schedule.Account, what string) {
+	password, faults := s.chosen(r, person)
+	if len(faults) > 0 {
+		s.showJoin(w, r, http.StatusUnprocessableEntity, p, faults)
+		return
+	}
+	var err error
+	if a.Hash, err = s.Logins.Passwords.Hash(r.Context(), password); err != nil {
+		if !errors.Is(err, context.Canceled) {
+			s.fault(w, r, err)
+		}
+		return
+	}
+	a.Changed = s.Now()
+	if err := s.Logins.Entrances.Join(r.Context(), s.Now(), p.Token, p.Deed, a, what); err != nil {
+		s.failed(w, r, err)
+		return
+	}
+	if _, err := s.endSessions(r.Context(), a.Person, nil); err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	_ = s.sessions.Destroy(r.Context()) // it opened the link, and no more
+	s.Log.InfoContext(r.Context(), what, "person", a.Person)
+	http.Redirect(w, r, "/login?chosen=1", http.StatusSeeOther)
+}
+
+// hasConservator reports whether anybody who can log in runs the fleet.
+func (s *server) hasConservator(ctx context.Context) (bool, error) {
+	all, err := s.Logins.Accounts.Accounts(ctx)
+	for _, a := range all {
+		if a.Conservator && a.Open() {
+			return true, nil
+		}
+	}
+	return false, err
+}
+
+// newPerson is somebody new, with a short name made of their name.
+func newPerson(f schedule.Fleet, name, email, zone string) schedule.Person {
+	p := schedule.Person{Name: schedule.Visible(name), Email: strings.TrimSpace(email), Zone: strings.TrimSpace(zone)}
+	p.Slug = slugFor(f, p.Name)
+	return p
+}
+
+// forgotPage asks whose password is to be chosen anew.
+type forgotPage struct {
+	Asked bool // it was, and the answer is the same for everybody
+	Mail  bool // letters go out
+}
+
+func (s *server) forgotForm(w http.ResponseWriter, r *http.Request) {
+	s.show(w, r, http.StatusOK, "forgot", view{Title: "Choose a new password", Body: forgotPage{Mail: s.Logins.Letter != nil}})
+}
+
+const (
+	// forgotFor is how long a link for a new password holds: OWASP ASVS 5.0.0,
+	// 6.5.5, gives ten minutes at most.
+	forgotFor = 10 * time.Minute
+	// forgotMost is how many such letters one mailbox gets in forgotWithin.
+	forgotMost   = 3
+	forgotWithin = time.Hour
+)
+
+// forgot has a letter sent to whoever the name or address is of. It answers the
+// same for everybody.
+func (s *server) forgot(w http.ResponseWriter, r *http.Request) {
+	if err := r.ParseForm(); err != nil {
+		s.unread(w, r, err)
+		return
+	}
+	if wait := s.wrongFrom.take(s.from(r), failFor, s.Now()); wait > 0 {
+		w.Header().Set("Retry-After", "900")
+		s.sorry(w, r, http.StatusTooManyRequests, "That was tried too often", "Wait a quarter of an hour and try again.")
+		return
+	}
+	mark := s.Logins.NewToken() // also for nobody: the cookie tells nothing either
+	s.sessions.Put(r.Context(), keyAsked, mark)
+	if !known(by(r)) {
+		s.sessions.SetDeadline(r.Context(), s.Now().Add(forgotFor))
+	}
+	name, ctx := strings.TrimSpace(r.PostForm.Get("name")), context.WithoutCancel(r.Context())
+	s.late.Go(func() { // after the answer, which takes as long for everybody
+		ctx, cancel := context.WithTimeout(ctx, time.Minute)
+		defer cancel()
+		if err := s.sendForgotten(ctx, name, mark); err != nil {
+			s.Log.ErrorContext(ctx, "a letter for a new password could not be written", "error", err)
+		}
+	})
+	s.show(w, r, http.StatusOK, "forgot", view{Title: "Look into your mail", Body: forgotPage{Asked: true, Mail: s.Logins.Letter != nil}})
+}
+
+func (s *server) sendForgotten(ctx context.Context, name, mark string) error {
+	a, err := s.accountNamed(ctx, name)
+	if err != nil || !a.Open() || s.Logins.Letter == nil {
+		return err
+	}
+	p, ok := s.Desk.Snapshot().Fleet.Person(a.Person)
+	if !ok || p.Email == "" || s.forgotten.take(strings.ToLower(p.Email), forgotWithin, s.Now()) > 0 {
+		return nil
+	}
+	if _, err := s.Logins.Entrances.EndPasses(ctx, p.Slug, s.Now(), p.Slug, schedule.Joining); err != nil {
+		return err
+	}
+	_, err = s.Logins.Letter(ctx, LinkLetter{Person: p, Kind: schedule.NewPassword, Now: s.Now(), Pass: schedule.Pass{
+		Token: s.Logins.NewToken(), Deed: schedule.Joining, Person: p.Slug, Subject: mark, Made: s.Now(), Ends: s.Now().Add(forgotFor)}})
+	return err
+}
