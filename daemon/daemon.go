@@ -179,6 +179,24 @@ func (c counted) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, err
 	return stored, err
 }
 
+// LogShown takes an entry with its pictures and counts it.
+func (c counted) LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error) {
+	stored, err := c.Desk.LogShown(ctx, e, pictures)
+	if err == nil {
+		c.m.EntryLogged(stored.Kind)
+	}
+	return stored, err
+}
+
+// LogTogether takes entries of one clock, all or none, and counts them.
+func (c counted) LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error) {
+	stored, err := c.Desk.LogTogether(ctx, clock, es)
+	for _, e := range stored {
+		c.m.EntryLogged(e.Kind)
+	}
+	return stored, err
+}
+
 // LogAnswer takes an answer and counts it.
 func (c counted) LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error) {
 	stored, err := c.Desk.LogAnswer(ctx, p, e)
