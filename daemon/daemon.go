@@ -151,7 +151,7 @@ func (d *Daemon) listen() error {
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
-		Passes: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet,
+		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries,
 	}
 	if d.clerk != nil {
