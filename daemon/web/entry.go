@@ -25,7 +25,6 @@ type entryLine struct {
 	Correct   string // address of the form that corrects it; empty: corrected
 }
 
-
 // logPage gives a page of a log, newest first, from before an entry on.
 func logPage(reader schedule.Actor, now time.Time, f schedule.Fleet, a schedule.Assessment, history []schedule.Entry, before string) (lines []entryLine, older string) {
 	why := map[string]string{}
