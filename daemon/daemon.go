@@ -152,7 +152,7 @@ func (d *Daemon) listen() error {
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
-		Passes: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet,
+		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries,
 	}
 	if d.clerk != nil {
@@ -176,6 +176,24 @@ func (c counted) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, err
 	stored, err := c.Desk.Log(ctx, e)
 	if err == nil {
 		c.m.EntryLogged(stored.Kind)
+	}
+	return stored, err
+}
+
+// LogShown takes an entry with its pictures and counts it.
+func (c counted) LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error) {
+	stored, err := c.Desk.LogShown(ctx, e, pictures)
+	if err == nil {
+		c.m.EntryLogged(stored.Kind)
+	}
+	return stored, err
+}
+
+// LogTogether takes entries of one clock, all or none, and counts them.
+func (c counted) LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error) {
+	stored, err := c.Desk.LogTogether(ctx, clock, es)
+	for _, e := range stored {
+		c.m.EntryLogged(e.Kind)
 	}
 	return stored, err
 }

@@ -1,9 +1,11 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync/atomic"
 	"time"
 
@@ -19,8 +21,10 @@ type Ledger interface {
 	Fleet(ctx context.Context) (schedule.Fleet, error)
 	Log(ctx context.Context) (map[string][]schedule.Entry, error)
 	Revision(ctx context.Context) (int64, error)
-	AppendTo(ctx context.Context, actor string, now time.Time, e schedule.Entry, known []schedule.Entry,
+	AppendShown(ctx context.Context, actor string, now time.Time, e schedule.Entry, pictures []schedule.Picture, known []schedule.Entry,
 		check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error)
+	AppendTogether(ctx context.Context, actor string, now time.Time, clock string, es, known []schedule.Entry,
+		check func(log, fresh []schedule.Entry) error) (stored []schedule.Entry, err error)
 }
 
 // Desk holds the snapshot of the fleet and takes log entries. It may be used
@@ -137,7 +141,49 @@ func (d *Desk) Reassess(ctx context.Context) {
 // same, is returned as it was logged. Errors that a person can mend are
 // *schedule.Error; then nothing is stored.
 func (d *Desk) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error) {
-	return d.logIf(ctx, e, func(schedule.Assessment) error { return nil })
+	return d.LogShown(ctx, e, nil)
+}
+
+// LogShown is Log of an entry with its pictures: all of it is kept, or nothing.
+func (d *Desk) LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error) {
+	return d.logIf(ctx, e, pictures, func(schedule.Assessment) error { return nil })
+}
+
+// LogTogether logs entries of one clock, all or none, as Log does each: in the
+// order of their times, each validated by the log with those before it, in one
+// transaction. It gives those that were new. What is wrong with one of them is a
+// *schedule.OneOfMany.
+func (d *Desk) LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error) {
+	ctx, done, err := d.take(ctx)
+	if err != nil {
+		return nil, err
+	}
+	defer done()
+	now, snap := d.now(), d.snap.Load()
+	es = slices.Clone(es)
+	who := ""
+	for i := range es {
+		es[i].At = es[i].At.UTC().Truncate(time.Microsecond)
+		who = cmp.Or(who, es[i].By, es[i].Source)
+	}
+	slices.SortStableFunc(es, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
+	var log []schedule.Entry
+	stored, err := d.ledger.AppendTogether(ctx, who, now, clock, es, d.log[clock], func(old, fresh []schedule.Entry) (err error) {
+		log, err = schedule.ValidateTogether(fresh, snap.Fleet, old, d.model, now)
+		return err
+	})
+	if err != nil || len(stored) == 0 {
+		if len(es) > 0 {
+			err = logError(es[0], err)
+		}
+		return nil, err
+	}
+	d.log[clock] = log
+	d.snap.Store(snap.With(clock, log, d.model, now))
+	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {
+		d.revision = revision
+	}
+	return stored, nil
 }
 
 // LogAnswer is Log of what the holder of a pass answers. It is a Conflict where
@@ -145,7 +191,7 @@ func (d *Desk) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error
 // at another desk; that it is not done, said again on the same day, is returned
 // as it was logged.
 func (d *Desk) LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error) {
-	stored, err := d.logIf(ctx, e, func(a schedule.Assessment) error { return p.Done(a, d.snap.Load().Fleet) })
+	stored, err := d.logIf(ctx, e, nil, func(a schedule.Assessment) error { return p.Done(a, d.snap.Load().Fleet) })
 	if schedule.CodeOf(err) != schedule.Conflict {
 		return stored, err
 	}
@@ -161,7 +207,7 @@ func (d *Desk) LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry)
 }
 
 // logIf logs an entry unless open refuses the clock as it stands.
-func (d *Desk) logIf(ctx context.Context, e schedule.Entry, open func(schedule.Assessment) error) (schedule.Entry, error) {
+func (d *Desk) logIf(ctx context.Context, e schedule.Entry, pictures []schedule.Picture, open func(schedule.Assessment) error) (schedule.Entry, error) {
 	ctx, done, err := d.take(ctx)
 	if err != nil {
 		return e, err
@@ -170,7 +216,7 @@ func (d *Desk) logIf(ctx context.Context, e schedule.Entry, open func(schedule.A
 	now, snap := d.now(), d.snap.Load()
 	e.At = e.At.UTC().Truncate(time.Microsecond)
 	var log []schedule.Entry
-	stored, already, err := d.ledger.AppendTo(ctx, actor(e), now, e, d.log[e.Clock], func(old []schedule.Entry) error {
+	stored, already, err := d.ledger.AppendShown(ctx, actor(e), now, e, pictures, d.log[e.Clock], func(old []schedule.Entry) error {
 		log = old
 		as := snap
 		if len(old) != len(d.log[e.Clock]) { // another desk has logged

@@ -106,27 +106,7 @@ func (s *Store) Append(ctx context.Context, actor string, now time.Time, e sched
 // again, and check is asked with it.
 func (s *Store) AppendTo(ctx context.Context, actor string, now time.Time, e schedule.Entry, known []schedule.Entry,
 	check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error) {
-	if e, err = prepare(now, e); err != nil {
-		return schedule.Entry{}, false, err
-	}
-	if err := checkNotices(owed); err != nil {
-		return schedule.Entry{}, false, err
-	}
-	err = s.write(ctx, "log an entry for "+e.Clock, func(tx *sql.Tx) error {
-		var err error
-		stored, already, err = s.appendOne(ctx, tx, e, known, check)
-		if err != nil || already {
-			return err
-		}
-		if _, err := oweAll(ctx, tx, now, owed); err != nil {
-			return err
-		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "logged", Subject: "clock " + e.Clock, Detail: string(e.Kind) + " " + e.ID})
-	})
-	if err != nil {
-		return schedule.Entry{}, false, err
-	}
-	return stored, already, nil
+	return s.AppendShown(ctx, actor, now, e, nil, known, check, owed...)
 }
 
 // prepare gives an entry as it will be stored and read back.

@@ -128,6 +128,14 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		page.Bearings = append(page.Bearings, newBearingLine(a, o))
 	}
 	page.Log, page.Older = logPage(by(r), s.Now(), snap.Fleet, a, history, r.URL.Query().Get("before"))
+	shown, err := s.pictures(r.Context(), a.Clock.Slug)
+	if err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	for i := range page.Log {
+		page.Log[i].Pictures = shown[page.Log[i].ID]
+	}
 	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page, Now: a.Now})
 }
 

@@ -102,6 +102,7 @@ type doPage struct {
 	Locked   string
 	Barred   bool // it must not be done while the clock is locked
 	Action   string
+	Shows    bool // it takes pictures
 	Button   string
 	Kind     schedule.EntryKind
 	Key      string
@@ -141,7 +142,7 @@ func (s *server) quickly(w http.ResponseWriter, r *http.Request) (q quick, ok bo
 		return q, false
 	}
 	q = quick{job: jobs[i], reader: by(r), subject: r.URL.Query().Get("subject"),
-		entryForm: entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now()}}
+		entryForm: entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now(), shows: s.Album != nil}}
 	if err := snap.Fleet.AllowEntry(q.reader, schedule.Entry{Clock: a.Clock.Slug, Kind: q.kind}, nil, q.now); err != nil {
 		s.failed(w, r, err)
 		return q, false
@@ -216,10 +217,9 @@ func (s *server) do(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	if !s.readForm(w, r) {
+	if !s.readForm(w, r, &q.entryForm) {
 		return
 	}
-	q.values = r.PostForm
 	q.values.Set("kind", string(q.kind))
 	q.values.Del("replaces") // the full form corrects
 	s.logFilled(w, r, q.entryForm, formOf{
@@ -236,7 +236,7 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 	base := "/clock/" + url.PathEscape(q.a.Clock.Slug)
 	page := doPage{
 		Clock: q.a.Clock, Head: q.head, Action: q.address(q.a.Clock.Slug, q.subject), Button: q.button, Kind: q.kind, Key: v.Get("key"),
-		Faults: faults, Doubted: q.doubted, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Rendered: q.now.UnixMilli(),
+		Faults: faults, Doubted: q.doubted, Shows: q.shows, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Rendered: q.now.UnixMilli(),
 		Repair: base + "/log?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode(),
 	}
 	t, ok := q.due()
@@ -335,6 +335,7 @@ type donePage struct {
 	Clock   schedule.Clock
 	Logged  string
 	Note    string
+	Shown   []pictureLine
 	Moved   []string
 	Again   bool // it was logged before
 	Correct string
@@ -363,6 +364,12 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 	if e.By != "" {
 		page.Logged += ", by " + personName(snap.Fleet, e.By)
 	}
+	shown, err := s.pictures(r.Context(), a.Clock.Slug)
+	if err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	page.Shown = shown[e.ID]
 	facts.Before = nil
 	facts.Entries = slices.DeleteFunc(slices.Clone(facts.Entries), func(x schedule.Entry) bool { return x.ID == e.ID || x.Replaces == e.ID })
 	page.Moved = moves(schedule.Assess(facts, a.Now), a, e)

@@ -15,7 +15,7 @@ import (
 // siteFor is a site with somebody as its only reader.
 func siteFor(t *testing.T, d *desk, a schedule.Actor) site {
 	s := siteOf(t, d)
-	o := Options{Everyone: a, Desk: d, Mailroom: s.post, Passes: s.links, Base: "https://clocks.example.org/", History: d.history,
+	o := Options{Everyone: a, Desk: d, Album: d, Mailroom: s.post, Passes: s.links, Base: "https://clocks.example.org/", History: d.history,
 		Now: func() time.Time { return d.now }, NewKey: func() string { return "key-1" }}
 	s.Handler = New(o)
 	return s

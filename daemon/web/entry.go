@@ -21,12 +21,9 @@ type entryLine struct {
 	Note      string
 	Why       string // it corrects an earlier entry: why
 	Corrected string // it was corrected: why
-	Pictures  []pictureLink
+	Pictures  []pictureLine
 	Correct   string // address of the form that corrects it; empty: corrected
 }
-
-// pictureLink leads to a picture that was taken for an entry.
-type pictureLink struct{ Link, Words string }
 
 // logPage gives a page of a log, newest first, from before an entry on.
 func logPage(reader schedule.Actor, now time.Time, f schedule.Fleet, a schedule.Assessment, history []schedule.Entry, before string) (lines []entryLine, older string) {

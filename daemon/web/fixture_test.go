@@ -134,6 +134,7 @@ type desk struct {
 	err    error // answered instead, if set
 	lesson *schedule.Learned
 	saved  []string // who described something
+	album  []schedule.Picture
 }
 
 func newDesk() *desk {
@@ -151,6 +152,51 @@ func (d *desk) Log(_ context.Context, e schedule.Entry) (schedule.Entry, error) 
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return d.log(e)
+}
+
+func (d *desk) LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error) {
+	stored, err := d.Log(ctx, e)
+	for _, p := range pictures {
+		if err == nil {
+			p.ID, p.Clock, p.Entry, p.At = fmt.Sprintf("p%d", len(d.album)), stored.Clock, stored.ID, stored.At
+			d.album = append(d.album, p)
+		}
+	}
+	return stored, err
+}
+
+func (d *desk) LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.err != nil {
+		return nil, d.err
+	}
+	es = slices.Clone(es)
+	slices.SortStableFunc(es, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
+	if _, err := schedule.ValidateTogether(es, d.f.fleet, d.f.log[clock], d.model(), d.now); err != nil {
+		return nil, err
+	}
+	for i := range es {
+		var err error
+		if es[i], err = d.log(es[i]); err != nil {
+			return nil, err
+		}
+	}
+	return es, nil
+}
+
+// Pictures and Picture: the desk keeps them too.
+func (d *desk) Pictures(_ context.Context, clock string) ([]schedule.Picture, error) {
+	return slices.DeleteFunc(slices.Clone(d.album), func(p schedule.Picture) bool { return p.Clock != clock }), nil
+}
+
+func (d *desk) Picture(_ context.Context, id string) (schedule.Picture, error) {
+	for _, p := range d.album {
+		if p.ID == id {
+			return p, nil
+		}
+	}
+	return schedule.Picture{}, &schedule.Error{Code: schedule.NotFound, Message: "there is no such picture"}
 }
 
 func (d *desk) log(e schedule.Entry) (schedule.Entry, error) {
@@ -323,7 +369,7 @@ func newSite(t testing.TB) site {
 func siteOf(t testing.TB, d *desk) site {
 	p, l := newPost(), &passes{by: map[string]schedule.Pass{}}
 	return site{New(Options{Everyone: schedule.Actor{Conservator: true},
-		Desk: d, Mailroom: p, Passes: l, Base: "https://clocks.example.org/", History: d.history, Now: func() time.Time { return d.now },
+		Desk: d, Album: d, Mailroom: p, Passes: l, Base: "https://clocks.example.org/", History: d.history, Now: func() time.Time { return d.now },
 		Arrivals: func() []schedule.Arrival {
 			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
 		},

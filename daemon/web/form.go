@@ -47,6 +47,8 @@ type entryForm struct {
 	now    time.Time
 	// doubted: the reading was asked back, and may be said to be right.
 	doubted bool
+	shows   bool     // pictures can be kept
+	raw     [][]byte // those sent, as they came
 }
 
 // fields are the questions for a kind of entry, each with its value and fault.
@@ -54,6 +56,7 @@ func (f entryForm) fields(kind schedule.EntryKind, faults []fault) []field {
 	out := append([]field{f.whenField()}, f.own(kind)...)
 	out = append(out, f.whoField(), field{Name: "note", Label: "Note", Input: "long",
 		Hint: "Anything odd: noise, black oil, birds, rope, weather."})
+	out = append(out, f.pictureField()...)
 	if f.values.Get("replaces") != "" {
 		out = append(out, field{Name: "why", Label: "Why is the earlier entry corrected?", Input: "text", Required: true})
 	}

@@ -23,6 +23,7 @@ type logPageView struct {
 	Caution  string
 	Locked   string // against what the clock is locked; empty: it is not
 	Action   string // where the form goes
+	Shows    bool   // it takes pictures
 	Key      string
 	Replaces string
 	Old      string  // the entry to be corrected, in words
@@ -70,7 +71,7 @@ func (s *server) logForm(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, r, err)
 		return
 	}
-	f := entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now()}
+	f := entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now(), shows: s.Album != nil}
 	if id := q.Get("replaces"); id != "" {
 		old, ok := entryOf(a, id)
 		if !ok {
@@ -114,10 +115,10 @@ func (s *server) logEntry(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	if !s.readForm(w, r) {
+	f := entryForm{a: a, fleet: snap.Fleet, now: s.Now()}
+	if !s.readForm(w, r, &f) {
 		return
 	}
-	f := entryForm{a: a, fleet: snap.Fleet, values: r.PostForm, now: s.Now()}
 	s.logFilled(w, r, f, formOf{
 		again: func(f entryForm, status int, faults []fault) { s.showForm(w, r, status, f, faults) },
 		done:  "/clock/" + url.PathEscape(a.Clock.Slug) + "?logged=",
@@ -125,7 +126,15 @@ func (s *server) logEntry(w http.ResponseWriter, r *http.Request) {
 }
 
 // readForm reads the form of a request, or answers why it cannot.
-func (s *server) readForm(w http.ResponseWriter, r *http.Request) bool {
+func (s *server) readForm(w http.ResponseWriter, r *http.Request, f *entryForm) bool {
+	if f.shows = s.Album != nil; f.shows && withPictures(r) {
+		var err error
+		if f.values, f.raw, err = readParts(r); err != nil {
+			s.unread(w, r, err)
+			return false
+		}
+		return true
+	}
 	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	if err != nil || kind != "application/x-www-form-urlencoded" {
 		s.sorry(w, r, http.StatusUnsupportedMediaType, "That is not a form of these pages", "Nothing was logged. Open the form here and send it again.")
@@ -135,6 +144,7 @@ func (s *server) readForm(w http.ResponseWriter, r *http.Request) bool {
 		s.unread(w, r, err)
 		return false
 	}
+	f.values = r.PostForm
 	return true
 }
 
@@ -161,7 +171,15 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 		s.failed(w, r, err)
 		return
 	}
-	logged, err := s.Desk.Log(r.Context(), e)
+	pictures, faults := s.shrinkAll(r.Context(), f.raw)
+	if len(faults) > 0 {
+		from.again(f, http.StatusUnprocessableEntity, faults)
+		return
+	}
+	for i := range pictures {
+		pictures[i].Words = schedule.Capital(entryWords(f.a.Clock, f.a.Zone, e)) + ", " + day(e.At, f.a.Zone)
+	}
+	logged, err := s.Desk.LogShown(r.Context(), e, pictures)
 	var mend *schedule.Error
 	switch {
 	case errors.As(err, &mend) && mend.Field == "key":
@@ -195,8 +213,12 @@ func (s *server) loggedBefore(w http.ResponseWriter, r *http.Request, f entryFor
 // unread answers a form that could not be read at all.
 func (s *server) unread(w http.ResponseWriter, r *http.Request, err error) {
 	var large *http.MaxBytesError
-	if errors.As(err, &large) {
+	switch {
+	case errors.As(err, &large):
 		s.failed(w, r, err)
+		return
+	case errors.Is(err, errPicture):
+		s.sorry(w, r, http.StatusRequestEntityTooLarge, "Those pictures are too many or too large", sentence("nothing was logged: "+err.Error()))
 		return
 	}
 	s.sorry(w, r, http.StatusBadRequest, "The form could not be read", "Nothing was logged. Open the form here and send it again.")
@@ -206,7 +228,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	v := f.values
 	page := logPageView{
 		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Faults: faults,
-		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted, Locked: lockWords(f.a),
+		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted, Shows: f.shows, Locked: lockWords(f.a),
 	}
 	page.Repair = page.Action + "?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode()
 	if !slices.Contains(schedule.EntryKinds, page.Kind) {

@@ -27,6 +27,12 @@ func (panicky) Snapshot() *schedule.Snapshot {
 func (panicky) Log(context.Context, schedule.Entry) (schedule.Entry, error) {
 	panic("broken desk")
 }
+func (panicky) LogShown(context.Context, schedule.Entry, []schedule.Picture) (schedule.Entry, error) {
+	panic("broken desk")
+}
+func (panicky) LogTogether(context.Context, string, []schedule.Entry) ([]schedule.Entry, error) {
+	panic("broken desk")
+}
 func (panicky) LogAnswer(context.Context, schedule.Pass, schedule.Entry) (schedule.Entry, error) {
 	panic("broken desk")
 }

@@ -22,6 +22,11 @@ type Desk interface {
 	// it returns the entry as stored. An error that a person can mend is a
 	// *schedule.Error.
 	Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error)
+	// LogShown is Log of an entry with its pictures: all of it, or nothing.
+	LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error)
+	// LogTogether is Log of entries of one clock, all or none; it gives those that
+	// were new. What is wrong with one is a *schedule.OneOfMany.
+	LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error)
 	// LogAnswer is Log of what the holder of a pass answers: a Conflict where
 	// somebody has done its task meanwhile.
 	LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error)
@@ -64,6 +69,8 @@ type Options struct {
 	// has it assessed; check is asked with the fleet as it is stored. Nil: the
 	// pages describe nothing.
 	SaveFleet func(ctx context.Context, actor string, part schedule.Fleet, check func(stored schedule.Fleet) error) error
+	// Album is where pictures are kept; nil: none are.
+	Album Album
 	// Passes are what the links of letters open; nil: they open nothing.
 	Passes Passes
 	// Base is where readers of mail and of calendars find the pages; empty: not
@@ -102,6 +109,8 @@ type server struct {
 	wrongAccount, wrongName, wrongFrom *failures
 	forgotten                          *failures      // letters for a new password, by mailbox
 	late                               sync.WaitGroup // what goes on after an answer
+	// shrinking holds a token while a picture is made small.
+	shrinking chan struct{}
 }
 
 // New makes the handler of all pages. It panics where a template is broken,
@@ -117,7 +126,7 @@ func New(o Options) http.Handler {
 }
 
 func newServer(o Options) *server {
-	s := &server{Options: o, views: newViews(), wrong: &gate{}, shelf: &shelf{},
+	s := &server{Options: o, views: newViews(), wrong: &gate{}, shrinking: make(chan struct{}, 1), shelf: &shelf{},
 		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing},
 		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
 	if o.Logins != nil {
@@ -170,6 +179,8 @@ func (s *server) routes() []route {
 		{"/clock/{clock}/bearing/{bearing}", member, s.bearing, nil},
 		{"/clock/{clock}/do/{work}", member, s.doForm, s.do},
 		{"/clock/{clock}/done/{entry}", member, s.done, nil},
+		{"/picture/{id}", member, s.picture, nil},
+		{"/picture/{id}/small", member, s.smallPicture, nil},
 		{"/clock/{clock}/log", member, s.logForm, s.logEntry},
 		{"/mail", schedule.RunMail, s.mail, nil},
 		{"/mail/{id}", schedule.RunMail, s.notice, nil},
@@ -212,7 +223,7 @@ func (s *server) byMethod(w http.ResponseWriter, r *http.Request, get, post http
 	case get != nil && (r.Method == http.MethodGet || r.Method == http.MethodHead):
 		get(w, r)
 	case post != nil && r.Method == http.MethodPost:
-		r.Body = http.MaxBytesReader(w, r.Body, mostBody)
+		r.Body = bodyOf(w, r)
 		post(w, r)
 	default:
 		s.wrongMethod(w, r, get != nil, post != nil)

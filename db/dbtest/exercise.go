@@ -81,6 +81,8 @@ var promises = []struct {
 	{"join", join},
 	{"sessions", sessions},
 	{"programs", programs},
+	{"pictures", pictures},
+	{"append together", appendTogether},
 	{"take in", takeIn},
 	{"take in refused", takeInRefused},
 	{"take in side by side", takeInSideBySide},

@@ -1,0 +1,193 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"endshake/schedule"
+)
+
+// Album is where the pictures of entries are kept.
+type Album interface {
+	// Pictures are those of a clock, without what they show.
+	Pictures(ctx context.Context, clock string) ([]schedule.Picture, error)
+	// Picture finds one; a *schedule.Error with NotFound where there is none.
+	Picture(ctx context.Context, id string) (schedule.Picture, error)
+}
+
+// pictureLine is a picture as a page shows it.
+type pictureLine struct {
+	Link, Small, Words string
+	Width, Height      int // of the small one
+}
+
+// pictures are those of a clock, by the entry that they belong to.
+func (s *server) pictures(ctx context.Context, clock string) (map[string][]pictureLine, error) {
+	if s.Album == nil {
+		return nil, nil
+	}
+	all, err := s.Album.Pictures(ctx, clock)
+	if err != nil {
+		return nil, err
+	}
+	by := map[string][]pictureLine{}
+	for _, p := range all {
+		l := pictureLine{Link: "/picture/" + url.PathEscape(p.ID), Words: p.Words}
+		l.Small = l.Link + "/small"
+		l.Width, l.Height = p.Width, p.Height
+		if longer := max(p.Width, p.Height); longer > smallSide {
+			l.Width, l.Height = max(1, p.Width*smallSide/longer), max(1, p.Height*smallSide/longer)
+		}
+		by[p.Entry] = append(by[p.Entry], l)
+	}
+	return by, nil
+}
+
+func (s *server) picture(w http.ResponseWriter, r *http.Request) {
+	s.showPicture(w, r, func(p schedule.Picture) []byte { return p.JPEG })
+}
+
+func (s *server) smallPicture(w http.ResponseWriter, r *http.Request) {
+	s.showPicture(w, r, func(p schedule.Picture) []byte { return p.Small })
+}
+
+// showPicture answers with a picture to whoever may see its clock; to others
+// there is none.
+func (s *server) showPicture(w http.ResponseWriter, r *http.Request, which func(schedule.Picture) []byte) {
+	snap, ok := s.whole(w, r)
+	if !ok {
+		return
+	}
+	if s.Album == nil {
+		s.nowhere(w, r)
+		return
+	}
+	p, err := s.Album.Picture(r.Context(), r.PathValue("id"))
+	if err == nil {
+		err = snap.Fleet.Allow(by(r), schedule.SeeClock, p.Clock)
+	}
+	switch {
+	case schedule.CodeOf(err) == schedule.NotFound:
+		s.nowhere(w, r)
+		return
+	case err != nil:
+		s.failed(w, r, err)
+		return
+	}
+	data := which(p)
+	h := w.Header()
+	h.Set("Content-Type", "image/jpeg")
+	h.Set("Content-Length", strconv.Itoa(len(data)))
+	h.Set("Cache-Control", "private, max-age=31536000, immutable")
+	if r.Method != http.MethodHead {
+		_, _ = w.Write(data) // the reader has gone: nobody is left to tell
+	}
+}
+
+// mostSent is the largest form with pictures that is read, and slowest how long
+// it may take to come in from a tower.
+const (
+	mostSent = mostPictures*(mostRaw+1<<10) + mostBody
+	slowest  = 5 * time.Minute
+)
+
+// withPictures reports whether a request brings a form that may have pictures.
+func withPictures(r *http.Request) bool {
+	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	return err == nil && kind == "multipart/form-data" && (strings.HasSuffix(r.Pattern, "/log") || strings.Contains(r.Pattern, "/do/"))
+}
+
+// bodyOf bounds what is read of a form.
+func bodyOf(w http.ResponseWriter, r *http.Request) io.ReadCloser {
+	if !withPictures(r) {
+		return http.MaxBytesReader(w, r.Body, mostBody)
+	}
+	c := http.NewResponseController(w)
+	_ = c.SetReadDeadline(time.Now().Add(slowest)) // where it cannot be set, the usual one holds
+	_ = c.SetWriteDeadline(time.Now().Add(slowest + time.Minute))
+	return http.MaxBytesReader(w, r.Body, mostSent)
+}
+
+// readParts reads a form with pictures: its values, and the pictures as sent.
+func readParts(r *http.Request) (values url.Values, raw [][]byte, err error) {
+	parts, err := r.MultipartReader()
+	if err != nil {
+		return nil, nil, err
+	}
+	values = url.Values{}
+	left := int64(mostBody)
+	for {
+		part, err := parts.NextPart()
+		if errors.Is(err, io.EOF) {
+			return values, raw, nil
+		}
+		if err != nil {
+			return nil, nil, err
+		}
+		most := left
+		picture := part.FormName() == "picture"
+		if picture {
+			most = mostRaw
+		}
+		data, err := io.ReadAll(io.LimitReader(part, most+1))
+		switch {
+		case err != nil:
+			return nil, nil, err
+		case picture && len(data) == 0: // none was chosen
+		case picture && len(raw) == mostPictures:
+			return nil, nil, fmt.Errorf("%w: there are more than %d pictures", errPicture, mostPictures)
+		case picture && int64(len(data)) > most:
+			return nil, nil, fmt.Errorf("%w: picture %d is larger than %d MB", errPicture, len(raw)+1, mostRaw>>20)
+		case picture:
+			raw = append(raw, data)
+		case int64(len(data)) > most:
+			return nil, nil, &http.MaxBytesError{Limit: mostBody}
+		default:
+			values.Add(part.FormName(), string(data))
+			left -= int64(len(data) + len(part.FormName()))
+		}
+	}
+}
+
+// errPicture is what is wrong with the pictures of a form.
+var errPicture = errors.New("too much to be taken in at once")
+
+// shrinkAll makes pictures into what is kept, one at a time over all readers: a
+// large one takes much memory. A fault names the picture.
+func (s *server) shrinkAll(ctx context.Context, raw [][]byte) ([]schedule.Picture, []fault) {
+	var out []schedule.Picture
+	for i, data := range raw {
+		select {
+		case s.shrinking <- struct{}{}:
+		case <-ctx.Done():
+			return nil, []fault{{"picture", "The pictures could not be taken in in time: send the form again."}}
+		}
+		p, err := shrink(data)
+		<-s.shrinking
+		if err != nil {
+			return nil, []fault{{"picture", sentence(fmt.Sprintf("picture %d %v", i+1, err))}}
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
+
+// pictureField asks for pictures, where they can be kept.
+func (f entryForm) pictureField() []field {
+	if !f.shows {
+		return nil
+	}
+	q := field{Name: "picture", Label: "Pictures", Input: "file", Hint: "Up to three. They are made smaller, and where they were taken is cut out of them."}
+	if len(f.raw) > 0 {
+		q.Hint = "Choose them again: a refused form does not keep them. " + q.Hint
+	}
+	return []field{q}
+}
