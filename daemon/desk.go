@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -252,9 +253,10 @@ func logError(e schedule.Entry, err error) error {
 	return fmt.Errorf("log %s of %s: %w", e.Kind, e.Clock, err)
 }
 
-// actor is who the audit row names: the person, or the way in.
+// actor is who the audit row names: the program that logged it, else the person,
+// or the way in.
 func actor(e schedule.Entry) string {
-	if e.By != "" {
+	if e.By != "" && !strings.HasPrefix(e.Source, schedule.ProgramPrefix) {
 		return e.By
 	}
 	return e.Source

@@ -13,11 +13,14 @@ type Actor struct {
 	Pass        *Pass    // a link of a letter, which opens one thing; nil: none
 }
 
+// ProgramPrefix begins the name of every program, and of no person.
+const ProgramPrefix = "token "
+
 // Name is how the audit names an actor.
 func (a Actor) Name() string {
 	switch {
 	case a.Machine != nil:
-		return "token " + a.Machine.Name
+		return ProgramPrefix + a.Machine.Name
 	case a.Person != "":
 		return a.Person
 	case a.Conservator:
@@ -176,7 +179,13 @@ func (f Fleet) AllowEntry(by Actor, e Entry, replaced *Entry, now time.Time) err
 	c, _ := f.Clock(e.Clock)
 	all := by.on(c, Correct)
 	switch {
+	case by.Machine != nil && e.Clears != "":
+		return forbidden("a lock is cleared by a person, in their own name: a program cannot do that")
+	case by.Machine != nil && e.By != "" && !c.Has(e.By):
+		return forbidden("a program logs in the name of somebody who looks after %s, or of nobody", c.Name)
 	case by.Machine != nil || by.Pass != nil || all:
+	case (e.Clears != "" || replaced != nil) && e.By != by.Person:
+		return forbidden("a lock is cleared, and an entry corrected, in your own name")
 	case !by.logsKind(c, e.Kind):
 		return forbidden("whoever winds %s logs what winding shows: %q is for its keeper", c.Name, e.Kind)
 	case e.By != "" && e.By != by.Person && !c.Has(e.By):

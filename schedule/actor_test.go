@@ -115,6 +115,12 @@ func TestAllowEntry(t *testing.T) {
 		"a link corrects nothing":      {link, Entry{Clock: "hall", Kind: Wound}, mine, Forbidden},
 		"a link logs":                  {link, Entry{Clock: "hall", Kind: Oiled}, nil, ""},
 		"a program corrects nothing":   {Actor{Machine: &Machine{Scopes: []Scope{ScopeLog}}}, Entry{Clock: "hall", Kind: Wound}, mine, Forbidden},
+		"a program for the winder":     {Actor{Machine: &Machine{Scopes: []Scope{ScopeLog}}}, Entry{Clock: "hall", Kind: Wound, By: "wound"}, nil, ""},
+		"a program for a stranger":     {Actor{Machine: &Machine{Scopes: []Scope{ScopeLog}}}, Entry{Clock: "hall", Kind: Wound, By: "other"}, nil, Forbidden},
+		"a program for nobody known":   {Actor{Machine: &Machine{Scopes: []Scope{ScopeLog}}}, Entry{Clock: "hall", Kind: Wound, By: "none"}, nil, Forbidden},
+		"a program clears a lock":      {Actor{Machine: &Machine{Scopes: []Scope{ScopeLog}}}, Entry{Clock: "hall", Kind: Noted, By: "care", Detail: Detail{Clears: DoNotRun}}, nil, Forbidden},
+		"a keeper clears as another":   {Actor{Person: "kept"}, Entry{Clock: "hall", Kind: Noted, By: "care", Detail: Detail{Clears: DoNotRun}}, nil, Forbidden},
+		"a keeper corrects as another": {Actor{Person: "kept"}, Entry{Clock: "hall", Kind: Noted, By: "care"}, mine, Forbidden},
 		"a program logs without sight": {Actor{Machine: &Machine{Scopes: []Scope{ScopeLog}}}, Entry{Clock: "hall", Kind: Wound}, nil, ""},
 	} {
 		if err := f.AllowEntry(c.by, c.e, c.old, now); CodeOf(err) != c.want || (err == nil) != (c.want == "") {

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"strings"
 
+	"endshake/daemon/web/api"
 	"endshake/schedule"
 )
 
@@ -63,7 +64,7 @@ func (s *server) failed(w http.ResponseWriter, r *http.Request, err error) {
 	var large *http.MaxBytesError
 	switch {
 	case errors.As(err, &mend) && ofAPI(r.URL.Path):
-		s.problem(w, r, statusOf(mend.Code), mend)
+		s.problem(w, r, statusOf(mend.Code), &schedule.Error{Code: mend.Code, Field: api.Field(mend.Field), Message: mend.Message})
 	case errors.As(err, &mend):
 		s.sorry(w, r, statusOf(mend.Code), "That cannot be done", sentence(mend.Message))
 	case errors.As(err, &large):

@@ -120,7 +120,7 @@ func methods(rt route) (out []string) {
 
 // problem answers why something cannot be done.
 func (s *server) problem(w http.ResponseWriter, r *http.Request, status int, e *schedule.Error) {
-	p := api.Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: sentence(e.Message), Field: api.Field(e.Field), Code: string(e.Code)}
+	p := api.Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: sentence(e.Message), Field: e.Field, Code: string(e.Code)}
 	s.sendJSON(w, r, status, "application/problem+json", p)
 }
 

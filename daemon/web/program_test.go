@@ -1,0 +1,207 @@
+package web
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"endshake/daemon/web/api"
+	"endshake/schedule"
+)
+
+// The matrix of programs: scopes by clocks by every address. A leak is an
+// answer that tells of a clock that the token does not name, or that its scope
+// does not open.
+func TestProgramsMatrix(t *testing.T) {
+	scopes := [][]schedule.Scope{nil, {schedule.ScopeRead}, {schedule.ScopeLog}, {schedule.ScopeMetrics}, {schedule.ScopeRead, schedule.ScopeLog}, {schedule.ScopeLog, schedule.ScopeMetrics}, allScopes}
+	asked := 0
+	for i, sc := range scopes {
+		for j, clocks := range [][]string{{"corn-hall"}, nil, {"none"}, {"mill", "quay"}} {
+			d := newDesk()
+			name := token(fmt.Sprintf("m%c%c", 'a'+i, 'a'+j))
+			h := apiSite(t, d, tokens{name: {Name: "rota", Scopes: sc, Clocks: clocks, Ends: now.Add(time.Hour)}})
+			for _, a := range d.snap.Clocks {
+				slug := a.Clock.Slug
+				its := clocks == nil || slices.Contains(clocks, slug)
+				for _, rt := range (&server{}).apiRoutes() {
+					path := strings.NewReplacer("{clock}", slug, "{bearing}", a.Outlooks[0].Bearing.Code).Replace(rt.path)
+					for _, method := range []string{"GET", "POST"} {
+						if method == "POST" && rt.post == nil {
+							continue
+						}
+						asked++
+						n := len(d.logged)
+						body := fmt.Sprintf(`{"kind":"noted","at":"2026-11-25T09:00:00Z","note":"note %d"}`, asked)
+						res, answer := ask(t, h, bearer(method, path, name, body))
+						want := 200
+						scope := cmp.Or(map[bool]schedule.Scope{true: schedule.ScopeLog}[method == "POST"], schedule.ScopeRead)
+						switch {
+						case rt.need == anyProgram:
+						case !slices.Contains(sc, scope):
+							want = 403
+						case strings.Contains(rt.path, "{clock}") && !its:
+							want = 404
+						case method == "POST":
+							want = 201
+						}
+						if res.StatusCode != want {
+							t.Errorf("%v of %v: %s %s = %d, want %d\n%.200s", sc, clocks, method, path, res.StatusCode, want, answer)
+						}
+						if (len(d.logged) > n) != (want == 201) {
+							t.Errorf("%v of %v: %s %s logged %d", sc, clocks, method, path, len(d.logged)-n)
+						}
+						if rt.path == "/api/openapi.json" { // the same to everybody
+							if method == "GET" && answer != string(api.Description) {
+								t.Error("the description is another one")
+							}
+							continue
+						}
+						leaks(t, d, sc, clocks, path, slug, answer)
+					}
+				}
+			}
+		}
+	}
+	if asked < 1000 {
+		t.Errorf("only %d questions", asked)
+	}
+}
+
+// leaks looks in an answer for what belongs to clocks that a token does not name.
+func leaks(t *testing.T, d *desk, scopes []schedule.Scope, clocks []string, path, asked, answer string) {
+	t.Helper()
+	for _, a := range d.snap.Clocks {
+		if (clocks == nil || slices.Contains(clocks, a.Clock.Slug)) && slices.Contains(scopes, schedule.ScopeRead) {
+			continue
+		}
+		marks := []string{a.Clock.Name, `"caution":"` + a.Site.Caution, `"levelMm"`, `"tasks":[{`}
+		if clocks != nil && slices.Contains(scopes, schedule.ScopeRead) {
+			marks = []string{`"` + a.Clock.Name, `"clock":"` + a.Clock.Slug + `"`}
+		}
+		if asked != a.Clock.Slug { // which the question itself says
+			marks = append(marks, `"`+a.Clock.Slug+`"`)
+		}
+		for _, m := range marks {
+			b, _ := json.Marshal(m)
+			if strings.Contains(answer, m) || strings.Contains(answer, strings.Trim(string(b), `"`)) && len(b) > 6 {
+				if m == `"corn-hall"` && slices.Contains(clocks, "mill") { // both stand at that site
+					continue
+				}
+				t.Errorf("%v of %v: %s tells %q of %s", scopes, clocks, path, m, a.Clock.Slug)
+			}
+		}
+	}
+}
+
+// Who is let in: tokens that do not hold, wherever they stand, and nobody at all.
+func TestTokensThatDoNotHold(t *testing.T) {
+	var logged bytes.Buffer
+	ended, past := token("ended"), token("past")
+	d := newDesk()
+	secret := token("secret")
+	o := Options{Desk: d, Mailroom: newPost(), History: d.history, Now: func() time.Time { return now }, Log: slog.New(slog.NewTextHandler(&logged, &slog.HandlerOptions{Level: slog.LevelDebug})),
+		Programs: tokens{secret: {Name: "all", Scopes: allScopes, Ends: now.Add(time.Hour)},
+			ended: {Name: "ended", Scopes: allScopes, Ends: now.Add(time.Hour), Ended: now.Add(-time.Hour)}, past: {Name: "past", Scopes: allScopes, Ends: now}}}
+	h := New(o)
+	for name, header := range map[string]string{
+		"none": "", "ended": "Bearer " + ended, "past its end": "Bearer " + past, "in capitals": "Bearer " + strings.ToUpper(secret), "cut": "Bearer " + secret[:31], "one more": "Bearer " + secret + "a",
+		"unknown": "Bearer " + token("unknown"), "no scheme": secret, "another scheme": "Basic " + secret, "empty": "Bearer ", "two": "Bearer " + secret + " " + secret, "a space before": "Bearer  " + secret,
+	} {
+		for _, path := range []string{"/api", "/api/fleet", "/api/clocks/corn-hall", "/api/clocks/none", "/api/openapi.json"} {
+			for _, method := range []string{"GET", "HEAD", "OPTIONS", "POST", "DELETE"} {
+				r := httptest.NewRequest(method, path, nil)
+				if header != "" {
+					r.Header.Set("Authorization", header)
+				}
+				res, body := ask(t, h, r)
+				if res.StatusCode != 401 || !strings.HasPrefix(res.Header.Get("WWW-Authenticate"), "Bearer ") || method != "HEAD" && problemOf(t, body).Status != 401 {
+					t.Errorf("%s: %s %s = %d %s", name, method, path, res.StatusCode, body)
+				}
+			}
+		}
+	}
+	// In an address or a cookie it opens nothing; twice it is none.
+	for _, path := range []string{"/api/fleet?token=", "/api/fleet?access_token=", "/api/clocks/", "/api/fleet?authorization=Bearer%20"} {
+		if res, _ := ask(t, h, httptest.NewRequest("GET", path+secret, nil)); res.StatusCode != 401 {
+			t.Errorf("GET %s = %d", path, res.StatusCode)
+		}
+	}
+	r := httptest.NewRequest("GET", "/api/fleet", nil)
+	r.AddCookie(&http.Cookie{Name: "token", Value: secret})
+	if res, _ := ask(t, h, r); res.StatusCode != 401 {
+		t.Errorf("in a cookie: %d", res.StatusCode)
+	}
+	r.Header["Authorization"] = []string{"Bearer " + secret, "Bearer " + secret}
+	if res, _ := ask(t, h, r); res.StatusCode != 401 {
+		t.Errorf("twice: %d", res.StatusCode)
+	}
+	// A token is for /api alone: no page opens by it.
+	for _, path := range []string{"/", "/due", "/clock/corn-hall", "/mail"} {
+		if res, body := ask(t, h, bearer("GET", path, secret, "")); res.StatusCode != 303 || strings.Contains(body, "Corn Hall") {
+			t.Errorf("GET %s = %d", path, res.StatusCode)
+		}
+	}
+	d.err = fmt.Errorf("the disk is full")
+	if res, body := ask(t, h, bearer("POST", "/api/clocks/corn-hall/log", secret, wound)); res.StatusCode != 500 || strings.Contains(body, "disk") {
+		t.Errorf("a fault: %d %s", res.StatusCode, body)
+	}
+	if out := logged.String(); out == "" || strings.Contains(strings.ToLower(out), secret) || strings.Contains(out, ended) || strings.Contains(out, "Bearer") {
+		t.Errorf("the log says %s", out)
+	}
+}
+
+// A browser that is logged in may use the same addresses, and no other site may
+// through it; a program needs no such guard, and a cookie does not help it.
+func TestAPIAcrossOrigins(t *testing.T) {
+	d := newDesk()
+	h := New(Options{Desk: d, Mailroom: newPost(), Everyone: schedule.Actor{Person: "tom"}, History: d.history, Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler),
+		Programs: tokens{token("all"): {Name: "all", Scopes: allScopes, Ends: now.Add(time.Hour)}}})
+	post := func(site, auth string) *http.Request {
+		r := httptest.NewRequest("POST", "/api/clocks/corn-hall/log", strings.NewReader(fmt.Sprintf(`{"kind":"noted","at":"2026-11-25T09:00:00Z","note":"from %s, %s"}`, site, auth)))
+		r.Header.Set("Content-Type", "application/json")
+		r.Header.Set("Sec-Fetch-Site", site)
+		if auth != "" {
+			r.Header.Set("Authorization", auth)
+		}
+		return r
+	}
+	for _, tc := range []struct {
+		site, auth string
+		want       int
+		source     string
+	}{
+		{"same-origin", "", 201, "program"}, {"cross-site", "", 403, ""}, {"same-site", "", 403, ""}, {"cross-site", "Bearer " + token("all"), 201, "token all"},
+		{"same-origin", "Bearer " + token("none"), 401, ""}, {"cross-site", "Bearer " + token("none"), 401, ""}, {"cross-site", "Basic dG9tOnRvbQ==", 401, ""},
+	} {
+		n := len(d.logged)
+		res, body := ask(t, h, post(tc.site, tc.auth))
+		if res.StatusCode != tc.want || res.Header.Get("Access-Control-Allow-Origin") != "" {
+			t.Errorf("%s %s: %d %s", tc.site, tc.auth, res.StatusCode, body)
+		}
+		if (tc.want == 201) != (len(d.logged) == n+1) {
+			t.Errorf("%s %s: logged %d", tc.site, tc.auth, len(d.logged)-n)
+		}
+		if tc.want == 201 {
+			if e := d.logged[n]; e.Source != tc.source || (tc.auth == "") != (e.By == "tom") {
+				t.Errorf("logged by %q, from %q", e.By, e.Source)
+			}
+		}
+	}
+	// tom looks after three clocks; the fourth is not there.
+	if res, _ := get(t, h, "/api/clocks/bad"); res.StatusCode != 404 {
+		t.Errorf("another's clock: %d", res.StatusCode)
+	}
+	_, theirs := get(t, h, "/api/clocks/bad")
+	_, none := get(t, h, "/api/clocks/bat")
+	if theirs != strings.Replace(none, "bat", "bad", 1) {
+		t.Errorf("%s and %s", theirs, none)
+	}
+}
