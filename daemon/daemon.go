@@ -153,7 +153,7 @@ func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
 		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet,
-		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries,
+		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries, Settings: d.settings,
 	}
 	if d.clerk != nil {
 		o.Inward = d.store

@@ -47,7 +47,9 @@ type dialect struct {
 	skipLocked string
 	// hasTable counts the tables called $1.
 	hasTable string
-	fault    func(error) fault
+	// size gives what the database takes, in bytes.
+	size  string
+	fault func(error) fault
 	// check refuses a database that cannot hold what we store.
 	check func(context.Context, *sql.DB) error
 	// options of the migration provider.
@@ -63,6 +65,7 @@ var sqliteDialect = dialect{
 	batch:     1,
 	local:     true,
 	hasTable:  `SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = $1`,
+	size:      `SELECT page_count * page_size FROM pragma_page_count(), pragma_page_size()`,
 	fault:     sqliteFault,
 	check:     func(context.Context, *sql.DB) error { return nil },
 	options:   func() ([]goose.ProviderOption, error) { return nil, nil },
@@ -78,6 +81,7 @@ var postgresDialect = dialect{
 
 	skipLocked: " FOR UPDATE SKIP LOCKED",
 	hasTable:   `SELECT count(*) FROM pg_tables WHERE schemaname = current_schema() AND tablename = $1`,
+	size:       `SELECT pg_database_size(current_database())`,
 	fault:      postgresFault,
 	check:      postgresCheck,
 	options:    postgresOptions,

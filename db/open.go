@@ -255,3 +255,12 @@ func (s *Store) Ping(ctx context.Context) error { return s.db.PingContext(ctx) }
 
 // Engine is "sqlite" or "postgres".
 func (s *Store) Engine() string { return s.dialect.name }
+
+// Size is what the database takes on its disk, in bytes.
+func (s *Store) Size(ctx context.Context) (int64, error) {
+	var n int64
+	if err := s.db.QueryRowContext(ctx, s.dialect.size).Scan(&n); err != nil {
+		return 0, fmt.Errorf("ask for the size of the database: %w", err)
+	}
+	return n, nil
+}

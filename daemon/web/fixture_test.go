@@ -373,7 +373,8 @@ func siteOf(t testing.TB, d *desk) site {
 		Arrivals: func() []schedule.Arrival {
 			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
 		},
-		NewKey: func() string { return "key-1" }, Banner: "An invented fleet.",
+		Settings: func(context.Context) (Settings, error) { return sampleSettings, nil },
+		NewKey:   func() string { return "key-1" }, Banner: "An invented fleet.",
 		Log: slog.New(slog.NewTextHandler(t.Output(), nil)),
 	}), d, p, l}
 }

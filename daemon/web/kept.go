@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"container/list"
 	"errors"
+	"fmt"
 	"net/http"
 	"strconv"
 	"strings"
@@ -119,13 +120,13 @@ func (s *server) showKept(w http.ResponseWriter, r *http.Request, rd *onlooker, 
 		s.send(w, r, http.StatusOK, page)
 		return
 	}
-	k := rd.pages.page(rd.key+"\n"+key, render)
+	k := rd.pages.page(fmt.Sprint(rd.key, mustSetUp(account(r)), "\n", key), render)
 	if k.err != nil {
 		s.fault(w, r, k.err)
 		return
 	}
 	h := w.Header()
-	h.Set("Vary", "Accept-Encoding")
+	h.Add("Vary", "Accept-Encoding")
 	if takesGzip(r) {
 		h.Set("Content-Encoding", "gzip")
 		s.send(w, r, http.StatusOK, k.small())

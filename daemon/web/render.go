@@ -20,7 +20,7 @@ type views struct {
 }
 
 // pageNames are the pages, each in a file of its own beside the layout.
-var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "help", "answer", "answered", "decline", "error",
+var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "settings", "help", "answer", "answered", "decline", "error",
 	"login", "code", "codes", "join", "forgot"}
 
 func newViews() *views {
@@ -47,6 +47,8 @@ type view struct {
 	Out    bool      // nobody is logged in where people do
 	Me     string    // who is logged in; empty: nobody logs in
 	Runs   bool      // the reader runs the fleet
+	// Settings are shown to whoever runs the fleet.
+	Settings bool
 }
 
 // show renders a page in memory and only then answers, so that a broken
@@ -70,6 +72,7 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	v.Banner, v.Bare = s.Banner, ofLink(r.URL.Path) != ""
 	v.Style, v.Icon = s.views.files.path("endshake.css"), s.views.files.path("mark.svg")
 	v.Out = s.Logins != nil && !known(by(r))
+	v.Settings = s.Settings != nil
 	v.Runs = by(r).Conservator && !mustSetUp(account(r))
 	if snap := s.Desk.Snapshot(); snap != nil && !v.Out {
 		if p, ok := snap.Fleet.Person(by(r).Person); ok {

@@ -83,6 +83,8 @@ type Options struct {
 	// what the writer of one wrote, without what they quoted.
 	Inward     InwardRoom
 	ReadInward func(schedule.Inward) string
+	// Settings is what is in force; nil: it is not shown.
+	Settings func(ctx context.Context) (Settings, error)
 	// History is the whole log of a clock, corrected entries included; nil:
 	// only the entries that count are shown.
 	History func(ctx context.Context, clock string) ([]schedule.Entry, error)
@@ -173,6 +175,7 @@ func (s *server) routes() []route {
 		{"/outlook", member, s.outlook, nil},
 		{"/timechange", member, s.timeChange, nil},
 		{"/help", member, s.help, nil},
+		{"/settings", schedule.RunPeople, s.settings, nil},
 		{"/reckoner", member, s.reckoner, nil},
 		{"/reckoner/{sheet}", member, s.bench, nil},
 		{"/clock/{clock}", member, s.clock, nil},

@@ -27,6 +27,7 @@ var promises = []struct {
 	{"migrate at once", migrateAtOnce},
 	{"newer schema", newerSchema},
 	{"open existing", openExisting},
+	{"size", size},
 	{"fleet round trip", fleetRoundTrip},
 	{"fleet changes", fleetChanges},
 	{"fleet order", fleetOrder},

@@ -154,3 +154,18 @@ func fleetRefused(t *testing.T, address string, s *db.Store) {
 		})
 	}
 }
+
+// size: a database takes room, and more with a large log in it.
+func size(t *testing.T, address string, s *db.Store) {
+	before, err := s.Size(t.Context())
+	must(t, err)
+	withFleet(t, s, 4)
+	var log []schedule.Entry
+	for i := range 4000 {
+		log = append(log, measured("clock-0", minutes(i), i))
+	}
+	must(t, s.AppendAll(t.Context(), "tester", Day, log))
+	if after, err := s.Size(t.Context()); err != nil || before < 4096 || after < before+100_000 {
+		t.Errorf("%d bytes, and %d with 4000 entries: %v", before, after, err)
+	}
+}
