@@ -59,7 +59,7 @@ var shotPages = []struct{ name, path string }{
 	{"what-if-refused", "/clock/bell-house/bearing/worn?washer=0.5&outer=20+mm"}, {"clock-wearing", "/clock/bell-house"}, {"reckoner", "/reckoner"},
 	{"bench", "/reckoner/washer"}, {"bench-reckoned", "/reckoner/pendulum?length=39.14+in&pitch=1%2F18+in&bob=20+kg&added=2+g&rod=steel&warmer=10+C&arc=2.5+deg&arc-to=2+deg"},
 	{"bench-wear", "/reckoner/wear?rod=8+ft&thick=1%2F2+in&outer=24+mm&inner=13+mm&pair=steel+on+brass&oil=aged&running=100+years&revs-per-hour=1"}, {"bench-refused", "/reckoner/washer?end-shake=1.15"},
-	{"do-wind", "/clock/corn-hall/do/wind?subject=going"}, {"do-measure", "/clock/bell-house/do/measure?subject=worn"}, {"do-oil", "/clock/corn-hall/do/oil"}, {"do-stopped", "/clock/mill/do/stopped"}, {"done", "/clock/corn-hall/done/e001"}, {"log-kinds", "/clock/corn-hall/log"}, {"log-measured", "/clock/corn-hall/log?kind=measured"}, {"log-stopped", "/clock/mill/log?kind=stopped"},
+	{"do-wind", "/clock/corn-hall/do/wind?subject=going"}, {"do-measure", "/clock/bell-house/do/measure?subject=worn"}, {"do-oil", "/clock/corn-hall/do/oil"}, {"do-stopped", "/clock/mill/do/stopped"}, {"done", "/clock/corn-hall/done/e001"}, {"label", "/clock/corn-hall/label"}, {"labels", "/labels"}, {"card", "/clock/corn-hall/card"}, {"card-typed", "/clock/corn-hall/card/entry"}, {"log-kinds", "/clock/corn-hall/log"}, {"log-measured", "/clock/corn-hall/log?kind=measured"}, {"log-stopped", "/clock/mill/log?kind=stopped"},
 	{"mail", "/mail"}, {"letter", "/mail/m1"}, {"help", "/help"}, {"lost", "/nowhere"},
 }
 

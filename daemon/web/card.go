@@ -1,0 +1,331 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// cardLines is how many lines a paper card has, and how many are typed in at
+// once.
+const cardLines = 10
+
+// cardKinds are what a line of a card can say; for all else there is a form.
+var cardKinds = []schedule.EntryKind{schedule.Wound, schedule.Oiled, schedule.Inspected, schedule.Measured, schedule.Set,
+	schedule.Stopped, schedule.Started, schedule.Noted}
+
+// cardPage is a paper card for a tower without a signal.
+type cardPage struct {
+	Clock    schedule.Clock
+	Site     schedule.Site
+	Printed  string
+	Locked   string
+	Tasks    []cardTask
+	Cautions []string // numbered
+	Bearings []cardBearing
+	Kinds    []schedule.EntryKind
+	Lines    []int
+	Who      []dutyLine
+}
+
+// cardTask is what is to be done, in a line.
+type cardTask struct {
+	What, When, Window string
+	Caution            int // its number
+}
+
+// cardBearing is a bearing by its code.
+type cardBearing struct{ Code, Name, Last string }
+
+func (s *server) card(w http.ResponseWriter, r *http.Request) {
+	a, snap, ok := s.assessment(w, r)
+	if !ok {
+		return
+	}
+	today := schedule.DateOf(a.Now, a.Zone)
+	page := cardPage{Clock: a.Clock, Site: a.Site, Printed: today.Words(), Locked: lockWords(a), Kinds: cardKinds,
+		Lines: make([]int, cardLines), Who: duties(snap.Fleet, a.Clock)}
+	for _, t := range a.Tasks {
+		if t.State == schedule.Ahead && t.From.Sub(today) > daysAhead {
+			continue
+		}
+		line := cardTask{What: schedule.Capital(t.What()), When: when(t, today), Window: window(t)}
+		if t.Caution != "" {
+			if line.Caution = slices.Index(page.Cautions, t.Caution) + 1; line.Caution == 0 {
+				page.Cautions = append(page.Cautions, t.Caution)
+				line.Caution = len(page.Cautions)
+			}
+		}
+		page.Tasks = append(page.Tasks, line)
+	}
+	unit := unitsOf(snap.Fleet, by(r))
+	for _, t := range a.Clock.Trains {
+		for _, arbor := range t.Arbors {
+			for _, b := range arbor.Bearings {
+				l := cardBearing{Code: b.Code, Name: schedule.NameOf(b.Name, arbor.Name) + ", " + string(b.Shake)}
+				for _, e := range slices.Backward(a.Entries) {
+					if e.Bearing == b.Code && e.Reading != nil {
+						l.Last = e.Reading.Value.Both(unit) + ", " + day(e.At, a.Zone)
+						break
+					}
+				}
+				page.Bearings = append(page.Bearings, l)
+			}
+		}
+	}
+	s.show(w, r, http.StatusOK, "card", view{Title: "Card for " + a.Clock.Name, Here: "/", Body: page, Now: a.Now})
+}
+
+// typedPage is a filled card being typed in.
+type typedPage struct {
+	Clock  schedule.Clock
+	Action string
+	Key    string
+	Rows   []typedRow
+	Faults []fault
+	Kept   string // what was logged just now; empty: nothing
+	Made   int64
+}
+
+// typedRow is one line of a card.
+type typedRow struct {
+	Number int
+	Fields []field
+}
+
+// paper is a card under way.
+type paper struct {
+	entryForm
+	kinds   []schedule.EntryKind
+	doubted int // the line whose reading was asked back; 0: none
+	unit    wear.Unit
+}
+
+// typing finds the clock of a card, and sees that the reader may log there.
+func (s *server) typing(w http.ResponseWriter, r *http.Request) (c paper, ok bool) {
+	a, snap, ok := s.assessment(w, r)
+	if !ok {
+		return c, false
+	}
+	if err := mayLog(snap.Fleet, by(r), a.Clock, ""); err != nil {
+		s.failed(w, r, err)
+		return c, false
+	}
+	c = paper{entryForm: entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now()}, unit: unitsOf(snap.Fleet, by(r))}
+	for _, k := range by(r).Kinds(a.Clock) {
+		if slices.Contains(cardKinds, k) {
+			c.kinds = append(c.kinds, k)
+		}
+	}
+	return c, true
+}
+
+func (s *server) cardForm(w http.ResponseWriter, r *http.Request) {
+	c, ok := s.typing(w, r)
+	if !ok {
+		return
+	}
+	c.values.Set("key", s.NewKey())
+	kept := ""
+	if n, err := strconv.Atoi(r.URL.Query().Get("kept")); err == nil && n >= 0 && n <= cardLines {
+		kept = schedule.Count(n, "line", "lines") + " logged. They stand in the log of the clock."
+		if n == 0 {
+			kept = "That card was logged already: it stands in the log of the clock once."
+		}
+	}
+	s.showCard(w, r, http.StatusOK, c, nil, kept)
+}
+
+// cardEntry logs what is typed in: every line, or none where one is refused.
+func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
+	c, ok := s.typing(w, r)
+	if !ok || !s.readForm(w, r, &c.entryForm) {
+		return
+	}
+	var es []schedule.Entry
+	var faults []fault
+	for n := 1; n <= cardLines; n++ {
+		if !c.written(n) {
+			continue
+		}
+		e, wrong := c.line(n)
+		if len(wrong) == 0 {
+			if err := c.fleet.AllowEntry(by(r), e, nil, c.now); err != nil {
+				wrong = []fault{{"kind", sentence(err.Error())}}
+			}
+		}
+		faults = append(faults, ofLine(n, wrong)...)
+		es = append(es, e)
+	}
+	if len(es) == 0 {
+		faults = []fault{{"date-1", "No line is filled in."}}
+	}
+	if len(faults) > 0 {
+		s.showCard(w, r, http.StatusUnprocessableEntity, c, faults, "")
+		return
+	}
+	stored, err := s.Desk.LogTogether(r.Context(), c.a.Clock.Slug, es)
+	var one *schedule.OneOfMany
+	var mend *schedule.Error
+	switch {
+	case errors.As(err, &mend):
+		n := 0
+		if errors.As(err, &one) {
+			n = c.numberOf(one.Key)
+		}
+		if mend.Code == schedule.Doubtful {
+			c.doubted = n
+		}
+		s.showCard(w, r, statusOf(mend.Code), c, ofLine(n, []fault{{mend.Field, sentence(mend.Message)}}), "")
+	case err != nil:
+		s.fault(w, r, err)
+	default:
+		http.Redirect(w, r, fmt.Sprintf("/clock/%s/card/entry?kept=%d", url.PathEscape(c.a.Clock.Slug), len(stored)), http.StatusSeeOther)
+	}
+}
+
+// ofLine puts faults to the fields of a line, and names it; 0: to none.
+func ofLine(n int, wrong []fault) []fault {
+	out := make([]fault, len(wrong))
+	for i, x := range wrong {
+		if n == 0 {
+			out[i] = fault{"", x.Message}
+			continue
+		}
+		if x.Field == "at" || x.Field == "" || x.Field == "key" {
+			x.Field = "date"
+		}
+		if x.Field == "bearing" || x.Field == "train" {
+			x.Field = "of"
+		}
+		out[i] = fault{fmt.Sprintf("%s-%d", x.Field, n), fmt.Sprintf("Line %d: %s", n, x.Message)}
+	}
+	return out
+}
+
+// at is a value of a line.
+func (c paper) at(n int, name string) string {
+	name, unit := strings.CutSuffix(name, "Unit")
+	name += "-" + strconv.Itoa(n)
+	if unit {
+		name += "Unit"
+	}
+	return strings.TrimSpace(c.values.Get(name))
+}
+
+// written reports whether anything but a choice is filled in in a line.
+func (c paper) written(n int) bool {
+	return slices.ContainsFunc([]string{"date", "time", "kind", "errorFound", "errorLeft", "value", "note"}, func(name string) bool { return c.at(n, name) != "" })
+}
+
+// keyOf and numberOf tie a line to the key of its entry.
+func (c paper) keyOf(n int) string {
+	return fmt.Sprintf("%s line %d", c.values.Get("key"), n)
+}
+
+func (c paper) numberOf(key string) int {
+	for n := 1; n <= cardLines; n++ {
+		if c.keyOf(n) == key {
+			return n
+		}
+	}
+	return 0
+}
+
+// line makes the entry of a line, by way of the form of its kind.
+func (c paper) line(n int) (schedule.Entry, []fault) {
+	if !slices.Contains(c.kinds, schedule.EntryKind(c.at(n, "kind"))) {
+		return schedule.Entry{}, []fault{{"kind", "Choose what was done."}}
+	}
+	if c.at(n, "date") == "" || c.at(n, "time") == "" {
+		return schedule.Entry{}, []fault{{"date", "Give the date and the time: about will do for the time."}}
+	}
+	f := c.entryForm
+	f.values = url.Values{"key": {c.keyOf(n)}, "at": {c.at(n, "date") + "T" + c.at(n, "time")}}
+	for _, name := range []string{"kind", "by", "note", "errorFound", "errorFoundWay", "errorLeft", "errorLeftWay", "value", "valueUnit", "sure"} {
+		f.values.Set(name, c.at(n, name))
+	}
+	of := c.at(n, "of")
+	if code, ok := strings.CutPrefix(of, "train/"); ok {
+		f.values.Set("train", code)
+	} else if code, ok := strings.CutPrefix(of, "bearing/"); ok {
+		f.values.Set("bearing", code)
+	}
+	if f.values.Get("kind") == string(schedule.Stopped) {
+		f.values.Set("cause", string(schedule.NotKnown)) // why stands in the note
+	}
+	e, faults := f.entry()
+	// What the form of its kind does not ask is not passed over in silence.
+	for name, words := range map[string]string{"value": "a reading", "errorLeft": "an error left", "errorFound": "an error found"} {
+		said := c.at(n, name) != ""
+		kept := name == "value" && e.Reading != nil || name == "errorLeft" && e.ErrorLeft != nil || name == "errorFound" && e.ErrorFound != nil
+		if said && !kept && len(faults) == 0 {
+			faults = []fault{{name, fmt.Sprintf("What was %s has no place for %s: log that in a line of its own", e.Kind, words)}}
+		}
+	}
+	if bearing := f.values.Get("bearing"); bearing != "" && e.Bearing == "" && len(faults) == 0 {
+		faults = []fault{{"of", fmt.Sprintf("What was %s is of the clock or of a train, not of a bearing", e.Kind)}}
+	}
+	return e, faults
+}
+
+func (s *server) showCard(w http.ResponseWriter, r *http.Request, status int, c paper, faults []fault, kept string) {
+	page := typedPage{Clock: c.a.Clock, Action: "/clock/" + url.PathEscape(c.a.Clock.Slug) + "/card/entry", Key: c.values.Get("key"), Faults: faults, Kept: kept, Made: c.now.UnixMilli()}
+	for n := 1; n <= cardLines; n++ {
+		page.Rows = append(page.Rows, c.row(n, faults))
+	}
+	title := "Type in a card, " + c.a.Clock.Name
+	if len(faults) > 0 {
+		title = "Not logged yet: " + title
+	}
+	s.show(w, r, status, "cardentry", view{Title: title, Here: "/", Body: page, Now: c.a.Now})
+}
+
+// row are the questions of a line.
+func (c paper) row(n int, faults []fault) typedRow {
+	kind := field{Name: "kind", Label: "What", Input: "select", Options: []option{{"", "Choose"}}}
+	for _, k := range c.kinds {
+		kind.Options = append(kind.Options, option{string(k), string(k)})
+	}
+	of := field{Name: "of", Label: "Of", Input: "select", Options: []option{{"", "the clock"}}}
+	for _, o := range c.trainField("").Options[1:] {
+		of.Options = append(of.Options, option{"train/" + o.Value, o.Label})
+	}
+	for _, o := range c.bearingField(false).Options[1:] {
+		of.Options = append(of.Options, option{"bearing/" + o.Value, o.Value + ": " + o.Label})
+	}
+	who := c.whoField()
+	who.Label = "By"
+	row := typedRow{Number: n, Fields: []field{{Name: "date", Label: "Date", Input: "date"}, {Name: "time", Label: "Time", Input: "time"}, kind, of,
+		{Name: "errorFound", Label: "Error found", Input: "text"}, way("errorFoundWay", "It was"), {Name: "errorLeft", Label: "Error left", Input: "text"}, way("errorLeftWay", "It was left"),
+		{Name: "value", Label: "Reading", Input: "length", Unit: string(c.unit)}}}
+	if c.doubted == n || c.at(n, "sure") != "" {
+		mark := entryForm{values: url.Values{"bearing": {strings.TrimPrefix(c.at(n, "of"), "bearing/")}, "value": {c.at(n, "value")}, "valueUnit": {c.at(n, "valueUnit")}}}.sureMark()
+		row.Fields = append(row.Fields, field{Name: "sure", Label: "The reading is right as written", Input: "checkbox", Mark: mark})
+	}
+	row.Fields = append(row.Fields, who, field{Name: "note", Label: "Note", Input: "text"})
+	for i := range row.Fields {
+		q := &row.Fields[i]
+		q.Value = c.at(n, q.Name)
+		if q.Mark != "" && q.Value != q.Mark {
+			q.Value = ""
+		}
+		if unit := c.at(n, q.Name+"Unit"); unit != "" {
+			q.Unit = unit
+		}
+		q.Name += "-" + strconv.Itoa(n)
+		for _, x := range faults {
+			if x.Field == q.Name {
+				q.Fault = x.Message
+			}
+		}
+	}
+	return row
+}
