@@ -20,11 +20,7 @@ type views struct {
 }
 
 // pageNames are the pages, each in a file of its own beside the layout.
-<<<<<<< HEAD
-var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "settings", "help", "answer", "answered", "decline", "error",
-=======
-var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "label", "card", "cardentry", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "help", "answer", "answered", "decline", "error",
->>>>>>> dbc04ca (A label with a code, a card for the tower, and a page to type it in, all lines or none)
+var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "label", "card", "cardentry", "mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "settings", "help", "answer", "answered", "decline", "error",
 	"login", "code", "codes", "join", "forgot"}
 
 func newViews() *views {
