@@ -95,7 +95,7 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	q := r.URL.Query()
-	f := rd.readSieve("/compare", url.Values{"page": q["page"]})
+	f := rd.readSieve("/compare", url.Values{"page": q["page"]}, nil, nil)
 	group := tame(q.Get("kind"))
 	s.showKept(w, r, rd, "compare\n"+group+"\n"+f.key(), "compare", func() view {
 		page := comparePage{Faults: f.Faults}

@@ -39,6 +39,7 @@ type deck struct {
 	mu      sync.Mutex
 	readers map[string]*onlooker
 	orders  map[order][]int
+	tasks   []taskAt // nil: not worked out yet
 }
 
 // mostReaders is for how many readers a deck keeps what they see.
@@ -64,6 +65,9 @@ func newDeck(snap *schedule.Snapshot, before *deck) *deck {
 		before.mu.Lock()
 		for by, was := range before.orders { // sorted but for what has changed
 			d.orders[by] = d.sorted(by, slices.Clone(was))
+		}
+		if before.tasks != nil {
+			d.takeDue(before)
 		}
 		before.mu.Unlock()
 		return d

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -26,6 +27,7 @@ func TestDeckTakesOverWhatIsAsItWas(t *testing.T) {
 	for _, by := range []order{byPressing, byName, byPlace, byUsed} {
 		old.in(by)
 	}
+	old.due()
 	if _, err := s.desk.Log(t.Context(), schedule.Entry{Clock: "mill", Kind: schedule.Wound, By: "tom", At: now}); err != nil {
 		t.Fatal(err)
 	}
@@ -45,6 +47,20 @@ func TestDeckTakesOverWhatIsAsItWas(t *testing.T) {
 			t.Errorf("by %s: %s, want %s", by, got, want)
 		}
 	}
+	if got, want := deck.due(), fresh.due(); !slices.Equal(got, want) || slices.Equal(got, old.due()) {
+		t.Errorf("due are %v, want %v", got, want)
+	}
+	var due []schedule.Task // all that is ahead beyond what the list looks ahead left out
+	for _, task := range s.desk.snap.DueList().Tasks {
+		if a, _ := s.desk.snap.Clock(task.Clock); task.State != schedule.Ahead || task.From.Sub(schedule.DateOf(a.Now, a.Zone)) <= daysAhead {
+			due = append(due, task)
+		}
+	}
+	for i, at := range deck.due() {
+		if i >= len(due) || deck.task(at).Clock != due[i].Clock || deck.task(at).What() != due[i].What() {
+			t.Fatalf("the %d. task is %s, want that of the due-list", i, deck.task(at).What())
+		}
+	}
 	if _, after := get(t, s, "/"); after == before || !strings.Contains(after, "going") {
 		t.Error("the page is the one of before the winding")
 	}
@@ -59,7 +75,7 @@ func TestDeckForManyReaders(t *testing.T) {
 		wg.Go(func() {
 			by := schedule.Actor{Person: []string{"eve", "tom", "nobody", fmt.Sprint("p", n)}[n%4]}
 			rd := shelf.of(s.desk.snap).reader(by)
-			f := rd.readSieve("/", nil)
+			f := rd.readSieve("/", nil, clockStates, orders)
 			for _, i := range rd.sift(&f) {
 				if err := s.desk.snap.Fleet.Allow(by, schedule.SeeClock, s.desk.snap.Clocks[i].Clock.Slug); err != nil {
 					t.Errorf("%s sees a clock: %v", by.Person, err)

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -13,21 +14,26 @@ const daysAhead = 90
 
 // duePage is the due-list over the fleet.
 type duePage struct {
-	Lede         string
-	Groups       []dueGroup
-	Cautions     []string // numbered, for the foot of a printed list
-	Change       string   // link to the change of time, in words; empty: none is ahead
-	Person, Kind string   // the filter
-	People       []schedule.Person
-	Kinds        []schedule.TaskKind
+	Lede     string
+	Empty    bool // nothing is in care
+	Sieve    sieve
+	Form     sieveForm
+	Kinds    []schedule.TaskKind
+	Found    string // what the sieve has left; empty: all
+	ByPlace  string // address of the same by place; empty: it is
+	Groups   []dueGroup
+	Pager    pager
+	Cautions []string // numbered, for the foot of a printed list
+	Change   string   // link to the change of time, in words; empty: none is ahead
 }
 
-// dueGroup is the tasks that stand under one heading.
+// dueGroup is the tasks that stand under one heading: how they press, or a place.
 type dueGroup struct {
-	Head  string // Task.Heading
-	Words string // what it means
-	Count string
-	Tasks taskList
+	Head   string // Task.Heading, or a place
+	Words  string // what it means, or where it is
+	Access string // keys and stairs of a place
+	Count  string
+	Tasks  taskList
 }
 
 // headings are what tasks stand under, the most pressing first, each with what
@@ -44,68 +50,110 @@ var headings = []struct{ head, words string }{
 	{string(schedule.Resting), "the clock is out of season or stopped for work"},
 }
 
+// taskStates are the states of tasks that a reader may ask for.
+var taskStates = []option{
+	{string(schedule.Late), "late"}, {string(schedule.Due), "due"}, {string(schedule.Open), "open"},
+	{string(schedule.Ahead), "ahead"}, {string(schedule.Resting), "resting"},
+}
+
+// dueOrders are the orders of the due-list.
+var dueOrders = []option{{string(byPressing), "what presses most"}, {string(byPlace), "place by place"}}
+
 func (s *server) due(w http.ResponseWriter, r *http.Request) {
-	snap, ok := s.snapshot(w, r)
+	rd, ok := s.reader(w, r)
 	if !ok {
 		return
 	}
-	q := r.URL.Query()
-	page := duePage{Person: q.Get("person"), Kind: q.Get("kind"), People: snap.Fleet.People, Kinds: schedule.TaskKinds}
-	byHead := map[string][]taskLine{}
-	shown := 0
-	for _, t := range snap.DueList().Tasks {
-		a, ok := snap.Clock(t.Clock)
-		if !ok || !page.wants(a.Clock, t) {
-			continue
-		}
-		if t.State == schedule.Ahead && t.From.Sub(schedule.DateOf(a.Now, a.Zone)) > daysAhead {
-			continue
-		}
-		shown++
-		byHead[t.Heading()] = append(byHead[t.Heading()], newTaskLine(by(r), snap.Fleet, a, t))
+	f := rd.readSieve("/due", r.URL.Query(), taskStates, dueOrders)
+	s.showKept(w, r, rd, f.key(), "due", func() view {
+		return view{Title: "Due", Here: "/due", Body: rd.duePage(by(r), f)}
+	})
+}
+
+func (rd *onlooker) duePage(by schedule.Actor, f sieve) duePage {
+	page := duePage{Kinds: schedule.TaskKinds, Empty: len(rd.seen.Clocks) == 0, Change: changeLink(rd.seen)}
+	found := rd.siftTasks(&f)
+	page.Lede = rd.dueLede(found)
+	if f.Order == byPlace {
+		found = rd.placeByPlace(found)
+	} else {
+		g := f
+		g.Order = byPlace
+		page.ByPlace = g.at(1)
 	}
+	from, until := f.pageOf(len(found), pageOfLines)
+	page.Groups, page.Cautions = rd.dueGroups(by, f.Order, found, from, until)
+	page.Pager = f.pager(len(found), pageOfLines)
+	if f.Any() {
+		page.Found = schedule.Count(len(found), "task", "tasks")
+		if said := f.said(rd, taskStates); said != "" {
+			page.Found += ": " + said
+		}
+		page.Found += "."
+	}
+	page.Form = rd.form(&f, taskStates, dueOrders)
+	page.Sieve = f
+	return page
+}
+
+// dueGroups puts a part of the tasks found under their headings, each counted
+// over all that were found.
+func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, from, until int) ([]dueGroup, []string) {
+	head := func(at taskAt) string {
+		if order == byPlace {
+			return rd.snap.Clocks[at.clock].Clock.Site
+		}
+		return rd.task(at).Heading()
+	}
+	count := map[string]int{}
+	for _, at := range found {
+		count[head(at)]++
+	}
+	var groups []dueGroup
 	var lists [][]taskLine
-	for _, h := range headings {
-		if tasks := byHead[h.head]; len(tasks) > 0 {
-			page.Groups = append(page.Groups, dueGroup{Head: h.head, Words: h.words, Count: schedule.Count(len(tasks), "task", "tasks")})
-			lists = append(lists, tasks)
+	last := ""
+	for i, at := range found[from:until] {
+		a := &rd.snap.Clocks[at.clock]
+		if h := head(at); i == 0 || h != last {
+			last = h
+			g := dueGroup{Head: h, Count: schedule.Count(count[h], "task", "tasks")}
+			if order == byPlace {
+				g.Head, g.Words, g.Access = cmp.Or(a.Site.Name, h), a.Site.Place, a.Site.Access
+			}
+			for _, known := range headings {
+				if order != byPlace && known.head == h {
+					g.Words = known.words
+				}
+			}
+			groups, lists = append(groups, g), append(lists, nil)
 		}
+		lists[len(lists)-1] = append(lists[len(lists)-1], newTaskLine(by, rd.seen.Fleet, zoned(*a), *rd.task(at)))
 	}
+	var cautions []string
 	for i, l := range newTaskLists(lists) {
-		page.Groups[i].Tasks, page.Cautions = l, l.Cautions
+		groups[i].Tasks, cautions = l, l.Cautions
 	}
-	page.Change = changeLink(snap)
-	page.Lede = dueLede(page.Groups, shown)
-	s.show(w, r, http.StatusOK, "due", view{Title: "Due", Here: "/due", Body: page})
+	return groups, cautions
 }
 
-// wants reports whether the filter lets a task through.
-func (p duePage) wants(c schedule.Clock, t schedule.Task) bool {
-	if p.Kind != "" && string(t.Kind) != p.Kind {
-		return false
-	}
-	return p.Person == "" || slices.Contains(t.People, p.Person) || (len(t.People) == 0 && c.Has(p.Person))
-}
-
-func dueLede(groups []dueGroup, shown int) string {
-	if shown == 0 {
+// dueLede is the one thing to know of the tasks that are shown.
+func (rd *onlooker) dueLede(found []taskAt) string {
+	if len(found) == 0 {
 		return fmt.Sprintf("Nothing is late, due or open, and nothing opens within %d days.", daysAhead)
 	}
 	counts := map[schedule.TaskState]int{}
-	for _, g := range groups {
-		for _, t := range g.Tasks.Lines {
-			counts[t.State]++
-		}
+	for _, at := range found {
+		counts[rd.task(at).State]++
 	}
-	out := fmt.Sprintf("%s: %s", schedule.Count(shown, "task", "tasks"), stateWords(counts))
+	out := fmt.Sprintf("%s: %s", schedule.Count(len(found), "task", "tasks"), stateWords(counts))
 	for _, s := range []schedule.TaskState{schedule.Ahead, schedule.Resting} {
 		if counts[s] > 0 {
 			out += fmt.Sprintf(", %d %s", counts[s], s)
 		}
 	}
 	out += "."
-	if first := groups[0].Tasks.Lines[0]; pressing(first.State) {
-		out += fmt.Sprintf(" First of all: %s at %s, %s.", first.What(), first.ClockName, first.When)
+	if t, a := rd.task(found[0]), zoned(rd.snap.Clocks[found[0].clock]); pressing(t.State) {
+		out += fmt.Sprintf(" First of all: %s at %s, %s.", t.What(), a.Clock.Name, when(*t, schedule.DateOf(a.Now, a.Zone)))
 	}
 	return out
 }

@@ -34,8 +34,8 @@ type sieveForm struct {
 	Places, People, States, Kinds, Orders []option // too many places or people: none, they are written
 }
 
-func (rd *onlooker) form(f *sieve) sieveForm {
-	out := sieveForm{States: clockStates, Orders: orders}
+func (rd *onlooker) form(f *sieve, states, orders []option) sieveForm {
+	out := sieveForm{States: states, Orders: orders}
 	if len(rd.places) <= mostChoices {
 		out.Places = rd.places
 	} else if has(rd.places, f.Place) {
@@ -54,7 +54,7 @@ func (s *server) fleet(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	f := rd.readSieve("/", r.URL.Query())
+	f := rd.readSieve("/", r.URL.Query(), clockStates, orders)
 	s.showKept(w, r, rd, f.key(), "fleet", func() view {
 		return view{Title: "Fleet", Here: "/", Body: s.fleetPage(rd, f, by(r).Conservator)}
 	})
@@ -77,7 +77,7 @@ func (s *server) fleetPage(rd *onlooker, f sieve, runs bool) fleetPage {
 			page.Worst = append(page.Worst, newBearingLine(a, a.Outlooks[at.outlook]))
 		}
 	}
-	page.Form = rd.form(&f)
+	page.Form = rd.form(&f, clockStates, orders)
 	page.Sieve = f
 	return page
 }
@@ -88,7 +88,7 @@ func (rd *onlooker) foundWords(f sieve, found int) string {
 	out := schedule.Count(all, "clock", "clocks")
 	if f.Any() {
 		out = fmt.Sprintf("%s of %s", thousands(found), schedule.Count(all, "clock", "clocks"))
-		if said := f.said(rd); said != "" {
+		if said := f.said(rd, clockStates); said != "" {
 			out += ": " + said
 		}
 	}

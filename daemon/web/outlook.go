@@ -25,16 +25,18 @@ type monthLine struct {
 }
 
 func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
-	snap, ok := s.snapshot(w, r)
+	rd, ok := s.reader(w, r)
 	if !ok {
 		return
 	}
-	page := newOutlookPage(snap.YearAhead())
-	page.Change = changeLink(snap)
-	if len(snap.Clocks) == 0 {
-		page = outlookPage{Lede: noClocks}
-	}
-	s.show(w, r, http.StatusOK, "outlook", view{Title: "The year ahead", Here: "/outlook", Body: page})
+	s.showKept(w, r, rd, "/outlook", "outlook", func() view {
+		page := outlookPage{Lede: noClocks}
+		if len(rd.seen.Clocks) > 0 {
+			page = newOutlookPage(rd.seen.YearAhead())
+			page.Change = changeLink(rd.seen)
+		}
+		return view{Title: "The year ahead", Here: "/outlook", Body: page}
+	})
 }
 
 func newOutlookPage(y schedule.YearAhead) outlookPage {

@@ -40,14 +40,14 @@ var clockStates = []option{
 	{"locked", "locked"}, {"resting", "resting"},
 }
 
-// readSieve reads what an address asks for.
-func (rd *onlooker) readSieve(path string, q url.Values) sieve {
+// readSieve reads what an address asks for, of some states and orders.
+func (rd *onlooker) readSieve(path string, q url.Values, states, orders []option) sieve {
 	f := sieve{Path: path, Place: tame(q.Get("place")), Person: tame(q.Get("person")), State: tame(q.Get("state")),
 		Kind: tame(q.Get("kind")), Q: tame(q.Get("q")), Order: order(tame(q.Get("order"))), Page: 1}
 	rd.once.Do(rd.fill)
 	f.sites = f.named("place", &f.Place, rd.places)
 	f.people = f.named("person", &f.Person, rd.people)
-	if f.State != "" && !has(clockStates, f.State) {
+	if f.State != "" && !has(states, f.State) {
 		f.wrong("There is no state “%s”: choose one from the list.", &f.State)
 	}
 	if f.Kind != "" && !slices.Contains(schedule.TaskKinds, schedule.TaskKind(f.Kind)) {
@@ -170,11 +170,11 @@ func (f sieve) pager(n, lines int) pager {
 	return p
 }
 
-// words says what is left and by what.
-func (f sieve) said(rd *onlooker) string {
+// said says what is asked for.
+func (f sieve) said(rd *onlooker, states []option) string {
 	var parts []string
 	if f.State != "" {
-		parts = append(parts, label(clockStates, f.State))
+		parts = append(parts, label(states, f.State))
 	}
 	if f.Kind != "" {
 		parts = append(parts, f.Kind)
@@ -183,7 +183,7 @@ func (f sieve) said(rd *onlooker) string {
 		parts = append(parts, "at "+label(rd.places, f.Place))
 	}
 	if f.Person != "" {
-		parts = append(parts, "looked after by "+label(rd.people, f.Person))
+		parts = append(parts, "for "+label(rd.people, f.Person))
 	}
 	if f.Q != "" {
 		parts = append(parts, "with “"+f.Q+"” in the name")

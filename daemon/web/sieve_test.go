@@ -204,3 +204,72 @@ func TestFleetSieveOfAnother(t *testing.T) {
 		t.Error("somebody with no clock is not told what to do")
 	}
 }
+
+// The due-list is sifted as the fleet is, and place by place each place stands
+// once, with its keys; on all pages together each task stands once.
+func TestDueSieve(t *testing.T) {
+	s := newSite(t)
+	heads := func(path string) (heads []string, tasks int, text string) {
+		_, body := get(t, s, path)
+		checkPage(t, path, body)
+		for _, n := range nodes(t, body) {
+			if class, _ := attr(n, "class"); n.Data == "li" && class == "task" {
+				tasks++
+			}
+			if id, _ := attr(n, "id"); strings.HasPrefix(id, "head-") {
+				heads = append(heads, textOf(n))
+			}
+		}
+		return heads, tasks, flat(t, body)
+	}
+	_, all, _ := heads("/due")
+	places, n, text := heads("/due?order=place")
+	if len(places) != 3 || n != all || !strings.HasPrefix(places[1], "Corn Hall") || !strings.Contains(text, "Access: Key at the porter's desk") {
+		t.Errorf("%d of %d tasks at %v", n, all, places)
+	}
+	sum := 0
+	for _, place := range []string{"corn-hall", "quay", "bad"} {
+		_, n, _ := heads("/due?place=" + place)
+		sum += n
+	}
+	if sum != all {
+		t.Errorf("%d tasks place by place, want %d", sum, all)
+	}
+	sum = 0
+	for _, state := range taskStates {
+		_, n, _ := heads("/due?state=" + state.Value)
+		sum += n
+	}
+	if sum != all || all < 10 {
+		t.Errorf("%d tasks state by state, want %d", sum, all)
+	}
+	for path, want := range map[string]string{"/due?q=mill&kind=winding": "", "/due?q=nothing": "No task is like that.", "/due?kind=sleeping": "There is no work called “sleeping”"} {
+		if _, n, text := heads(path); !strings.Contains(text, want) || (n > 0) != (want == "") {
+			t.Errorf("%s shows %d tasks, and does not say %q", path, n, want)
+		}
+	}
+	s.desk.snap = large(300)
+	seen, pages, path := map[string]int{}, 0, "/due?order=place"
+	for path != "" {
+		_, body := get(t, s, path)
+		for _, n := range nodes(t, body) {
+			if class, _ := attr(n, "class"); n.Data == "li" && class == "task" {
+				seen[textOf(n)]++
+			}
+		}
+		if len(body) > 150_000 {
+			t.Errorf("%s has %d bytes", path, len(body))
+		}
+		if pages++; pages > 100 {
+			t.Fatal("the pages do not end")
+		}
+		path = hrefOf(t, body, "the next")
+	}
+	total := 0
+	for _, n := range seen {
+		total += n
+	}
+	if want := len(newDeck(s.desk.snap, nil).due()); total != want || pages != (want+pageOfLines-1)/pageOfLines {
+		t.Errorf("%d tasks on %d pages, want %d", total, pages, want)
+	}
+}
