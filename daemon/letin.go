@@ -114,6 +114,16 @@ func (d *Daemon) saveFleet(ctx context.Context, actor string, part schedule.Flee
 	return err
 }
 
+// audit lists who changed what.
+func (d *Daemon) audit(ctx context.Context, actor string, before int64, limit int) ([]web.Change, error) {
+	rows, err := d.store.AuditOf(ctx, actor, before, limit)
+	var out []web.Change
+	for _, r := range rows {
+		out = append(out, web.Change(r))
+	}
+	return out, err
+}
+
 // emptyOld empties old mail and forgets sessions that are over.
 func (d *Daemon) emptyOld(ctx context.Context, now time.Time) (inward, notices int, err error) {
 	if _, err := d.store.EmptySessions(ctx, now); err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"math"
 	"time"
 )
 
@@ -52,8 +53,18 @@ func (s *Store) Revision(ctx context.Context) (int64, error) {
 
 // Audit lists who changed what, newest first, at most limit rows.
 func (s *Store) Audit(ctx context.Context, limit int) ([]AuditRow, error) {
+	return s.AuditOf(ctx, "", 0, limit)
+}
+
+// AuditOf lists what an actor changed, or everybody where none is named, before
+// the row of an ID (0: the latest), newest first, at most limit rows.
+func (s *Store) AuditOf(ctx context.Context, actor string, before int64, limit int) ([]AuditRow, error) {
+	if before <= 0 {
+		before = math.MaxInt64
+	}
 	var all []AuditRow
-	err := each(ctx, s.db, `SELECT id, at, actor, action, subject, detail FROM audit ORDER BY id DESC LIMIT $1`, []any{limit},
+	err := each(ctx, s.db, `SELECT id, at, actor, action, subject, detail FROM audit
+		WHERE id < $1 AND ($2 = '' OR actor = $2) ORDER BY id DESC LIMIT $3`, []any{before, actor, limit},
 		func(rows *sql.Rows) error {
 			var r AuditRow
 			err := rows.Scan(&r.ID, instant{&r.At}, &r.Actor, &r.Action, &r.Subject, &r.Detail)

@@ -209,6 +209,9 @@ func (s *server) notice(w http.ResponseWriter, r *http.Request) {
 
 // letterOf takes a notice's message apart, if one could be written.
 func letterOf(n schedule.Notice) letter {
+	if n.Kind == schedule.Invitation || n.Kind == schedule.NewPassword {
+		return letter{Title: n.Title, Text: "What it says is for its reader alone: it holds a link by which they choose a password."}
+	}
 	if len(n.Raw) > 0 {
 		return readLetter(n.Raw)
 	}
@@ -222,7 +225,7 @@ func (s *server) noticeHTML(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, r, err)
 		return
 	}
-	s.showHTML(w, r, readLetter(n.Raw))
+	s.showHTML(w, r, letterOf(n))
 }
 
 func (s *server) resend(w http.ResponseWriter, r *http.Request) {

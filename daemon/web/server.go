@@ -71,6 +71,11 @@ type Options struct {
 	SaveFleet func(ctx context.Context, actor string, part schedule.Fleet, check func(stored schedule.Fleet) error) error
 	// Album is where pictures are kept; nil: none are.
 	Album Album
+	// Tokens are what programs are given; nil: none.
+	Tokens Tokens
+	// Audit lists the changes of an actor, or of everybody where none is named,
+	// before one of them (0: the latest), newest first; nil: not shown.
+	Audit func(ctx context.Context, actor string, before int64, limit int) ([]Change, error)
 	// Passes are what the links of letters open; nil: they open nothing.
 	Passes Passes
 	// Base is where readers of mail and of calendars find the pages; empty: not
@@ -189,6 +194,11 @@ func (s *server) routes() []route {
 		{"/picture/{id}", member, s.picture, nil},
 		{"/picture/{id}/small", member, s.smallPicture, nil},
 		{"/clock/{clock}/log", member, s.logForm, s.logEntry},
+		{"/people", schedule.RunPeople, s.people, nil},
+		{"/people/invite", schedule.RunPeople, s.inviteForm, s.inviteNew},
+		{"/people/programs", schedule.RunPeople, s.programs, s.giveToken},
+		{"/people/{person}", schedule.RunPeople, s.person, s.act},
+		{"/audit", schedule.ReadAudit, s.audit, nil},
 		{"/mail", schedule.RunMail, s.mail, nil},
 		{"/mail/{id}", schedule.RunMail, s.notice, nil},
 		{"/mail/{id}/html", schedule.RunMail, s.noticeHTML, nil},
@@ -221,6 +231,11 @@ func (s *server) loginRoutes() []route {
 		{"/first/{token...}", visitor, s.firstForm, s.first},
 		{"/me/codes", member, s.codesForm, s.setCodes},
 		{"/me/codes/end", member, nil, s.endCodes},
+		{"/me", member, s.me, s.keepMe},
+		{"/me/password", member, nil, s.changePassword},
+		{"/me/sessions", member, nil, s.endMySession},
+		{"/me/calendar", member, nil, s.myCalendar},
+		{"/me/data", member, s.mine, nil},
 	}
 }
 

@@ -35,6 +35,15 @@ func accounts(t *testing.T, _ string, s *db.Store) {
 	if rows[0].Action != "closed" || rows[0].Subject != "person a-keeper" || rows[0].Actor != "tester" || rows[0].Detail != "" {
 		t.Errorf("audit %+v", rows[0])
 	}
+	must(t, s.KeepAccount(ctx, "another", Day, keeper, "closed again"))
+	mine, err := s.AuditOf(ctx, "tester", 0, 10)
+	must(t, err)
+	if len(mine) != 3 || mine[0].ID != rows[0].ID || mine[0].ID <= mine[1].ID {
+		t.Errorf("of the tester %+v", mine)
+	}
+	if older, err := s.AuditOf(ctx, "", mine[0].ID, 1); err != nil || len(older) != 1 || older[0] != mine[1] {
+		t.Errorf("before that %+v, %v", older, err)
+	}
 	wantCode(t, s.KeepAccount(ctx, "tester", Day, schedule.Account{}, "let in"), schedule.Invalid)
 	var taken atomic.Int32
 	var all sync.WaitGroup

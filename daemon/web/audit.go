@@ -1,0 +1,77 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+)
+
+// Change says who changed what.
+type Change struct {
+	ID                             int64 // counts up in the order of the changes
+	At                             time.Time
+	Actor, Action, Subject, Detail string
+}
+
+// changesAPage is how many changes one page lists.
+const changesAPage = 100
+
+// auditPage lists who changed what.
+type auditPage struct {
+	Lede    string
+	Changes []auditLine
+	Who     []option
+	Of      string
+	Older   string // address; empty: none
+}
+
+// auditLine is one change.
+type auditLine struct{ When, Who, What, Of, Detail string }
+
+// mostDetail is how much of what a change came to is shown: descriptions are long.
+const mostDetail = 200
+
+func (s *server) audit(w http.ResponseWriter, r *http.Request) {
+	snap, ok := s.snapshot(w, r)
+	if !ok {
+		return
+	}
+	if s.Audit == nil {
+		s.nowhere(w, r)
+		return
+	}
+	q := r.URL.Query()
+	before, err := strconv.ParseInt(q.Get("before"), 10, 64)
+	if err != nil || before < 1 {
+		before = 0
+	}
+	page := auditPage{Of: q.Get("who"), Who: []option{{"", "everybody"}}}
+	for _, p := range snap.Fleet.People {
+		page.Who = append(page.Who, option{p.Slug, p.Name})
+	}
+	list, err := s.Audit(r.Context(), page.Of, before, changesAPage+1)
+	if err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	if len(list) > changesAPage {
+		list = list[:changesAPage]
+		page.Older = "/audit?" + url.Values{"who": {page.Of}, "before": {strconv.FormatInt(list[len(list)-1].ID, 10)}}.Encode()
+	}
+	for _, c := range list {
+		l := auditLine{When: instant(c.At, time.UTC), Who: c.Actor, What: c.Action, Of: c.Subject, Detail: c.Detail}
+		if p, ok := snap.Fleet.Person(c.Actor); ok {
+			l.Who = p.Name
+		}
+		if d := []rune(l.Detail); len(d) > mostDetail {
+			l.Detail = string(d[:mostDetail]) + "…"
+		}
+		page.Changes = append(page.Changes, l)
+	}
+	page.Lede = "Nothing was changed by whoever is asked for."
+	if len(list) > 0 {
+		page.Lede = "The last change shown was by " + page.Changes[0].Who + ", " + page.Changes[0].When + " UTC: " + page.Changes[0].What + "."
+	}
+	s.show(w, r, http.StatusOK, "audit", view{Title: "Who changed what", Here: "/people", Body: page})
+}
