@@ -71,19 +71,31 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 		s.nowhere(w, r)
 		return
 	}
-	page := newBearingPage(snap.Fleet, a, o)
-	kinds := by(r).Kinds(a.Clock)
-	page.MayMeasure, page.MayRepair = slices.Contains(kinds, schedule.Measured), slices.Contains(kinds, schedule.Repaired)
-	status, err := s.whatIf(r, a, o, &page.WhatIf)
+	page := func() bearingPage {
+		page := newBearingPage(snap.Fleet, a, o)
+		kinds := by(r).Kinds(a.Clock)
+		page.MayMeasure, page.MayRepair = slices.Contains(kinds, schedule.Measured), slices.Contains(kinds, schedule.Repaired)
+		return page
+	}
+	title := schedule.NameOf(o.Bearing.Name, o.Arbor.Name) + ", " + a.Clock.Name
+	if rd, ok := s.reader(w, r); ok && rd.seen == snap && r.URL.RawQuery == "" { // nothing is asked of it
+		s.showKept(w, r, rd, r.URL.Path, "bearing", func() view {
+			page := page()
+			_, _ = s.whatIf(r, a, o, &page.WhatIf) // which asks nothing, and so finds no fault
+			return view{Title: title, Here: "/", Body: page, Now: a.Now}
+		})
+		return
+	}
+	asked := page()
+	status, err := s.whatIf(r, a, o, &asked.WhatIf)
 	if err != nil {
 		s.fault(w, r, err)
 		return
 	}
-	title := page.Name + ", " + a.Clock.Name
 	if status != http.StatusOK {
 		title = "Not worked out yet: " + title
 	}
-	s.show(w, r, status, "bearing", view{Title: title, Here: "/", Body: page, Now: a.Now})
+	s.show(w, r, status, "bearing", view{Title: title, Here: "/", Body: asked, Now: a.Now})
 }
 
 func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook) bearingPage {

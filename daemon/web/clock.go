@@ -8,7 +8,6 @@ import (
 	"net/url"
 	"slices"
 	"strings"
-	"time"
 
 	"endshake/daemon/chart"
 	"endshake/schedule"
@@ -142,19 +141,16 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 // assessment finds the clock that the address names, or answers that there is
 // none.
 func (s *server) assessment(w http.ResponseWriter, r *http.Request) (schedule.Assessment, *schedule.Snapshot, bool) {
-	snap, ok := s.snapshot(w, r)
+	rd, ok := s.reader(w, r)
 	if !ok {
 		return schedule.Assessment{}, nil, false
 	}
-	a, ok := snap.Clock(r.PathValue("clock"))
-	if !ok {
+	i, ok := rd.index[r.PathValue("clock")]
+	if !ok || !rd.sees(i) {
 		s.nowhere(w, r)
-		return a, nil, false
+		return schedule.Assessment{}, nil, false
 	}
-	if a.Zone == nil {
-		a.Zone = time.UTC
-	}
-	return a, snap, true
+	return zoned(rd.snap.Clocks[i]), rd.seen, true
 }
 
 // history is the clock's whole log where it can be had, and otherwise what

@@ -19,6 +19,9 @@ type outlookPage struct {
 	Change string
 }
 
+// mostParts is how many parts to have ready a page names.
+const mostParts = 60
+
 // monthLine is the work of one month; what there is none of is empty.
 type monthLine struct {
 	Month, Visits, Hours, Winds, WindHours, Drops, Works, WorkHours, Parts string
@@ -41,6 +44,9 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 
 func newOutlookPage(y schedule.YearAhead) outlookPage {
 	page := outlookPage{Lede: outlookLede(y), Total: newMonthLine(y.Total), Parts: y.Total.Parts}
+	if more := len(page.Parts) - mostParts; more > 0 {
+		page.Parts = append(page.Parts[:mostParts:mostParts], fmt.Sprintf("and %s more: the due-list names each with its day", thousands(more)))
+	}
 	for _, m := range y.Months {
 		l := newMonthLine(m)
 		l.Month = m.Month.MonthWords()
