@@ -66,7 +66,7 @@ func (d *Demo) Once(ctx context.Context, dir string, out io.Writer) (err error) 
 
 // pagesOf lists every page of a fleet by path, with a file name for each.
 func pagesOf(s *schedule.Snapshot) map[string]string {
-	pages := map[string]string{"/": "fleet", "/due": "due", "/outlook": "outlook", "/timechange": "timechange", "/mail": "mail-room", "/reckoner": "reckoner", "/help": "help"}
+	pages := map[string]string{"/": "fleet", "/due": "due", "/outlook": "outlook", "/timechange": "timechange", "/mail": "mail-room", "/reckoner": "reckoner", "/help": "help", "/help/api": "help-api"}
 	for _, sheet := range reckon.Sheets {
 		pages["/reckoner/"+sheet.Name] = "reckoner-" + sheet.Name
 	}

@@ -557,3 +557,62 @@ func FuzzAPIEntry(f *testing.F) {
 		}
 	})
 }
+
+// shellWords splits a line as a shell does, with $TOKEN put in.
+func shellWords(line, token string) (out []string) {
+	var quote rune
+	word, in := "", false
+	for _, c := range line {
+		switch {
+		case quote != 0 && c == quote:
+			quote = 0
+		case quote == 0 && (c == '"' || c == '\''):
+			quote, in = c, true
+		case quote == 0 && c == ' ':
+			if in {
+				out = append(out, strings.ReplaceAll(word, "$TOKEN", token))
+			}
+			word, in = "", false
+		default:
+			word, in = word+string(c), true
+		}
+	}
+	return append(out, strings.ReplaceAll(word, "$TOKEN", token))
+}
+
+// The lines that the help for programmers shows do what it says, as they stand.
+func TestLinesForTheShellWork(t *testing.T) {
+	_, router := described(t)
+	d := newDesk()
+	page := New(Options{Desk: d, Mailroom: newPost(), Everyone: schedule.Actor{Person: "tom"}, History: d.history, Now: func() time.Time { return d.now }, Base: "https://clocks.example.org/", Log: slog.New(slog.DiscardHandler)})
+	_, body := get(t, page, "/help/api")
+	checkPage(t, "/help/api", body)
+	h := apiSite(t, d, nil)
+	var got []int
+	for _, n := range nodes(t, body) {
+		if n.Data != "pre" {
+			continue
+		}
+		words := shellWords(n.FirstChild.Data, token("all"))
+		r := httptest.NewRequest("GET", words[len(words)-1], nil)
+		for i, w := range words[:len(words)-1] {
+			switch w {
+			case "-H":
+				name, value, _ := strings.Cut(words[i+1], ": ")
+				r.Header.Set(name, value)
+			case "-d":
+				head := r.Header
+				r = httptest.NewRequest("POST", words[len(words)-1], strings.NewReader(words[i+1]))
+				r.Header = head
+			}
+		}
+		res, answer := held(t, router, h, r)
+		if words[0] != "curl" || res.StatusCode >= 300 {
+			t.Errorf("%q = %d %s", words, res.StatusCode, answer)
+		}
+		got = append(got, res.StatusCode)
+	}
+	if !slices.Equal(got, []int{200, 200, 201}) || len(d.logged) != 1 || d.logged[0].Kind != schedule.Noted || d.logged[0].Key == "" {
+		t.Errorf("the lines were answered %v, and logged %+v", got, d.logged)
+	}
+}

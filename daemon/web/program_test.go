@@ -205,3 +205,32 @@ func TestAPIAcrossOrigins(t *testing.T) {
 		t.Errorf("%s and %s", theirs, none)
 	}
 }
+
+// Hostile text in every field is words in JSON too: as described, and nothing
+// that a browser would take for a page.
+func TestHostileTextInJSON(t *testing.T) {
+	_, router := described(t)
+	s := spoilt(t)
+	h := apiSite(t, s.desk, nil)
+	shown := 0
+	paths := []string{"/api/fleet", "/api/due", "/api/outlook", "/api/lesson"}
+	for _, a := range s.desk.snap.Clocks {
+		base := "/api/clocks/" + a.Clock.Slug
+		paths = append(paths, base, base+"/log", base+"/bearings")
+		for _, o := range a.Outlooks {
+			paths = append(paths, base+"/bearings/"+o.Bearing.Code)
+		}
+	}
+	for _, path := range append(paths, "/api/clocks/"+"%3Cscript%3E", "/api/clocks/corn-hall/bearings/%22%3Cx-evil") {
+		res, body := held(t, router, h, bearer("GET", path, token("all"), ""))
+		if strings.ContainsAny(body, "<>") || res.Header.Get("X-Content-Type-Options") != "nosniff" || !strings.HasPrefix(res.Header.Get("Content-Type"), "application/") {
+			t.Errorf("%s: %v %.200s", path, res.Header, body)
+		}
+		if strings.Contains(body, "x-evil") {
+			shown++
+		}
+	}
+	if shown < len(paths)-4 {
+		t.Errorf("%d of %d answers show what was written", shown, len(paths))
+	}
+}

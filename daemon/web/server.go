@@ -180,6 +180,7 @@ func (s *server) routes() []route {
 		{"/outlook", member, s.outlook, nil},
 		{"/timechange", member, s.timeChange, nil},
 		{"/help", member, s.help, nil},
+		{"/help/api", member, s.helpAPI, nil},
 		{"/settings", schedule.RunPeople, s.settings, nil},
 		{"/reckoner", member, s.reckoner, nil},
 		{"/reckoner/{sheet}", member, s.bench, nil},
