@@ -15,17 +15,11 @@ import (
 // programmerPage says how a program gets at what the pages show.
 type programmerPage struct {
 	Open      bool // nobody logs in here: a token is not needed
+	Gives     bool // the reader gives tokens
 	Read, Log []string
 	Addresses []api.Address
 	Scopes    []pair
 	Most      int // entries on a page of a list
-}
-
-// scopeWords says what each scope is good for.
-var scopeWords = map[schedule.Scope]string{
-	schedule.ScopeRead:    "read clocks, their logs and their wear",
-	schedule.ScopeLog:     "log entries; not correct them, and not clear a lock",
-	schedule.ScopeMetrics: "read /metrics, the figures of the whole fleet",
 }
 
 // helpAPI is the help for programmers. Its lines for the shell name a clock that
@@ -35,7 +29,7 @@ func (s *server) helpAPI(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	page := programmerPage{Open: s.Logins == nil && known(s.Everyone), Most: mostLimit}
+	page := programmerPage{Open: s.Logins == nil && known(s.Everyone), Gives: s.Tokens != nil && by(r).Conservator, Most: mostLimit}
 	clock, bearing := "a-clock", "a-bearing"
 	for _, a := range snap.Clocks {
 		if len(a.Outlooks) > 0 {
