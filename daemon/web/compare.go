@@ -61,8 +61,11 @@ func comparePath(group string) string {
 	return "/compare?" + url.Values{"kind": {group}}.Encode()
 }
 
-// kindWords says a group of bearings: "steel on brass, indoors, by run-hours".
-func groupWords(group string) string { return strings.ReplaceAll(group, " | ", ", ") }
+// groupWords says a group of bearings: "steel on brass, indoors, worn by
+// run-hours".
+func groupWords(group string) string {
+	return strings.NewReplacer(" | by ", ", worn by ", " | rate from physics", "", " | rate from a ", ", rate from a ", " | ", ", ").Replace(group)
+}
 
 // kinds are the bearings that a reader sees, by their group, worst first; those
 // that were never measured, or have no limit, come last.
@@ -143,7 +146,7 @@ func (p *comparePage) fill(rd *onlooker, group string, all []bearingAt, f sieve)
 		}
 	}
 	p.Lede = fmt.Sprintf("%s of %s: %s.", schedule.Count(len(all), "bearing", "bearings"), schedule.Count(len(clocks), "clock", "clocks"), p.Kind)
-	p.Found = fmt.Sprintf("%s measured; the most worn first.", thousands(measured))
+	p.Found = fmt.Sprintf("%s of %s measured", thousands(measured), thousands(len(all)))
 	common := chart.CommonOf(scale, rd.latest)
 	from, until := f.pageOf(len(all), pageOfCharts)
 	p.Faults, p.Pager = f.Faults, f.pager(len(all), pageOfCharts)
@@ -199,7 +202,11 @@ const z90 = 1.2816
 
 // ratesWords says a rate a year with its range of 8 chances in 10.
 func ratesWords(r [3]float64) string {
-	return fmt.Sprintf("%s a year, 8 in 10: %s to %s", rate(r[1]), rate(r[0]), rate(r[2]))
+	decimals := 3
+	if r[0] < 0.005 {
+		decimals = 4
+	}
+	return fmt.Sprintf("%s a year, 8 in 10: %.*f to %.*f mm", rate(r[1]), decimals, r[0], decimals, r[2])
 }
 
 func thanWords(times float64) string {
@@ -211,5 +218,5 @@ func thanWords(times float64) string {
 	case times <= 0.01:
 		return "hardly wears, beside its kind"
 	}
-	return "about as its kind"
+	return "about as fast as its kind"
 }
