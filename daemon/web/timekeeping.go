@@ -2,10 +2,13 @@ package web
 
 import (
 	"fmt"
+	"html/template"
 	"math"
 	"slices"
 	"strconv"
+	"time"
 
+	"endshake/daemon/chart"
 	"endshake/schedule"
 	"endshake/wear"
 )
@@ -15,6 +18,7 @@ const mostTimes = 10
 
 // timeView is how well a clock keeps time. Its lists run from the newest on.
 type timeView struct {
+	Chart, Slim template.HTML // empty: no error of late
 	Sentence    string
 	Silent      string // no error is logged: when to look; empty: one is
 	Facts       []pair
@@ -40,6 +44,9 @@ func newTimeView(a schedule.Assessment) timeView {
 		if slices.ContainsFunc(a.Clock.Trains, func(t wear.Train) bool { return t.Drive == wear.HandWound }) {
 			v.Silent = "when you wind it"
 		}
+	}
+	if n := len(t.Errors); n > 1 && a.Now.Sub(t.Errors[n-1].At) < 2*365*24*time.Hour {
+		v.Chart, v.Slim = picture(chart.Time(a, chart.Wide)), picture(chart.Time(a, chart.Narrow))
 	}
 	add := func(name, words string) { v.Facts = append(v.Facts, pair{name, words}) }
 	if t.ErrorKnown {
