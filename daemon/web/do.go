@@ -427,16 +427,16 @@ func moves(was, is schedule.Assessment, e schedule.Entry) []string {
 // pressedAgo reads how long before it was sent a form was pressed: one that was
 // kept on a telephone without a signal means then by "now". Both instants are
 // the telephone's, so that its clock may be wrong.
-func (r *reader) pressedAgo() time.Duration {
+func (r *reader) pressedAgo() (ago time.Duration, ok bool) {
 	if r.text("ago") == "" || r.text("at") != "" {
-		return 0
+		return 0, false
 	}
 	d, err := time.ParseDuration(r.text("ago") + "s")
 	if err != nil || d < 0 || d > mostKept || strings.ContainsAny(r.text("ago"), "hmnuµ") {
 		r.fault("at", "The form was kept too long, or the clock of the telephone was moved: say when it happened.")
-		return 0
+		return 0, false
 	}
-	return d
+	return d, true
 }
 
 // mostKept is how long a form may lie on a telephone until "now" means nothing

@@ -174,7 +174,7 @@ func TestPressedAgo(t *testing.T) {
 		"5184001": -1, "-1": -1, "1e3": -1, "NaN": -1, "Inf": -1, "1h3": -1, "99999999999999999999": -1} {
 		a, _ := newDesk().snap.Clock("corn-hall")
 		v := url.Values{"kind": {"wound"}, "ago": {ago}}
-		if ago == "" || ago == "0" {
+		if ago == "" {
 			v.Set("at", wallText(now, a.Zone))
 		}
 		e, faults := entryForm{a: a, values: v, now: now}.entry()

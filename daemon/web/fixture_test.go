@@ -135,6 +135,8 @@ type desk struct {
 	lesson *schedule.Learned
 	saved  []string // who described something
 	album  []schedule.Picture
+	once   bool // every key guards, as those of passes do
+	loose  bool // nothing is validated
 }
 
 func newDesk() *desk {
@@ -204,6 +206,9 @@ func (d *desk) log(e schedule.Entry) (schedule.Entry, error) {
 		return e, d.err
 	}
 	for _, old := range d.f.log[e.Clock] {
+		if d.once && e.Key != "" && old.Key == e.Key { // whatever it says
+			return e, &schedule.Error{Code: schedule.Conflict, Field: "key", Message: "this form was logged already"}
+		}
 		if strings.HasPrefix(e.Key, "pass ") && old.Key == e.Key {
 			if old.Kind != e.Kind || old.Note != e.Note {
 				return e, &schedule.Error{Code: schedule.Conflict, Field: "key", Message: "this form was logged already"}
@@ -211,7 +216,7 @@ func (d *desk) log(e schedule.Entry) (schedule.Entry, error) {
 			return old, nil
 		}
 	}
-	if err := schedule.Validate(e, d.f.fleet, d.f.log[e.Clock], d.model(), d.now); err != nil {
+	if err := schedule.Validate(e, d.f.fleet, d.f.log[e.Clock], d.model(), d.now); err != nil && !d.loose {
 		return e, err
 	}
 	d.f.ids++

@@ -116,7 +116,7 @@ func (r *reader) text(name string) string {
 // off the seconds, and so would put what was just done before what came a few
 // seconds earlier.
 func (r *reader) at() time.Time {
-	if ago := r.pressedAgo(); ago > 0 {
+	if ago, ok := r.pressedAgo(); ok {
 		return r.now.UTC().Add(-ago)
 	}
 	old, _ := entryOf(r.a, r.values.Get("replaces"))

@@ -24,6 +24,7 @@ type logPageView struct {
 	Locked   string // against what the clock is locked; empty: it is not
 	Action   string // where the form goes
 	Shows    bool   // it takes pictures
+	Made     int64  // when this page was made, in ms since 1970
 	Key      string
 	Replaces string
 	Old      string  // the entry to be corrected, in words
@@ -159,6 +160,9 @@ type formOf struct {
 // whatever it said then, leads to what it logged.
 func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, from formOf) {
 	e, faults := f.entry()
+	if f.values.Get("ago") != "" && f.values.Get("at") == "" && !e.At.IsZero() { // where it is shown again
+		f.values.Set("at", wallText(e.At, f.a.Zone))
+	}
 	if len(faults) > 0 {
 		from.again(f, http.StatusUnprocessableEntity, faults)
 		return
@@ -228,7 +232,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	v := f.values
 	page := logPageView{
 		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Faults: faults,
-		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted, Shows: f.shows, Locked: lockWords(f.a),
+		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted, Made: f.now.UnixMilli(), Shows: f.shows, Locked: lockWords(f.a),
 	}
 	page.Repair = page.Action + "?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode()
 	if !slices.Contains(schedule.EntryKinds, page.Kind) {

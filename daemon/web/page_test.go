@@ -110,7 +110,10 @@ func checkPage(t *testing.T, path, body string) {
 			t.Errorf("%s: %d <%s>", path, count[name], name)
 		}
 	}
-	for _, name := range []string{"script", "style", "iframe", "object", "embed"} {
+	if want := map[bool]int{true: 0, false: 1}[ofLink(path) != ""]; count["script"] != want {
+		t.Errorf("%s: %d scripts, want %d", path, count["script"], want)
+	}
+	for _, name := range []string{"style", "iframe", "object", "embed"} {
 		if count[name] > 0 {
 			t.Errorf("%s: there is a <%s>", path, name)
 		}
@@ -153,6 +156,11 @@ func checkNode(t *testing.T, path string, n *html.Node, ids map[string]int, labe
 	case "svg":
 		if role, _ := attr(n, "role"); role != "img" || n.FirstChild == nil || n.FirstChild.Data != "title" {
 			t.Errorf("%s: a picture has no title", path)
+		}
+	case "script":
+		src, _ := attr(n, "src")
+		if _, late := attr(n, "defer"); !late || n.FirstChild != nil || !strings.HasPrefix(src, "/static/") {
+			t.Errorf("%s: a script of %q that is not ours alone", path, src)
 		}
 	case "img":
 		if alt, _ := attr(n, "alt"); alt == "" {
@@ -290,7 +298,7 @@ func TestHeaders(t *testing.T) {
 	for _, path := range []string{"/", "/nowhere", "/clock/mill", s.static(t)} {
 		res, body := get(t, s, path)
 		for name, want := range map[string]string{
-			"Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self' data:; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
+			"Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self' data:; form-action 'self'; frame-ancestors 'none'; base-uri 'none'; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'",
 			"X-Content-Type-Options":  "nosniff", "Referrer-Policy": "same-origin",
 		} {
 			if got := res.Header.Get(name); got != want {

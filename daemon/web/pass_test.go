@@ -103,6 +103,9 @@ func bare(t *testing.T, path string, res *http.Response, body string) {
 			t.Errorf("%s leads to %s", path, href)
 		}
 	}
+	if csp := res.Header.Get("Content-Security-Policy"); !strings.HasPrefix(csp, "default-src 'none'") || strings.Contains(csp, "script-src") {
+		t.Errorf("%s: the policy is %q", path, csp)
+	}
 	for name, want := range map[string]string{"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow", "Cache-Control": "no-store", "Set-Cookie": ""} {
 		if got := res.Header.Get(name); got != want {
 			t.Errorf("%s: %s is %q, want %q", path, name, got, want)

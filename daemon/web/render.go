@@ -42,6 +42,7 @@ type view struct {
 	Banner string
 	Style  string // address of the style sheet
 	Icon   string
+	Script string
 	Now    time.Time // when what it shows was assessed; zero: the latest of all
 	AsOf   string    // the same in words
 	Bare   bool      // the page of a link in a letter, that leads nowhere else
@@ -71,7 +72,7 @@ func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name s
 // render makes a page with the layout around it.
 func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	v.Banner, v.Bare = s.Banner, ofLink(r.URL.Path) != ""
-	v.Style, v.Icon = s.views.files.path("endshake.css"), s.views.files.path("mark.svg")
+	v.Style, v.Icon, v.Script = s.views.files.path("endshake.css"), s.views.files.path("mark.svg"), s.views.files.path("keep.js")
 	v.Out = s.Logins != nil && !known(by(r))
 	v.Settings = s.Settings != nil
 	v.Runs = by(r).Conservator && !mustSetUp(account(r))

@@ -253,17 +253,26 @@ func (s *server) byMethod(w http.ResponseWriter, r *http.Request, get, post http
 	}
 }
 
+// policy is what a page may load, and scripts what one may that is not of a
+// letter's link.
+const (
+	policy = "default-src 'none'; style-src 'self'; img-src 'self' data:; " +
+		"form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+	scripts = "; script-src 'self'; connect-src 'self'; worker-src 'self'; manifest-src 'self'"
+)
+
 // headers sets what every answer carries. A handler may set a stricter policy.
 func (s *server) headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self' data:; "+
-			"form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+		h.Set("Content-Security-Policy", policy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
-		if ofLink(r.URL.Path) != "" {
+		if ofLink(r.URL.Path) == "" {
+			h.Set("Content-Security-Policy", policy+scripts)
+		} else {
 			secretly(h)
 		}
 		next.ServeHTTP(w, r)

@@ -27,7 +27,7 @@ type file struct {
 }
 
 // kinds are the content types of what is served; there is nothing else.
-var kinds = map[string]string{".css": "text/css; charset=utf-8", ".svg": "image/svg+xml"}
+var kinds = map[string]string{".css": "text/css; charset=utf-8", ".svg": "image/svg+xml", ".js": "text/javascript; charset=utf-8"}
 
 func newFiles() *files {
 	f := &files{byName: map[string]file{}}
@@ -53,6 +53,9 @@ func (s *server) static(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", f.kind)
+	if name == "keep.js" { // it keeps what stands under this address, and no more
+		w.Header().Set("Service-Worker-Allowed", "/clock/")
+	}
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	http.ServeContent(w, r, name, time.Time{}, bytes.NewReader(f.data))
 }
