@@ -233,7 +233,7 @@ func TestEveryPage(t *testing.T) {
 		queue = append(queue, links(t, path, body)...)
 	}
 	for _, want := range []string{"/due", "/mail", "/mail/m1", "/mail/m1/html", "/arrived/1", "/help", "/clock/mill",
-		"/clock/bad/bearing/escape-front", "/clock/corn-hall/log?kind=measured&bearing=centre-front"} {
+		"/clock/bad/bearing/escape-front", "/clock/corn-hall/do/measure?subject=centre-front"} {
 		if !seen[want] {
 			t.Errorf("no link leads to %s", want)
 		}

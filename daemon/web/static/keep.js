@@ -116,8 +116,8 @@ function worker() {
     const safe = s => s.replace(/[&<>"]/g, x => '&#' + x.charCodeAt(0) + ';');
     const body = '<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">' +
       '<title>' + head + ' · endshake</title>' + (css ? '<link rel="stylesheet" href="' + css + '">' : '') +
-      '<script src="' + self.location.pathname + '" defer></script></head><body><header class="top"><p class="mark"><a href="/">endshake</a></p></header>' +
-      '<main id="main"><h1>' + head + '</h1><p class="lede logged" role="status">' + head + '. ' + lede + '</p><p>' + safe(more) + '</p>' +
+      '<script src="' + self.location.pathname + '" defer></script></head><body' + (head.startsWith('Kept') ? ' data-own' : '') + '><header class="top"><p class="mark"><a href="/">endshake</a></p></header>' +
+      '<main id="main"><h1>' + head + '</h1><p class="lede logged" role="status">' + head + '. ' + lede + '</p><p class="said">' + safe(more) + '</p>' +
       (login ? '<p class="do"><a class="first" href="' + safe(login) + '">Log in</a></p>' : '') + '</main></body></html>';
     return new Response(body, {headers: {'Content-Type': 'text/html; charset=utf-8', 'Cache-Control': 'no-store',
       'Content-Security-Policy': "default-src 'none'; style-src 'self'; img-src 'self' data:; script-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"}});
@@ -127,6 +127,7 @@ function worker() {
 // The pages: they make their forms ready to be kept, show what waits, and send it.
 function page() {
   const script = document.currentScript.src;
+  const own = 'own' in document.body.dataset; // a page of the service worker's
   let note = ''; // what became of the last try
   if ('serviceWorker' in navigator) navigator.serviceWorker.register(script, {scope: '/clock/'}).then(stock).catch(() => {});
 
@@ -180,13 +181,22 @@ function page() {
   }
 
   // sendAll sends what waits, one after the other, in one window at a time.
+  // What asks for it meanwhile has it done once more: the signal has come back.
+  let going = false, again = false;
   async function sendAll() {
-    const go = async lock => {
-      if (!lock) return;
+    again = true;
+    if (going) return;
+    going = true;
+    const go = async () => {
       for (const f of (await waiting()).filter(f => !f.refused)) if (!await sendOne(f)) break;
       await show();
     };
-    if (navigator.locks) await navigator.locks.request('endshake-send', {ifAvailable: true}, go); else await go(true);
+    try {
+      while (again) {
+        again = false;
+        if (navigator.locks) await navigator.locks.request('endshake-send', go); else await go();
+      }
+    } finally { going = false; }
   }
 
   // sendOne reports whether the next may be tried.
@@ -265,12 +275,22 @@ function page() {
       box.id = 'kept';
       box.className = 'kept';
       box.setAttribute('aria-live', 'polite');
-      document.querySelector('main').prepend(box);
+      if (own) document.querySelector('main').append(box); else document.querySelector('main').prepend(box);
     }
     box.replaceChildren();
     const waits = list.filter(f => !f.refused);
-    if (waits.length) {
+    if (own && !list.length) { // the page said that it is kept
+      document.querySelector('h1').textContent = 'Sent';
+      document.querySelector('main .lede').textContent = note;
+      document.querySelector('main .said').textContent = '';
+      box.remove();
+      return;
+    }
+    if (waits.length && !own) {
       element('p', 'Kept on this phone. It will be sent when there is a signal.', box).className = 'lede';
+    }
+    if (waits.length && !(own && waits.length === 1)) {
+      if (own) element('p', 'Kept on this phone in all:', box);
       const ul = element('ul', '', box);
       for (const f of waits) element('li', f.words + ', ' + words(f.at), ul);
     }
