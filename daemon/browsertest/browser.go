@@ -55,18 +55,24 @@ type Look struct {
 // Open opens a page.
 func (l Look) Open(t *testing.T, ctx context.Context, url string) {
 	t.Helper()
-	_, err := chromedp.Call(ctx, emulation.SetDeviceMetricsOverride,
-		emulation.SetDeviceMetricsOverrideParams{Width: l.Width, Height: 850, DeviceScaleFactor: 1, Mobile: l.Width < 500})
-	if err == nil {
-		_, err = chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: l.Media,
-			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: l.Scheme}}})
-	}
+	err := l.set(ctx)
 	if err == nil {
 		err = chromedp.Do(ctx, chromedp.Navigate(url))
 	}
 	if err != nil {
 		t.Fatalf("open %s at %s: %v", url, l.Name, err)
 	}
+}
+
+// set makes the page that is open look so.
+func (l Look) set(ctx context.Context) error {
+	_, err := chromedp.Call(ctx, emulation.SetDeviceMetricsOverride,
+		emulation.SetDeviceMetricsOverrideParams{Width: l.Width, Height: 850, DeviceScaleFactor: 1, Mobile: l.Width < 500})
+	if err == nil {
+		_, err = chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: l.Media,
+			Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: l.Scheme}}})
+	}
+	return err
 }
 
 // See runs an expression that lists what is wrong on the page.

@@ -16,6 +16,7 @@ import (
 type joinPage struct {
 	First  bool   // and say who they are: they run the fleet from then on
 	Name   string // of whose password it is
+	Whose  string // their short name
 	Fields []field
 	Faults []fault
 	Action string
@@ -68,7 +69,7 @@ func (s *server) joinable(w http.ResponseWriter, r *http.Request, deed schedule.
 
 func (s *server) showJoin(w http.ResponseWriter, r *http.Request, status int, p schedule.Pass, faults []fault) {
 	fleet := s.Desk.Snapshot().Fleet
-	page := joinPage{First: p.Deed == schedule.First, Name: personName(fleet, p.Person), Faults: faults, Action: r.URL.Path}
+	page := joinPage{First: p.Deed == schedule.First, Name: personName(fleet, p.Person), Whose: p.Person, Faults: faults, Action: r.URL.Path}
 	title := "Choose a password"
 	if page.First {
 		title = "Who runs this fleet?"

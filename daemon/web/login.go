@@ -15,7 +15,7 @@ import (
 
 // loginPage asks who somebody is.
 type loginPage struct {
-	Name   string // as typed
+	Name   string // as typed; of whoever gives the password again, the short name
 	To     string // where to go on
 	Fault  string
 	Again  bool // the password once more, of whoever is logged in
@@ -261,7 +261,7 @@ func (s *server) takeCode(r *http.Request, a schedule.Account, code string) (boo
 
 // againForm asks somebody who is logged in for their password once more.
 func (s *server) againForm(w http.ResponseWriter, r *http.Request) {
-	s.showLogin(w, r, http.StatusOK, loginPage{Again: true, To: local(r.URL.Query().Get("to"))})
+	s.showLogin(w, r, http.StatusOK, loginPage{Again: true, Name: by(r).Person, To: local(r.URL.Query().Get("to"))})
 }
 
 func (s *server) again(w http.ResponseWriter, r *http.Request) {
@@ -269,7 +269,7 @@ func (s *server) again(w http.ResponseWriter, r *http.Request) {
 		s.unread(w, r, err)
 		return
 	}
-	a, p := account(r), loginPage{Again: true, To: local(r.PostForm.Get("to"))}
+	a, p := account(r), loginPage{Again: true, Name: by(r).Person, To: local(r.PostForm.Get("to"))}
 	if !s.mayTry(w, r, a.Person, a.Person) {
 		return
 	}

@@ -19,6 +19,7 @@ import (
 // mePage is what somebody settles for themselves.
 type mePage struct {
 	Name, Lede, Done, Calendar string
+	Whose                      string // their short name
 	Fields                     []field
 	Faults                     []fault
 	Version                    string
@@ -69,7 +70,7 @@ func (s *server) showMe(w http.ResponseWriter, r *http.Request, status int, page
 		return
 	}
 	a := account(r)
-	page.Name, page.Version, page.Logins, page.Codes, page.Runs = p.Name, version(p), s.Logins != nil, a.Secret != "", a.Conservator
+	page.Name, page.Whose, page.Version, page.Logins, page.Codes, page.Runs = p.Name, p.Slug, version(p), s.Logins != nil, a.Secret != "", a.Conservator
 	page.Lede = "You are " + doesWords(dutiesBy(snap.Fleet)[p.Slug]) + "."
 	if len(dutiesBy(snap.Fleet)[p.Slug]) == 0 {
 		page.Lede = "You have no role on a clock."

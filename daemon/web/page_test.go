@@ -146,6 +146,9 @@ func checkNode(t *testing.T, path string, n *html.Node, ids map[string]int, labe
 		if kind, _ := attr(n, "type"); kind == "hidden" {
 			return
 		}
+		if _, unseen := attr(n, "hidden"); unseen {
+			return
+		}
 		if id, _ := attr(n, "id"); !labels[id] {
 			t.Errorf("%s: %s %q has no label", path, n.Data, id)
 		}
