@@ -38,7 +38,7 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 			page = newOutlookPage(rd.seen.YearAhead())
 			page.Change = changeLink(rd.seen)
 		}
-		return view{Title: "The year ahead", Here: "/outlook", Body: page}
+		return view{Title: "Outlook for the year", Here: "/outlook", Body: page}
 	})
 }
 
