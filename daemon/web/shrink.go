@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -41,18 +42,18 @@ func shrink(raw []byte) (p schedule.Picture, err error) {
 	case bytes.HasPrefix(raw, []byte("\x89PNG\r\n\x1a\n")):
 		c, err = png.DecodeConfig(bytes.NewReader(raw))
 	default:
-		return p, fmt.Errorf("is not a JPEG or PNG file: choose a photograph of one of these kinds")
+		return p, errors.New("is not a JPEG or PNG file: choose a photograph of one of these kinds")
 	}
-	const broken = "cannot be read: it may have been cut off; take it again"
+	broken := errors.New("cannot be read: it may have been cut off; take it again")
 	if err != nil || c.Width < 1 || c.Height < 1 {
-		return p, fmt.Errorf(broken)
+		return p, broken
 	}
 	if pixels := int64(c.Width) * int64(c.Height); pixels > mostPixels || pixels*bytesOf(c.ColorModel) > mostDecoded {
 		return p, fmt.Errorf("has %d by %d pixels: make it smaller, to %d million at most", c.Width, c.Height, mostPixels/1_000_000)
 	}
 	img, err := decode(bytes.NewReader(raw))
 	if err != nil {
-		return p, fmt.Errorf(broken)
+		return p, broken
 	}
 	large := upright(imaging.Fit(img, longSide, longSide, imaging.Linear), turned)
 	if p.JPEG, err = encode(large, 80); err != nil {
