@@ -253,9 +253,12 @@ func logError(e schedule.Entry, err error) error {
 	return fmt.Errorf("log %s of %s: %w", e.Kind, e.Clock, err)
 }
 
-// actor is who the audit row names: the program that logged it, else the person,
+// actor is who the audit row names: whoever or what program logged it, else the person,
 // or the way in.
 func actor(e schedule.Entry) string {
+	if who, ok := strings.CutPrefix(e.Source, schedule.PagePrefix); ok {
+		return who
+	}
 	if e.By != "" && !strings.HasPrefix(e.Source, schedule.ProgramPrefix) {
 		return e.By
 	}

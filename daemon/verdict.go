@@ -131,6 +131,9 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 		return v.held("it bears the date of %s, which is before the letter that it answers", schedule.DateOf(ans.At, a.Zone).Words())
 	}
 	e, err := m.pass.Entry(ans, a, m.At)
+	if err == nil {
+		err = m.snap.Fleet.AllowEntry(schedule.Actor{Pass: m.pass}, e, nil, m.At)
+	}
 	if err != nil {
 		return v.held("%s", err)
 	}

@@ -16,6 +16,10 @@ type Actor struct {
 // ProgramPrefix begins the name of every program, and of no person.
 const ProgramPrefix = "token "
 
+// PagePrefix begins the source of an entry that one person logged in the name of
+// another, or of nobody: what follows is who logged it.
+const PagePrefix = "page, by "
+
 // Name is how the audit names an actor.
 func (a Actor) Name() string {
 	switch {
@@ -84,10 +88,11 @@ const (
 	RunMail   Action = "mail"     // letters, what came in, addresses
 	ReadAudit Action = "audit"
 	Measure   Action = "metrics"
+	Refuse    Action = "refuse" // have no more letters of a kind, by the link in one
 )
 
 // Actions lists them all.
-var Actions = []Action{SeeClock, LogEntry, Correct, Describe, Export, RunPeople, RunMail, ReadAudit, Measure}
+var Actions = []Action{SeeClock, LogEntry, Correct, Describe, Export, RunPeople, RunMail, ReadAudit, Measure, Refuse}
 
 // clockActions are on one clock.
 var clockActions = Actions[:5]
@@ -135,7 +140,7 @@ func noClock(slug string) error { return notFound("clock", "there is no clock %q
 func (a Actor) onFleet(do Action) bool {
 	switch {
 	case a.Pass != nil:
-		return false
+		return do == Refuse && a.Pass.Deed == Declining
 	case a.Machine != nil:
 		return do == Measure && slices.Contains(a.Machine.Scopes, ScopeMetrics) && len(a.Machine.Clocks) == 0
 	}
@@ -151,7 +156,8 @@ func (a Actor) on(c Clock, do Action) bool {
 			(do == SeeClock && slices.Contains(m.Scopes, ScopeRead) || do == LogEntry && slices.Contains(m.Scopes, ScopeLog))
 	case a.Pass != nil:
 		// Of no use to whoever looks after the clock no more.
-		return a.Pass.Clock == c.Slug && c.Has(a.Pass.Person) && (do == SeeClock || do == LogEntry && a.Pass.Deed == Answering)
+		its := a.Pass.Clock == c.Slug || a.Pass.Clock == "" && a.Pass.Deed == Following
+		return its && c.Has(a.Pass.Person) && (do == SeeClock || do == LogEntry && a.Pass.Deed == Answering)
 	case a.Conservator:
 		return true
 	case a.Person == "":

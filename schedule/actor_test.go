@@ -50,7 +50,10 @@ func TestAllow(t *testing.T) {
 		"link":                     {Actor{Person: "kept", Pass: &Pass{Person: "kept", Clock: "hall", Deed: Answering}}, on(SeeClock, LogEntry), on()},
 		"link of a boss":           {Actor{Conservator: true, Pass: &Pass{Person: "kept", Clock: "hall", Deed: Answering}}, on(SeeClock, LogEntry), on()},
 		"link of one who left":     {Actor{Pass: &Pass{Person: "gone", Clock: "hall", Deed: Answering}}, on(), on()},
-		"link to decline":          {Actor{Pass: &Pass{Person: "kept", Clock: "hall", Deed: Declining}}, on(SeeClock), on()},
+		"link to decline":          {Actor{Pass: &Pass{Person: "kept", Clock: "hall", Deed: Declining}}, on(SeeClock), on(Refuse)},
+		"link of a calendar":       {Actor{Pass: &Pass{Person: "kept", Deed: Following}}, on(SeeClock), on()},
+		"calendar of nobody":       {Actor{Pass: &Pass{Deed: Following}}, on(), on()},
+		"answer to no clock":       {Actor{Pass: &Pass{Person: "kept", Deed: Answering}}, on(), on()},
 	} {
 		for _, do := range Actions {
 			for _, clock := range []string{"hall", "quay", "nowhere", ""} {
@@ -58,7 +61,7 @@ func TestAllow(t *testing.T) {
 				if clock == "hall" {
 					want = c.own[do]
 				}
-				fleetwide := do == RunPeople || do == RunMail || do == ReadAudit || do == Measure
+				fleetwide := do == RunPeople || do == RunMail || do == ReadAudit || do == Measure || do == Refuse
 				if fleetwide {
 					want = c.rest[do]
 				}

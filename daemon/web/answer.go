@@ -88,6 +88,10 @@ func (s *server) answerable(w http.ResponseWriter, r *http.Request) (v answerVie
 		s.ended(w, r, err.Error())
 		return v, false
 	}
+	if err := snap.Fleet.Allow(schedule.Actor{Pass: &p}, schedule.LogEntry, p.Clock); err != nil {
+		s.ended(w, r, err.Error())
+		return v, false
+	}
 	return v, true
 }
 
@@ -125,6 +129,9 @@ func (s *server) answer(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	e, err := v.pass.Entry(ans, v.a, v.now)
+	if err == nil {
+		err = v.fleet.AllowEntry(schedule.Actor{Pass: &v.pass}, e, nil, v.now)
+	}
 	if err == nil {
 		e.Sure = sure
 		e, err = s.Desk.LogAnswer(r.Context(), v.pass, e)

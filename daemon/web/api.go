@@ -230,7 +230,7 @@ func (q asked) wants(a schedule.Assessment) bool {
 // apiAssessment finds the clock that an address names, or answers that there is
 // none: in the same words where it is not theirs.
 func (s *server) apiAssessment(w http.ResponseWriter, r *http.Request) (schedule.Assessment, *schedule.Snapshot, bool) {
-	snap, ok := s.whole(w, r)
+	snap, ok := s.snapshot(w, r)
 	if !ok {
 		return schedule.Assessment{}, nil, false
 	}
@@ -239,7 +239,6 @@ func (s *server) apiAssessment(w http.ResponseWriter, r *http.Request) (schedule
 		s.failed(w, r, err)
 		return schedule.Assessment{}, nil, false
 	}
-	snap = snap.Seen(by(r))
 	a, _ := snap.Clock(slug)
 	return zoned(a), snap, true
 }

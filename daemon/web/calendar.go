@@ -41,7 +41,7 @@ func (s *server) calendar(w http.ResponseWriter, r *http.Request) {
 		s.ended(w, r, "Whoever this calendar was given to follows no clock here any more")
 		return
 	}
-	c := calendar.Calendar{Name: "Clocks of " + personName(snap.Fleet, person.Slug), Events: feed(snap, person, s.Base)}
+	c := calendar.Calendar{Name: "Clocks of " + personName(snap.Fleet, person.Slug), Events: feed(snap.Seen(schedule.Actor{Pass: &p}), person, s.Base)}
 	// The stamp is of the day, so that a calendar that has not changed is not
 	// fetched anew.
 	raw, err := c.Encode(snap.Now.UTC().Truncate(24 * time.Hour))

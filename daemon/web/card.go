@@ -160,6 +160,7 @@ func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
 			if err := c.fleet.AllowEntry(by(r), e, nil, c.now); err != nil {
 				wrong = []fault{{"kind", sentence(err.Error())}}
 			}
+			e.Source = sourceOf(by(r), e)
 		}
 		faults = append(faults, ofLine(n, wrong)...)
 		es = append(es, e)

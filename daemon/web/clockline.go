@@ -22,6 +22,8 @@ type clockLine struct {
 	train   *schedule.TrainState
 	task    *schedule.Task
 
+	site        string
+	duties      []schedule.Duty
 	name, place string // to sort by
 	text        string // that a search looks in, in small letters
 	count       [3]int // of tasks late, due and open
@@ -59,7 +61,7 @@ const (
 )
 
 func newClockLine(a *schedule.Assessment) *clockLine {
-	l := &clockLine{now: a.Now, entries: len(a.Entries), train: first(a.Trains), task: first(a.Tasks),
+	l := &clockLine{site: a.Clock.Site, duties: a.Clock.Duties, now: a.Now, entries: len(a.Entries), train: first(a.Trains), task: first(a.Tasks),
 		name: strings.ToLower(a.Clock.Name), place: strings.ToLower(a.Site.Name), locked: len(a.Locks) > 0, used: -1}
 	l.text = l.name + "\n" + l.place + "\n" + strings.ToLower(a.Site.Place) + "\n" + a.Clock.Slug
 	for i := range a.Tasks {

@@ -44,6 +44,8 @@ func (s *server) declinable(w http.ResponseWriter, r *http.Request) (p schedule.
 		s.ended(w, r, why)
 	case !here || mailWords[p.Kind] == "":
 		s.ended(w, r, "No such mail is sent to whoever it was given to")
+	case snap.Fleet.Allow(schedule.Actor{Pass: &p}, schedule.Refuse, "") != nil:
+		s.ended(w, r, "It is for no letters")
 	default:
 		return p, person, true
 	}

@@ -286,7 +286,7 @@ func (q quick) place(page *doPage, faults []fault) {
 	}
 	page.Now = "Now, by " + personName(q.fleet, q.values.Get("by"))
 	if q.values.Get("by") == "" {
-		page.Now = "Now; who did it is not said"
+		page.Now = "Now; nobody is named for it"
 	}
 }
 

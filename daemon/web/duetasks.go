@@ -64,6 +64,9 @@ func (d *deck) takeDue(before *deck) {
 
 // siftTasks gives the tasks that an address asks for, the most pressing first.
 func (rd *onlooker) siftTasks(f *sieve) []taskAt {
+	if !f.Any() && rd.mine == nil {
+		return rd.due()
+	}
 	let := make([]bool, len(rd.lines))
 	for i := range let {
 		let[i] = f.lets(rd, i)
@@ -74,7 +77,7 @@ func (rd *onlooker) siftTasks(f *sieve) []taskAt {
 			continue
 		}
 		t := rd.task(at)
-		if f.Kind != "" && string(t.Kind) != f.Kind || f.State != "" && string(t.State) != f.State || !f.does(&rd.snap.Clocks[at.clock].Clock, t) {
+		if f.Kind != "" && string(t.Kind) != f.Kind || f.State != "" && string(t.State) != f.State || !f.does(rd.lines[at.clock], t) {
 			continue
 		}
 		out = append(out, at)
@@ -84,12 +87,12 @@ func (rd *onlooker) siftTasks(f *sieve) []taskAt {
 
 // does reports whether a task is for one of those asked for: it is given to
 // them, or to nobody on a clock of theirs.
-func (f *sieve) does(c *schedule.Clock, t *schedule.Task) bool {
+func (f *sieve) does(l *clockLine, t *schedule.Task) bool {
 	if f.people == nil {
 		return true
 	}
 	if len(t.People) == 0 {
-		return f.keeps(c)
+		return f.keeps(l)
 	}
 	return slices.ContainsFunc(t.People, func(p string) bool { return f.people[p] })
 }

@@ -99,7 +99,7 @@ func BenchmarkFleetPage(b *testing.B) {
 	}
 	b.Run("fleet, first after an entry", func(b *testing.B) {
 		var times []time.Duration
-		for b.Loop() {
+		for range min(b.N, 40) {
 			d.mu.Lock()
 			d.snap = d.snap.With("clock-7", d.f.log["mill"], schedule.Model{}, now)
 			d.mu.Unlock()
@@ -109,6 +109,7 @@ func BenchmarkFleetPage(b *testing.B) {
 		}
 		slices.Sort(times)
 		b.ReportMetric(float64(times[len(times)/2].Microseconds())/1000, "median-ms")
+		b.ReportMetric(0, "ns/op")
 	})
 	b.Logf("the fleet page has %d bytes", len(body))
 }

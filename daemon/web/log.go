@@ -168,13 +168,15 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 		return
 	}
 	var replaced *schedule.Entry
-	if old, ok := entryOf(f.a, e.Replaces); ok {
+	if e.Replaces != "" {
+		old, _ := entryOf(f.a, e.Replaces) // what is not found is nobody's to correct
 		replaced = &old
 	}
 	if err := f.fleet.AllowEntry(by(r), e, replaced, s.Now()); err != nil {
 		s.failed(w, r, err)
 		return
 	}
+	e.Source = sourceOf(by(r), e)
 	pictures, faults := s.shrinkAll(r.Context(), f.raw)
 	if len(faults) > 0 {
 		from.again(f, http.StatusUnprocessableEntity, faults)
@@ -196,6 +198,15 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 	default:
 		http.Redirect(w, r, from.done+url.PathEscape(logged.ID), http.StatusSeeOther)
 	}
+}
+
+// sourceOf is where an entry of a page comes from: where it names somebody else
+// than whoever is logged in, or nobody, with who that is.
+func sourceOf(by schedule.Actor, e schedule.Entry) string {
+	if by.Person == "" || by.Person == e.By {
+		return e.Source
+	}
+	return schedule.PagePrefix + by.Person
 }
 
 // loggedBefore answers a form whose key is in the log: it was sent again, and

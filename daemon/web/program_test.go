@@ -3,15 +3,20 @@ package web
 import (
 	"bytes"
 	"cmp"
+	"context"
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"maps"
+	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
 	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/getkin/kin-openapi/openapi3filter"
 
 	"endshake/daemon/web/api"
 	"endshake/schedule"
@@ -232,5 +237,75 @@ func TestHostileTextInJSON(t *testing.T) {
 	}
 	if shown < len(paths)-4 {
 		t.Errorf("%d of %d answers show what was written", shown, len(paths))
+	}
+}
+
+// Entries thrown together from what may be said and what may not: the answer is
+// no fault of ours, it is as described, and what the description refuses is
+// refused as not fitting it.
+func TestAnyPostIsAnswered(t *testing.T) {
+	doc, router := described(t)
+	seed := uint64(time.Now().UnixNano())
+	rng := rand.New(rand.NewPCG(seed, 1))
+	t.Logf("seed %d", seed)
+	values := map[string][]string{
+		"string":  {`"going"`, `"centre-front"`, `"tom"`, `"edda"`, `"eve"`, `"e001"`, `"x"`, `""`, `"\u0000"`, `"\u202e"`, `"` + strings.Repeat("y", 9000) + `"`, `7`, `null`, `[]`},
+		"number":  {`0`, `1`, `-1`, `0.42`, `3.5e3`, `1e18`, `-1e300`, `1e309`, `"1"`, `null`, `12`},
+		"boolean": {`true`, `false`, `0`, `"true"`},
+		"instant": {`"2026-11-25T09:00:00Z"`, `"2026-11-24T09:00:00+01:00"`, `"2030-01-01T00:00:00Z"`, `"1700-01-01T00:00:00Z"`, `"0001-01-01T00:00:00Z"`, `"2026-02-30T00:00:00Z"`, `"now"`, `5`},
+		"day":     {`"2026-10-25"`, `"2027-01-01"`, `"9999-12-31"`, `"0000-01-01"`, `"2026-13-01"`, `""`},
+		"array":   {`[]`, `["a"]`, `["a","a"]`, `[1]`, `"a"`, `[[]]`},
+		"object": {`{}`, `{"mm":0.5}`, `{"micrometres":420}`, `{"mm":-3}`, `{"mm":0.5,"micrometres":500}`, `{"mm":1e12}`, `{"micrometres":9223372036854775807}`, `{"wires6":3,"strand":true}`, `{"diameter":{"mm":7}}`,
+			`{"shake":"end-shake","value":{"mm":0.6}}`, `{"shake":"side-shake","value":{"mm":0.6},"load":"on","celsius":-80}`, `{"shake":"end-shake","value":{"mm":0.6},"x":1}`, `"0.5 mm"`},
+	}
+	props := doc.Components.Schemas["NewEntry"].Value.Properties
+	names := slices.Sorted(maps.Keys(props))
+	d := newDesk()
+	h, fresh := apiSite(t, d, nil), d.snap
+	counts := map[int]int{}
+	for range 1500 {
+		var parts []string
+		add := func(name string) {
+			p := props[name].Value
+			kind := "object"
+			if p.Type != nil {
+				kind = p.Type.Slice()[0]
+			}
+			kind = cmp.Or(map[string]string{"date-time": "instant", "date": "day"}[p.Format], kind)
+			pool := values[cmp.Or(map[string]string{"integer": "number"}[kind], kind)]
+			v := pool[rng.IntN(len(pool))]
+			if len(p.Enum) > 0 && rng.IntN(10) > 0 {
+				v = fmt.Sprintf("%q", p.Enum[rng.IntN(len(p.Enum))])
+			} else if rng.IntN(3) > 0 {
+				v = pool[0]
+			}
+			parts = append(parts, fmt.Sprintf("%q:%s", name, v))
+		}
+		add("kind")
+		add("at")
+		for range rng.IntN(5) {
+			add(names[rng.IntN(len(names))])
+		}
+		body := "{" + strings.Join(parts, ",") + "}"
+		r := bearer("POST", "/api/clocks/corn-hall/log", token("all"), body)
+		in, err := requestInput(router, r, []byte(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		refused := openapi3filter.ValidateRequest(context.Background(), in)
+		res, answer := held(t, router, h, r)
+		counts[res.StatusCode]++
+		if res.StatusCode >= 500 || refused != nil && res.StatusCode != 400 {
+			t.Errorf("%s: %d %s\nthe description says %v", body, res.StatusCode, answer, refused)
+		}
+		if len(d.logged) > 0 {
+			d.f, d.snap, d.logged = newFixture(), fresh, nil
+		}
+	}
+	t.Logf("answers: %v", counts)
+	for _, want := range []int{201, 400, 422} {
+		if counts[want] < 20 {
+			t.Errorf("only %d answers of %d among %v: nothing was tried", counts[want], want, counts)
+		}
 	}
 }

@@ -202,12 +202,12 @@ func label(all []option, v string) string {
 
 // lets reports whether a clock of the deck passes, but for its State.
 func (f *sieve) lets(rd *onlooker, i int) bool {
-	c := &rd.snap.Clocks[i].Clock
-	if !rd.sees(i) || f.None || f.sites != nil && !f.sites[c.Site] {
+	l := rd.lines[i]
+	if !rd.sees(i) || f.None || f.sites != nil && !f.sites[l.site] {
 		return false
 	}
 	for _, w := range f.words {
-		if !strings.Contains(rd.lines[i].text, w) {
+		if !strings.Contains(l.text, w) {
 			return false
 		}
 	}
@@ -215,16 +215,20 @@ func (f *sieve) lets(rd *onlooker, i int) bool {
 }
 
 // keeps reports whether one of those asked for looks after a clock.
-func (f *sieve) keeps(c *schedule.Clock) bool {
-	return f.people == nil || slices.ContainsFunc(c.Duties, func(d schedule.Duty) bool { return f.people[d.Person] })
+func (f *sieve) keeps(l *clockLine) bool {
+	return f.people == nil || slices.ContainsFunc(l.duties, func(d schedule.Duty) bool { return f.people[d.Person] })
 }
 
 // sift gives the clocks that an address asks for, as indexes of the deck, in
 // their order.
 func (rd *onlooker) sift(f *sieve) []int {
+	all := rd.in(f.Order)
+	if !f.Any() && rd.mine == nil {
+		return all
+	}
 	var out []int
-	for _, i := range rd.in(f.Order) {
-		if f.lets(rd, i) && f.keeps(&rd.snap.Clocks[i].Clock) && (f.State == "" || rd.lines[i].is(f.State)) {
+	for _, i := range all {
+		if f.lets(rd, i) && f.keeps(rd.lines[i]) && (f.State == "" || rd.lines[i].is(f.State)) {
 			out = append(out, i)
 		}
 	}

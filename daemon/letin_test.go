@@ -1,0 +1,188 @@
+package daemon
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"endshake/schedule"
+)
+
+// locked is the service of a house in which people log in, as serve starts it; it
+// is not running yet. said is its log.
+func locked(t *testing.T, h *house, mend ...func(*Config)) (d *Daemon, said *bytes.Buffer) {
+	t.Helper()
+	said = &bytes.Buffer{}
+	c := Config{Database: h.dir, Listen: "127.0.0.1:0", BaseURL: "https://clocks.example.org/", Zone: "Europe/London"}
+	for _, m := range mend {
+		m(&c)
+	}
+	d, err := New(context.Background(), Options{Config: c, Version: "test", Now: h.clock, Log: slog.New(slog.NewTextHandler(said, nil))})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { d.life.stop() })
+	return d, said
+}
+
+// answer is what the service answers to a request from a peer.
+func (d *Daemon) answer(t *testing.T, path, remote, host string, head http.Header) (int, string) {
+	t.Helper()
+	r := httptest.NewRequest("GET", "http://"+host+path, nil)
+	r.RemoteAddr = remote
+	for k, v := range head {
+		r.Header[k] = v
+	}
+	w := httptest.NewRecorder()
+	d.server.Handler.ServeHTTP(w, r)
+	return w.Code, w.Body.String()
+}
+
+var firstAt = regexp.MustCompile(`address=https://clocks\.example\.org(/first/[a-z2-7]{32})`)
+
+// While nobody runs the fleet, each start says once where to begin, and what the
+// one before said leads nowhere any more.
+func TestFirstConservatorsLink(t *testing.T) {
+	h := open(t, "2026-11-25 10:00")
+	h.stop()
+	d, said := locked(t, h)
+	if code, body := d.answer(t, "/", "127.0.0.1:1", "clocks.example.org", nil); code != 303 || strings.Contains(body, "Moot") {
+		t.Errorf("whoever is not known gets %d: %s", code, body)
+	}
+	links := []string{}
+	for range 2 {
+		said.Reset()
+		if err := d.sayFirst(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		m := firstAt.FindAllStringSubmatch(said.String(), -1)
+		if len(m) != 1 {
+			t.Fatalf("the log says %s", said)
+		}
+		links = append(links, m[0][1])
+	}
+	for i, want := range []int{410, 200} {
+		if code, _ := d.answer(t, links[i], "127.0.0.1:1", "clocks.example.org", nil); code != want {
+			t.Errorf("link %d answers %d, want %d", i, code, want)
+		}
+	}
+	if strings.Contains(said.String(), "level=ERROR") {
+		t.Error(said)
+	}
+	h.set("2026-12-02 10:01")
+	if code, _ := d.answer(t, links[1], "127.0.0.1:1", "clocks.example.org", nil); code != 410 {
+		t.Errorf("after more than seven days it answers %d", code)
+	}
+	boss := schedule.Account{Person: "ada", Conservator: true, Hash: "x", Made: h.clock(), Changed: h.clock()}
+	if err := d.store.KeepAccount(t.Context(), "test", h.clock(), boss, "let in"); err != nil {
+		t.Fatal(err)
+	}
+	said.Reset()
+	if err := d.sayFirst(t.Context()); err != nil || said.Len() > 0 {
+		t.Errorf("with a conservator: %v, %s", err, said)
+	}
+}
+
+// The metrics are for programs on this machine that speak for themselves, and for
+// those with a token that may read them.
+func TestWhoReadsTheMetrics(t *testing.T) {
+	h := open(t, "2026-11-25 10:00")
+	h.stop()
+	d, _ := locked(t, h)
+	token := map[schedule.Scope]string{}
+	for _, s := range schedule.Scopes {
+		token[s] = NewToken()
+		m := schedule.Machine{Name: string(s), Token: token[s], Scopes: []schedule.Scope{s}, Ends: h.clock().Add(time.Hour)}
+		if err := d.store.GiveMachine(t.Context(), "test", h.clock(), m); err != nil {
+			t.Fatal(err)
+		}
+	}
+	one := NewToken()
+	if err := d.store.GiveMachine(t.Context(), "test", h.clock(), schedule.Machine{Name: "one", Token: one, Scopes: []schedule.Scope{schedule.ScopeMetrics}, Clocks: []string{"moot-hall"}, Ends: h.clock().Add(time.Hour)}); err != nil {
+		t.Fatal(err)
+	}
+	shows := func(token string) http.Header { return http.Header{"Authorization": {"Bearer " + token}} }
+	for _, c := range []struct {
+		name, remote, host string
+		head               http.Header
+		want               int
+	}{
+		{"this machine", "127.0.0.1:9", "127.0.0.1:8080", nil, 200},
+		{"this machine by IPv6", "[::1]:9", "localhost", nil, 200},
+		{"a proxy on this machine", "127.0.0.1:9", "clocks.example.org", http.Header{"X-Forwarded-For": {"192.0.2.7"}}, 401},
+		{"a proxy that says so otherwise", "127.0.0.1:9", "clocks.example.org", http.Header{"Forwarded": {"for=192.0.2.7"}}, 401},
+		{"another machine", "192.0.2.7:9", "clocks.example.org", nil, 401},
+		{"another that claims to be this", "192.0.2.7:9", "clocks.example.org", http.Header{"X-Forwarded-For": {"127.0.0.1"}}, 401},
+		{"another name of this machine", "127.0.0.1:9", "evil.example", nil, 421},
+		{"no token", "192.0.2.7:9", "endshake:8080", shows(""), 421},
+		{"a guess", "192.0.2.7:9", "endshake:8080", shows(NewToken()), 401},
+		{"a guess from here", "127.0.0.1:9", "127.0.0.1", shows(NewToken()), 401},
+		{"a token to read", "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeRead]), 401},
+		{"a token to log", "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeLog]), 401},
+		{"a token for one clock", "192.0.2.7:9", "endshake:8080", shows(one), 401},
+		{"a token for the metrics", "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeMetrics]), 200},
+		{"it through a proxy", "127.0.0.1:9", "clocks.example.org", http.Header{"Authorization": {"bearer " + token[schedule.ScopeMetrics]}, "X-Forwarded-For": {"192.0.2.7"}}, 200},
+	} {
+		code, body := d.answer(t, "/metrics", c.remote, c.host, c.head)
+		if code != c.want || strings.Contains(body, "endshake_") != (c.want == 200) {
+			t.Errorf("%s: %d, want %d: %.80s", c.name, code, c.want, body)
+		}
+	}
+	for _, path := range []string{"/healthz", "/readyz"} { // a probe knows no name
+		if code, _ := d.answer(t, path, "10.0.0.9:1", "10.0.0.4:8080", nil); code != 200 {
+			t.Errorf("%s answers %d", path, code)
+		}
+	}
+	if code, _ := d.answer(t, "/", "192.0.2.7:9", "evil.example", nil); code != 421 {
+		t.Errorf("a page by another name answers %d", code)
+	}
+	h.set("2026-11-25 11:01")
+	if code, _ := d.answer(t, "/metrics", "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeMetrics])); code != 401 {
+		t.Errorf("a token that is over answers %d", code)
+	}
+}
+
+// W34: requests that a proxy could take for other ones are refused, or taken in
+// one way only.
+func TestRequestsInTwoMeanings(t *testing.T) {
+	h := open(t, "2026-11-25 10:00")
+	const smuggled = "GET /people HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
+	for name, head := range map[string]string{
+		"two lengths":            "Content-Length: 0\r\nContent-Length: 44\r\n",
+		"a length in a list":     "Content-Length: 0, 44\r\n",
+		"a signed length":        "Content-Length: +0\r\n",
+		"a coding not known":     "Transfer-Encoding: xchunked\r\n",
+		"two codings":            "Transfer-Encoding: chunked\r\nTransfer-Encoding: identity\r\n",
+		"a space before a colon": "Content-Length : 44\r\n",
+		"a hidden coding":        "Transfer-Encoding:\x0bchunked\r\n",
+		"two hosts":              "Host: evil.example\r\nContent-Length: 0\r\n",
+	} {
+		c, err := net.DialTimeout("tcp", h.Addr(), 5*time.Second)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_ = c.SetDeadline(time.Now().Add(20 * time.Second))
+		fmt.Fprintf(c, "POST /mailbox HTTP/1.1\r\nHost: 127.0.0.1\r\n%s\r\n%s", head, smuggled)
+		in := bufio.NewReader(c)
+		res, err := http.ReadResponse(in, nil)
+		if err != nil || res.StatusCode != 400 && res.StatusCode != 501 {
+			t.Errorf("%s: %v, %v", name, res, err)
+		} else if _, err := io.Copy(io.Discard, res.Body); err != nil && res.StatusCode != 400 {
+			t.Errorf("%s: %v", name, err)
+		}
+		if _, err := http.ReadResponse(in, nil); err == nil {
+			t.Errorf("%s: what came after it was answered as well", name)
+		}
+		c.Close()
+	}
+}
