@@ -32,6 +32,8 @@ type bearingPage struct {
 	Oil         oilNote
 	Limits      []limitLine
 	Used        string
+	Lede, Why   string
+	Inches      bool // the reader's unit is thou
 	Measure     string
 	Readings    []readingLine
 	Celsius     bool // some reading is brought to another temperature
@@ -71,8 +73,9 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 		s.nowhere(w, r)
 		return
 	}
+	unit := unitsOf(snap.Fleet, by(r))
 	page := func() bearingPage {
-		page := newBearingPage(snap.Fleet, a, o)
+		page := newBearingPage(snap.Fleet, a, o).in(unit)
 		kinds := by(r).Kinds(a.Clock)
 		page.MayMeasure, page.MayRepair = slices.Contains(kinds, schedule.Measured), slices.Contains(kinds, schedule.Repaired)
 		return page
@@ -88,6 +91,7 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 	}
 	asked := page()
 	status, err := s.whatIf(r, a, o, &asked.WhatIf)
+	asked.WhatIf.in(unit)
 	if err != nil {
 		s.fault(w, r, err)
 		return
@@ -104,7 +108,7 @@ func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook)
 		Path: bearingPath(a.Clock.Slug, o.Bearing.Code), Kind: comparePath(schedule.Group(o.Bearing, o.Arbor, o.Train)), Marks: marksOf(o),
 		Chart:   named(f, chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
 		Slim:    named(f, chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
-		Caption: captionOf(o), Level: levelWords(o), Measure: o.Measure.Words(), Rate: rateWords(o), Change: changeWords(o), Oil: newOilNote(o),
+		Caption: captionOf(o), Level: levelWords(o), Why: o.Why, Measure: o.Measure.Words(), Rate: rateWords(o), Change: changeWords(o), Oil: newOilNote(o),
 		Limits: limits(o), Readings: readings(f, a, o), Reference: fmt.Sprintf("%d °C", wear.ReferenceCelsius),
 		Meshes: newMeshLines(o), MeshExample: meshExample(o.Bearing.Code), Prior: newPriorNote(o),
 		Line: lineWords(a, o), Made: madeOf(o), Fitted: fittedWords(o, a.Zone), Pair: pairOf(a, o),

@@ -124,7 +124,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		page.Trains = append(page.Trains, newTrainLine(a, t))
 	}
 	for _, o := range a.Outlooks {
-		page.Bearings = append(page.Bearings, newBearingLine(a, o))
+		page.Bearings = append(page.Bearings, newBearingLine(a, o).in(unitsOf(snap.Fleet, by(r))))
 	}
 	page.Log, page.Older = logPage(by(r), s.Now(), snap.Fleet, a, history, r.URL.Query().Get("before"))
 	shown, err := s.pictures(r.Context(), a.Clock.Slug)

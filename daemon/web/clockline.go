@@ -12,6 +12,7 @@ import (
 
 	"endshake/daemon/chart"
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // clockLine is what is derived from the answer for one clock: it holds as long
@@ -32,8 +33,7 @@ type clockLine struct {
 	used        float64 // of the worst limit; -1: nothing to compare
 	bearings    []bearingUse
 
-	once   sync.Once
-	row    template.HTML
+	rows   [2]clockRowOnce // with mm first, and with thou
 	sorted sync.Once
 	groups []string // of the bearings, beside the outlooks
 }
@@ -142,16 +142,27 @@ type clockRow struct {
 }
 
 // row is the line of a clock as it stands on the page, made once.
-func (s *server) row(d *deck, i int) template.HTML {
-	l := d.lines[i]
+func (s *server) row(d *deck, i int, u wear.Unit) template.HTML {
+	l := &d.lines[i].rows[0]
+	if u == wear.Thou {
+		l = &d.lines[i].rows[1]
+	}
 	l.once.Do(func() {
 		var b bytes.Buffer
-		if err := s.views.pages["fleet"].ExecuteTemplate(&b, "clockrow", newClockRow(d.snap, &d.snap.Clocks[i])); err != nil {
+		row := newClockRow(d.snap, &d.snap.Clocks[i])
+		row.Used = own(u, row.Used)
+		if err := s.views.pages["fleet"].ExecuteTemplate(&b, "clockrow", row); err != nil {
 			panic(fmt.Sprintf("the line of a clock: %v", err)) // a broken template; the page answers with a fault
 		}
-		l.row = template.HTML(b.String()) // the template escapes what it holds
+		l.html = template.HTML(b.String()) // the template escapes what it holds
 	})
-	return l.row
+	return l.html
+}
+
+// clockRowOnce is the line of a clock as it stands on the fleet's page.
+type clockRowOnce struct {
+	once sync.Once
+	html template.HTML
 }
 
 func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment) clockRow {

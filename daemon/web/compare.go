@@ -12,6 +12,7 @@ import (
 
 	"endshake/daemon/chart"
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // pageOfCharts is how many small charts stand on a page.
@@ -99,30 +100,34 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 	}
 	q := r.URL.Query()
 	f := rd.readSieve("/compare", url.Values{"page": q["page"]}, nil, nil)
-	group := tame(q.Get("kind"))
+	group, unit := tame(q.Get("kind")), unitsOf(rd.snap.Fleet, by(r))
 	s.showKept(w, r, rd, "compare\n"+group+"\n"+f.key(), "compare", func() view {
 		page := comparePage{Faults: f.Faults}
 		if all := rd.kinds()[group]; len(all) > 0 {
 			page.fill(rd, group, all, f)
+			for i := range page.Charts {
+				l := &page.Charts[i]
+				l.bearingLine, l.Own, l.Group = l.in(unit), own(unit, l.Own), own(unit, l.Group)
+			}
 		} else {
 			if group != "" {
 				page.Faults = append(page.Faults, fmt.Sprintf("No bearing here is of the kind “%s”.", group))
 			}
-			page.list(rd)
+			page.list(rd, unit)
 		}
 		return view{Title: "Bearings of one kind", Here: "/", Body: page}
 	})
 }
 
 // list fills in all kinds there are.
-func (p *comparePage) list(rd *onlooker) {
+func (p *comparePage) list(rd *onlooker, unit wear.Unit) {
 	all := rd.kinds()
 	for group, bearings := range all {
 		l := kindLine{Words: groupWords(group), Link: comparePath(group), Bearings: thousands(len(bearings)), Worst: "none has a limit to compare with"}
 		if worst := bearings[0]; worst.used >= 0 {
 			a := &rd.snap.Clocks[worst.clock]
 			o := &a.Outlooks[worst.outlook]
-			l.Worst = fmt.Sprintf("%s %s, %s at %s", percent(worst.used), usedOf(*o), schedule.NameOf(o.Bearing.Name, o.Arbor.Name), a.Clock.Name)
+			l.Worst = fmt.Sprintf("%s %s, %s at %s", percent(worst.used), own(unit, usedOf(*o)), schedule.NameOf(o.Bearing.Name, o.Arbor.Name), a.Clock.Name)
 		}
 		p.Kinds = append(p.Kinds, l)
 	}

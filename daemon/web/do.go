@@ -360,7 +360,7 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page := donePage{Clock: a.Clock, Note: e.Note, Again: r.URL.Query().Has("again"), Others: jobLinks(by(r), a),
-		Logged: schedule.Capital(entryWords(a.Clock, a.Zone, e)) + ", " + wall(e.At, a.Zone)}
+		Logged: schedule.Capital(entryWordsIn(unitsOf(snap.Fleet, by(r)), a.Clock, a.Zone, e)) + ", " + wall(e.At, a.Zone)}
 	if e.By != "" {
 		page.Logged += ", by " + personName(snap.Fleet, e.By)
 	}

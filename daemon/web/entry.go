@@ -41,7 +41,7 @@ func logPage(reader schedule.Actor, now time.Time, f schedule.Fleet, a schedule.
 	base := "/clock/" + url.PathEscape(a.Clock.Slug)
 	for _, e := range all[:min(pageOfLog, len(all))] {
 		l := entryLine{
-			ID: e.ID, When: instant(e.At, a.Zone), Kind: e.Kind, What: entryWords(a.Clock, a.Zone, e),
+			ID: e.ID, When: instant(e.At, a.Zone), Kind: e.Kind, What: entryWordsIn(unitsOf(f, reader), a.Clock, a.Zone, e),
 			Note: e.Note, Who: "not recorded",
 		}
 		if e.By != "" {
@@ -69,6 +69,11 @@ func logPage(reader schedule.Actor, now time.Time, f schedule.Fleet, a schedule.
 // entryWords says an entry in words: "measured the centre arbor, front bush:
 // 0.42 mm (16.5 thou) end-shake".
 func entryWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string {
+	return entryWordsIn(wear.MM, c, zone, e)
+}
+
+// entryWordsIn says it with the unit of its reader first.
+func entryWordsIn(u wear.Unit, c schedule.Clock, zone *time.Location, e schedule.Entry) string {
 	subject := "the clock"
 	if t, ok := c.Train(e.Train); ok && e.Train != "" {
 		subject = "the " + schedule.NameOfTrain(t)
@@ -80,18 +85,18 @@ func entryWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string 
 	if e.Kind == schedule.Noted {
 		out = "noted"
 	}
-	if more := detailWords(c, zone, e); more != "" {
+	if more := detailWords(u, c, zone, e); more != "" {
 		out += ": " + more
 	}
 	return out
 }
 
 // detailWords says what only some kinds of entry carry.
-func detailWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string {
+func detailWords(u wear.Unit, c schedule.Clock, zone *time.Location, e schedule.Entry) string {
 	var parts []string
 	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
 	if r := e.Reading; r != nil {
-		add("%s %s", r.Value.Both(wear.MM), r.Shake)
+		add("%s %s", r.Value.Both(u), r.Shake)
 		if r.Instrument != "" {
 			add("with %s", r.Instrument)
 		}
@@ -123,18 +128,18 @@ func detailWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string
 	if e.Found != "" {
 		add("found %s", e.Found)
 	}
-	parts = append(parts, repairWords(e)...)
+	parts = append(parts, repairWords(u, e)...)
 	parts = append(parts, careWords(c, zone, e)...)
 	return strings.Join(append(parts, timeWords(e)...), ", ")
 }
 
-func repairWords(e schedule.Entry) []string {
+func repairWords(u wear.Unit, e schedule.Entry) []string {
 	var parts []string
 	if e.Work != "" {
 		parts = append(parts, string(e.Work))
 	}
 	if e.Fitted > 0 {
-		parts = append(parts, "leaving "+e.Fitted.Both(wear.MM))
+		parts = append(parts, "leaving "+e.Fitted.Both(u))
 	}
 	if e.NewPair != "" {
 		parts = append(parts, "now "+string(e.NewPair))

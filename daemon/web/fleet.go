@@ -56,11 +56,11 @@ func (s *server) fleet(w http.ResponseWriter, r *http.Request) {
 	}
 	f := rd.readSieve("/", r.URL.Query(), clockStates, orders)
 	s.showKept(w, r, rd, f.key(), "fleet", func() view {
-		return view{Title: "Fleet", Here: "/", Body: s.fleetPage(rd, f, by(r).Conservator)}
+		return view{Title: "Fleet", Here: "/", Body: s.fleetPage(rd, f, unitsOf(rd.snap.Fleet, by(r)), by(r).Conservator)}
 	})
 }
 
-func (s *server) fleetPage(rd *onlooker, f sieve, runs bool) fleetPage {
+func (s *server) fleetPage(rd *onlooker, f sieve, unit wear.Unit, runs bool) fleetPage {
 	page := fleetPage{Lede: rd.lede, Runs: runs, Empty: len(rd.seen.Clocks) == 0}
 	if page.Empty {
 		return page
@@ -68,13 +68,13 @@ func (s *server) fleetPage(rd *onlooker, f sieve, runs bool) fleetPage {
 	found := rd.sift(&f)
 	from, until := f.pageOf(len(found), pageOfLines)
 	for _, i := range found[from:until] {
-		page.Rows = append(page.Rows, s.row(rd.deck, i))
+		page.Rows = append(page.Rows, s.row(rd.deck, i, unit))
 	}
 	page.Found, page.Pager = rd.foundWords(f, len(found)), f.pager(len(found), pageOfLines)
 	if !f.Any() && f.Page == 1 {
 		for _, at := range rd.worst[:min(mostWorst, len(rd.worst))] {
 			a := rd.snap.Clocks[at.clock]
-			page.Worst = append(page.Worst, newBearingLine(a, a.Outlooks[at.outlook]))
+			page.Worst = append(page.Worst, newBearingLine(a, a.Outlooks[at.outlook]).in(unit))
 		}
 	}
 	page.Form = rd.form(&f, clockStates, orders)

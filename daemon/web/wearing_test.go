@@ -161,7 +161,7 @@ func TestMeshesOfABearing(t *testing.T) {
 	e := o.Meshes[0].Mesh.Engage(wear.EndShake, o.Level.Mean-.2)
 	text := siteOf(t, d).page(t, "meshed")
 	for _, want := range []string{
-		fmt.Sprintf("%.0f %% (%.2f mm lost) %+.2f mm %.2f %.0f s", 100*e.Depth, e.Lost, e.Backlash, e.Contact, e.Freedom),
+		own(wear.MM, fmt.Sprintf("%.0f %% (%.2f mm lost) %+.2f mm", 100*e.Depth, e.Lost, e.Backlash)) + fmt.Sprintf(" %.2f %.0f s", e.Contact, e.Freedom),
 		"Limits of a mesh are given as end-shake of this bearing", o.Stop.Size.Both(wear.MM), "bevel, 40 and 40 teeth, module 1 mm; wear opens it",
 		"taken to be opened by wear, which is not recorded",
 	} {
