@@ -89,7 +89,7 @@ func BenchmarkFleetPage(b *testing.B) {
 			times, took := askAll(b, x.base, x.paths)
 			slices.Sort(times)
 			rate := float64(len(times)) / took.Seconds()
-			if floor == 0 {
+			if x.base == files.URL { // the last run of it, which is the longest
 				floor = rate
 			}
 			b.ReportMetric(float64(times[len(times)*99/100].Microseconds())/1000, "p99-ms")
