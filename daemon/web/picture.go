@@ -111,8 +111,11 @@ func bodyOf(w http.ResponseWriter, r *http.Request) io.ReadCloser {
 		return http.MaxBytesReader(w, r.Body, mostBody)
 	}
 	c := http.NewResponseController(w)
-	_ = c.SetReadDeadline(time.Now().Add(slowest)) // where it cannot be set, the usual one holds
-	_ = c.SetWriteDeadline(time.Now().Add(slowest + time.Minute))
+	_ = c.SetReadDeadline(time.Time{}) // where it cannot be set, the usual one holds
+	_ = c.SetWriteDeadline(time.Time{})
+	over := time.AfterFunc(slowest, func() { _ = c.SetReadDeadline(time.Unix(1, 0)) })
+	late := time.AfterFunc(slowest+time.Minute, func() { _ = c.SetWriteDeadline(time.Unix(1, 0)) })
+	context.AfterFunc(r.Context(), func() { over.Stop(); late.Stop() })
 	return http.MaxBytesReader(w, r.Body, mostSent)
 }
 
