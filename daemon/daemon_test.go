@@ -304,6 +304,7 @@ func TestRefusalsKeepTheFormAndStoreNothing(t *testing.T) {
 	}
 }
 
+// W35: a form that is sent twice is logged once.
 func TestSameFormTwiceIsOneEntry(t *testing.T) {
 	h := open(t, "2026-11-25 10:00", wound(t, "2024-01-01 09:00", "2026-11-16 09:00")...)
 	fields, action := formOf(t, h.page("/clock/moot-hall/log?kind=stopped"))

@@ -80,7 +80,7 @@ func spoilt(t *testing.T) site {
 	return s
 }
 
-// Every page that can be reached, with hostile text in every field.
+// W03 to W08: every page that can be reached, with hostile text in every field.
 func TestHostileTextOnEveryPage(t *testing.T) {
 	s := spoilt(t)
 	seen, shown := map[string]bool{}, 0
@@ -126,7 +126,7 @@ func checkTame(t *testing.T, path, body string) {
 	}
 }
 
-// Addresses that were typed or forged answer with a whole page that repeats
+// W01, W07: addresses that were typed or forged answer with a whole page that repeats
 // nothing of theirs as markup.
 func TestHostileAddresses(t *testing.T) {
 	s := newSite(t)

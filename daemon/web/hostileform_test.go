@@ -185,3 +185,43 @@ func TestBombs(t *testing.T) {
 		t.Errorf("many cookies answer %d", res.StatusCode)
 	}
 }
+
+// W01: paths that climb out of where they stand, plain, encoded and encoded
+// twice, lead to no file, and past no door.
+func TestPathsThatClimb(t *testing.T) {
+	e := strangers(t)
+	kim := e.in("kim")
+	for _, root := range []string{"/static/0/", "/clock/corn-hall/", "/picture/", "/login/", "/join/", "/calendar/", "/people/", "/api/clocks/corn-hall/", "/"} {
+		for _, climb := range []string{"../../../etc/passwd", "..%2f..%2f..%2fetc%2fpasswd", "%2e%2e/%2e%2e/etc/passwd", "%252e%252e%252fetc%252fpasswd", "..%5c..%5cetc%5cpasswd",
+			"../people", "..%2fpeople", "%2e%2e%2fpeople", "%252e%252e%252fpeople", "../../people/kim", "..%2f..%2fpage%2flayout.html", "..;/people", ".%00./people"} {
+			for who, b := range map[string]*visit{"nobody": e.browser(), "kim": kim} {
+				r, err := http.NewRequest("GET", "http://clocks.example.org"+root+climb, nil)
+				if err != nil { // Go itself sends no such thing
+					continue
+				}
+				r.RequestURI, r.RemoteAddr = root+climb, b.from
+				for _, c := range b.cookies {
+					r.AddCookie(c)
+				}
+				res, body := ask(t, e, r)
+				if res.StatusCode == 200 && !strings.Contains(body, "<title>") || res.StatusCode >= 500 || strings.Contains(body, "root:") || strings.Contains(body, "{{") || strings.Contains(strings.ToLower(body), mark) {
+					t.Errorf("%s gets %d for %s%s: %.100s", who, res.StatusCode, root, climb, body)
+				}
+			}
+		}
+	}
+}
+
+// W06: what is given to be kept as a file is called by a short name of ours, and
+// by nothing that anybody typed.
+func TestFileNames(t *testing.T) {
+	e := strangers(t)
+	for i := range e.desk.f.fleet.People {
+		e.desk.f.fleet.People[i].Name += `"; filename="evil.exe`
+	}
+	e.desk.snap = e.desk.f.snapshot()
+	res, _ := e.in("kim").get("/me/data")
+	if got := res.Header.Get("Content-Disposition"); got != `attachment; filename="endshake-kim.json"` {
+		t.Errorf("the file is called %s", got)
+	}
+}
