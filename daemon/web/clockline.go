@@ -215,7 +215,7 @@ func (rd *onlooker) fill() {
 			keeps[d.Person] = true
 		}
 		for _, b := range rd.lines[i].bearings {
-			rd.worst = append(rd.worst, bearingAt{i, b.outlook, b.used})
+			rd.worst = among(rd.worst, bearingAt{i, b.outlook, b.used})
 		}
 	}
 	for _, s := range rd.seen.Fleet.Sites {
@@ -233,7 +233,19 @@ func (rd *onlooker) fill() {
 	}
 	slices.SortFunc(rd.places, byLabel)
 	slices.SortFunc(rd.people, byLabel)
-	slices.SortStableFunc(rd.worst, func(x, y bearingAt) int { return cmp.Compare(y.used, x.used) })
+}
+
+// among puts a bearing among the worst, the worst first, and keeps no more than
+// are shown.
+func among(worst []bearingAt, b bearingAt) []bearingAt {
+	at := len(worst)
+	for at > 0 && worst[at-1].used < b.used {
+		at--
+	}
+	if at >= mostWorst {
+		return worst
+	}
+	return slices.Insert(worst, at, b)[:min(len(worst)+1, mostWorst)]
 }
 
 // fleetLede is the one thing to know about the fleet.

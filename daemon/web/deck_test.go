@@ -159,3 +159,16 @@ func TestFleetPageIsSqueezed(t *testing.T) {
 		}
 	}
 }
+
+// The worst are those that sorting all would put first.
+func TestAmongTheWorst(t *testing.T) {
+	var worst, all []bearingAt
+	for i := range 500 {
+		b := bearingAt{i, 0, float64(i * 7919 % 101)}
+		worst, all = among(worst, b), append(all, b)
+	}
+	slices.SortStableFunc(all, func(x, y bearingAt) int { return int(y.used - x.used) })
+	if !slices.Equal(worst, all[:mostWorst]) {
+		t.Errorf("the worst are %v, want %v", worst, all[:mostWorst])
+	}
+}

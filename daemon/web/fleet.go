@@ -72,7 +72,7 @@ func (s *server) fleetPage(rd *onlooker, f sieve, unit wear.Unit, runs bool) fle
 	}
 	page.Found, page.Pager = rd.foundWords(f, len(found)), f.pager(len(found), pageOfLines)
 	if !f.Any() && f.Page == 1 {
-		for _, at := range rd.worst[:min(mostWorst, len(rd.worst))] {
+		for _, at := range rd.worst {
 			a := rd.snap.Clocks[at.clock]
 			page.Worst = append(page.Worst, newBearingLine(a, a.Outlooks[at.outlook]).in(unit))
 		}
