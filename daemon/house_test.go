@@ -59,6 +59,15 @@ func open(t *testing.T, now string, log ...schedule.Entry) *house {
 // openOn does so on a database of one's own.
 func openOn(t *testing.T, database, now string, log ...schedule.Entry) *house {
 	t.Helper()
+	h, smtp := furnish(t, database, now, func(*schedule.Fleet) {}, log...)
+	h.start(h.options(smtp))
+	return h
+}
+
+// furnish puts the fleet, changed as told, and a log into a database, and starts
+// the mail server; nothing runs on them yet.
+func furnish(t *testing.T, database, now string, change func(*schedule.Fleet), log ...schedule.Entry) (h *house, smtp string) {
+	t.Helper()
 	data, err := os.ReadFile("testdata/fleet.json")
 	if err != nil {
 		t.Fatal(err)
@@ -67,7 +76,8 @@ func openOn(t *testing.T, database, now string, log ...schedule.Entry) *house {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := &house{t: t, dir: database, sink: mail.NewSink(100)}
+	change(&fleet)
+	h = &house{t: t, dir: database, sink: mail.NewSink(100)}
 	h.set(now)
 	ctx := context.Background()
 	store, err := db.Open(ctx, h.dir)
@@ -84,12 +94,10 @@ func openOn(t *testing.T, database, now string, log ...schedule.Entry) *house {
 		t.Fatal(err)
 	}
 	store.Close()
-	addr, err := h.sink.Start("127.0.0.1:0")
-	if err != nil {
+	if smtp, err = h.sink.Start("127.0.0.1:0"); err != nil {
 		t.Fatal(err)
 	}
-	h.start(addr)
-	return h
+	return h, smtp
 }
 
 func (h *house) clock() time.Time { return *h.now.Load() }
@@ -99,15 +107,20 @@ func (h *house) set(s string) {
 	h.now.Store(&v)
 }
 
-// start runs the daemon until the test ends or h.stop is called.
-func (h *house) start(smtp string) {
-	h.t.Helper()
-	d, err := New(context.Background(), Options{
+// options are those of a service where nobody logs in.
+func (h *house) options(smtp string) Options {
+	return Options{
 		Config: Config{Database: h.dir, Listen: "127.0.0.1:0", SMTP: "smtp://" + smtp, MailFrom: "Clock desk <desk@example.org>",
 			BaseURL: "http://127.0.0.1/", Zone: "Europe/London", FirstRun: true},
 		Version: "test", Now: h.clock, Log: slog.New(slog.DiscardHandler), Sink: h.sink,
 		Everyone: schedule.Actor{Conservator: true},
-	})
+	}
+}
+
+// start runs the daemon until the test ends or h.stop is called.
+func (h *house) start(o Options) {
+	h.t.Helper()
+	d, err := New(context.Background(), o)
 	if err != nil {
 		h.t.Fatal(err)
 	}

@@ -142,7 +142,7 @@ func TestLearnsWithoutAMailServer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h.start(addr)
+	h.start(h.options(addr))
 	for _, a := range h.waitMail(3) {
 		if s := subject(t, a); !strings.Contains(s, "Due-list for December 2026") && !strings.Contains(s, "in November 2026") {
 			t.Errorf("with a mail server again came %q; want the letters of December", s)

@@ -413,7 +413,11 @@ func moves(was, is schedule.Assessment, e schedule.Entry) []string {
 	}
 	for _, t := range was.Tasks {
 		if _, ok := find(is, t); !ok {
-			say(t, "is done: it is not asked for now")
+			words := "is not asked for now"
+			if answeredBy[t.Kind] == e.Kind {
+				words = "is done: it " + words
+			}
+			say(t, words)
 		}
 	}
 	for _, st := range is.Trains {

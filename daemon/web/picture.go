@@ -85,6 +85,8 @@ func (s *server) showPicture(w http.ResponseWriter, r *http.Request, which func(
 	data := which(p)
 	h := w.Header()
 	h.Set("Content-Type", "image/jpeg")
+	// A browser that shows a picture alone fits it to its window by a style of its own.
+	h.Set("Content-Security-Policy", "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src 'self'; frame-ancestors 'none'")
 	h.Set("Content-Length", strconv.Itoa(len(data)))
 	h.Set("Cache-Control", "private, max-age=31536000, immutable")
 	if r.Method != http.MethodHead {
