@@ -57,7 +57,7 @@ func TestProgramLogsOverTheNetwork(t *testing.T) {
 			t.Fatalf("again: %d %v, want %v", code, again["entry"], id)
 		}
 		h.stop()
-		h.start("127.0.0.1:1")
+		h.start(h.options("127.0.0.1:1"))
 	}
 	if n := len(h.assessment("moot-hall").Entries); n != before+1 {
 		t.Errorf("%d entries, want %d", n, before+1)
