@@ -83,13 +83,13 @@ func TestFormsSayNoMoreThanTheyAsk(t *testing.T) {
 	if got.By != "tom" || got.Source != schedule.PagePrefix+"kim" || got.RecordedAt.Year() == 2001 || got.ID == "x" {
 		t.Errorf("logged %+v", got)
 	}
-	for _, by := range []string{"zqxkeeper", "nobody"} {
+	for _, by := range []string{"zqxvqkeeper", "nobody"} {
 		if res, _ := kim.send("/clock/corn-hall/log", url.Values{"kind": {"noted"}, "note": {"x"}, "at": {"2026-11-24T09:00"}, "by": {by}}); res.StatusCode/100 != 4 {
 			t.Errorf("in the name of %s: %s", by, res.Status)
 		}
 	}
 	// W12: nor is another's entry corrected, or one of another clock, by its ID.
-	for _, id := range []string{e.desk.f.log["corn-hall"][3].ID, e.desk.f.log["zqxclock"][0].ID, "none"} {
+	for _, id := range []string{e.desk.f.log["corn-hall"][3].ID, e.desk.f.log["zqxvqclock"][0].ID, "none"} {
 		v := url.Values{"kind": {"noted"}, "note": {"x"}, "at": {"2026-11-24T09:00"}, "by": {"kim"}, "replaces": {id}, "why": {"to see"}}
 		if res, _ := kim.send("/clock/corn-hall/log", v); res.StatusCode/100 != 4 {
 			t.Errorf("correcting %s: %s", id, res.Status)
