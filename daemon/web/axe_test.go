@@ -87,7 +87,12 @@ func TestAxe(t *testing.T) {
 			t.Errorf("%s has no page to audit: name one in axePaths", rt.path)
 		}
 		for _, path := range paths {
-			seen++
+			if seen++; seen%20 == 0 { // no browser is given more than five minutes
+				ctx = browsertest.Start(t)
+				if err := said.listen(ctx); err != nil {
+					t.Fatalf("start Chromium: %v", err)
+				}
+			}
 			axeOne(t, ctx, axe, base, path, &said)
 		}
 	}

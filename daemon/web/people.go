@@ -17,7 +17,9 @@ type peoplePage struct {
 	Lede   string
 	People []personLine
 	Logins bool // people log in here
-	Ended  bool // somebody's access was ended just now
+	// There are tokens of programs, and a record of who changed what.
+	Tokens, Audit bool
+	Ended         bool // somebody's access was ended just now
 }
 
 // personLine is one person.
@@ -67,7 +69,7 @@ func (s *server) people(w http.ResponseWriter, r *http.Request) {
 		s.fault(w, r, err)
 		return
 	}
-	page, in := peoplePage{Logins: s.Logins != nil}, 0
+	page, in := peoplePage{Logins: s.Logins != nil, Tokens: s.Tokens != nil, Audit: s.Audit != nil}, 0
 	does := dutiesBy(snap.Fleet)
 	for _, p := range snap.Fleet.People {
 		a, known := accounts[p.Slug]
