@@ -379,7 +379,8 @@ func siteOf(t testing.TB, d *desk) site {
 			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
 		},
 		Settings: func(context.Context) (Settings, error) { return sampleSettings, nil },
-		NewKey:   func() string { return "key-1" }, Banner: "An invented fleet.",
+		Tokens:   &handed{}, Audit: func(context.Context, string, int64, int) ([]Change, error) { return nil, nil },
+		NewKey: func() string { return "key-1" }, Banner: "An invented fleet.",
 		Log: slog.New(slog.NewTextHandler(t.Output(), nil)),
 	}), d, p, l}
 }
