@@ -130,12 +130,6 @@ func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
 		b.settle(ctx, n, schedule.Outcome{State: schedule.Refused, At: b.Now(), Reply: reply(err)})
 		return nil
 	}
-	if b.Takes != nil && n.Attempts > 1 {
-		if now := b.Now(); b.Takes(n, now).After(now) {
-			b.settle(ctx, n, schedule.Outcome{State: schedule.Owed, At: now, NextTry: b.Takes(n, now), Reply: "not tried: its reader takes no mail at this hour"})
-			return nil
-		}
-	}
 	word, handed, err := b.transmit(ctx, l, n)
 	if errors.Is(err, errWorn) {
 		return err
@@ -244,6 +238,9 @@ func (b *batch) kept(err error) {
 // stop it.
 func (b *batch) settle(ctx context.Context, n schedule.Notice, o schedule.Outcome) {
 	b.keep()
+	if b.Takes != nil && o.State == schedule.Owed && o.NextTry.After(o.At) {
+		o.NextTry = b.Takes(n, o.NextTry)
+	}
 	m := schedule.Mark{Notice: n.ID, Outcome: &o}
 	b.late = &settling{m, b.book.write(m, false)}
 	level := slog.LevelInfo
