@@ -51,15 +51,16 @@ func judge(m cameIn) verdict {
 	if m.reply.Auto != "" {
 		return v.as(schedule.PassedBy, m.reply.Auto)
 	}
-	if m.reply.Marked != "" { // nobody is told: a robot would answer
-		if m.pass == nil || m.pass.Deed != schedule.Answering || m.reply.Words() == "" && m.reply.Held == "" {
-			return v.as(schedule.PassedBy, m.reply.Marked)
-		}
-		return v.held("a program may have written it: %s", m.reply.Marked)
-	}
 	sender, known := m.sender()
 	if v.person == "" {
 		v.person = sender.Slug
+	}
+	if m.reply.Marked != "" { // nobody is told: a robot would answer
+		answers := m.pass != nil && m.pass.Deed == schedule.Answering
+		if !known && !answers || m.reply.Words() == "" && m.reply.Held == "" {
+			return v.as(schedule.PassedBy, m.reply.Marked)
+		}
+		return v.held("a program may have written it: %s", m.reply.Marked)
 	}
 	v.tell = known
 	after, _ := m.own.After(m.To)
