@@ -51,8 +51,8 @@ func ofTrain(code string) change { return func(e *Entry) { e.Train = code } }
 
 // Whoever climbs winds all: of one clock one letter asks for the trains that fall
 // due together, in the turns of the first, reckoned by hand as in TestTurns. One
-// that was wound alone leaves the other in its own turns, and what somebody was
-// asked once they are not asked again.
+// that was wound alone leaves the other, where that is due later, in turns of its
+// own; otherwise what somebody was asked once they are not asked again.
 func TestTrainsTogether(t *testing.T) {
 	both := did(Wound, "2026-03-02 09:00", called("w"))
 	going, strike := did(Wound, "2026-03-02 09:00", called("g"), ofTrain("going")), did(Wound, "2026-03-03 10:00", called("s"), ofTrain("strike"))
@@ -69,9 +69,17 @@ func TestTrainsTogether(t *testing.T) {
 			"ben 0 going+strike+chime 09 07:00, dan 1 going+strike+chime 09 14:30, cleo 2 going+strike+chime 09 18:15"},
 		{"a day apart", []time.Duration{days8, days8}, []Entry{going, strike}, "2026-03-10 08:00",
 			"ben 0 going+strike 09 07:00, dan 1 going+strike 09 14:30, cleo 2 going+strike 09 18:15"},
-		{"the going train alone is wound: the strike in its own turns, and of the winder nothing is asked twice", []time.Duration{days8, days8},
-			[]Entry{going, strike, did(Wound, "2026-03-09 10:00", called("g2"), ofTrain("going"))}, "2026-03-11 10:00",
-			"ben 0 going+strike 09 07:00, dan 1 strike 10 14:30, cleo 2 strike 10 18:15"},
+		{"a day apart, and neither wound", []time.Duration{days8, days8}, []Entry{going, strike}, "2026-03-13 00:00",
+			"ben 0 going+strike 09 07:00, dan 1 going+strike 09 14:30, cleo 2 going+strike 09 18:15"},
+		{"the going train alone is wound: the strike in its own turns, on its own day", []time.Duration{days8, days8},
+			[]Entry{going, strike, did(Wound, "2026-03-09 10:00", called("g2"), ofTrain("going"))}, "2026-03-13 00:00",
+			"ben 0 going+strike 09 07:00, ben 0 strike 10 07:00, dan 1 strike 10 14:30, cleo 2 strike 10 18:15"},
+		{"the going train alone is wound, when everybody was asked", []time.Duration{days8, days8},
+			[]Entry{going, strike, did(Wound, "2026-03-09 19:00", called("g2"), ofTrain("going"))}, "2026-03-13 00:00",
+			"ben 0 going+strike 09 07:00, dan 1 going+strike 09 14:30, cleo 2 going+strike 09 18:15, ben 0 strike 10 07:00, dan 1 strike 10 14:30, cleo 2 strike 10 18:15"},
+		{"both due that day, and the going train alone is wound when everybody was asked", []time.Duration{days8, days8},
+			[]Entry{both, did(Wound, "2026-03-09 19:00", called("g2"), ofTrain("going"))}, "2026-03-13 00:00",
+			"ben 0 going+strike 09 07:00, dan 1 going+strike 09 14:30, cleo 2 going+strike 09 18:15"},
 		{"the strike alone is wound", []time.Duration{days8, days8}, []Entry{both, did(Wound, "2026-03-09 10:00", called("s2"), ofTrain("strike"))}, "2026-03-10 09:00",
 			"ben 0 going+strike 09 07:00, dan 1 going 09 14:30, cleo 2 going 09 18:15"},
 		{"both are wound", []time.Duration{days8, days8}, []Entry{both, did(Wound, "2026-03-09 10:00", called("w2"))}, "2026-03-11 09:00",
