@@ -244,7 +244,9 @@ var badInputs = []struct {
 	{name: "M08 vacation by Precedence", raw: func() string { return letter("Precedence: auto_reply\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "Precedence"},
 	{name: "M08 vacation by X-header", raw: func() string { return letter("X-Autoreply: yes\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "automatic"},
 	{name: "M08 vacation by its subject alone, of no letter", token: "-", raw: func() string { return letter("Subject: Automatic reply: Wind\r\n", "\nwound\n") }, state: schedule.Held, why: "subject"},
-	{name: "and of nobody here", token: "-", raw: func() string { return letter("From: x@elsewhere.example\r\nSubject: Automatic reply: Wind\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "subject"},
+	{name: "and of nobody here", token: "-", raw: func() string {
+		return letter("From: x@elsewhere.example\r\nSubject: Automatic reply: Wind\r\n", "\nwound\n")
+	}, state: schedule.PassedBy, why: "subject"},
 	{name: "a subject like a vacation's", raw: func() string { return letter("Subject: Out of the office, Re: Wind\r\n", "\nwound\n") }, state: schedule.Held, why: "subject"},
 	{name: "a person's server suppresses answers", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nwound\n") }, state: schedule.Held, why: "a program may have written it"},
 	{name: "and to no letter of ours", token: "-", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nstopped, stone loose\n") }, state: schedule.Held, why: "by its head"},

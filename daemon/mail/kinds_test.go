@@ -351,6 +351,53 @@ func TestDueListAnswersAndTrends(t *testing.T) {
 	}
 }
 
+// Who has many clocks is told in full of all that is late or due, with its link,
+// and where no page can have the rest, of that too.
+func TestDueListOfManyClocks(t *testing.T) {
+	l := sampleDueList()
+	for i := range 10 {
+		a := sampleClock(fmt.Sprintf("clock-%d", i), fmt.Sprintf("Clock %c", 'A'+i), l.Clocks[0].Site)
+		for _, task := range l.Clocks[0].Tasks {
+			task.Clock = a.Clock.Slug
+			if task.Kind == schedule.Winding {
+				task.Subject = ""
+			}
+			a.Tasks = append(a.Tasks, task)
+		}
+		l.Clocks = append(l.Clocks, a)
+	}
+	l.Clocks = l.Clocks[2:]
+	l = withPasses(l)
+	for i := range l.Passes {
+		l.Passes[i].Token = strings.Repeat("a", 28) + fmt.Sprintf("%c%c%cb", 'a'+i/26, 'a'+i%26, 'a'+i%26)
+	}
+	for base, told := range map[string]bool{"https://clocks.example.org": true, "": false} {
+		c := answeringComposer()
+		c.Base = base
+		_, got := composeBy(t, c, l)
+		for _, a := range l.Clocks {
+			tells(t, base, got, a.Clock.Name+": winding of the going train (late", a.Clock.Name+": winding of the strike train (due now), due 24 Nov 2026")
+			rest := []string{a.Clock.Name + ": oiling (may be done now)", a.Clock.Name + ": inspection (ahead)"}
+			if told {
+				silent(t, base, got, rest...)
+			} else {
+				tells(t, base, got, rest...)
+			}
+			for _, task := range a.Tasks[:2] {
+				p, _ := l.PassFor(task)
+				if link := base + "/answer/" + p.Token; told != (strings.Contains(got.text, link) && strings.Contains(got.html, link)) {
+					t.Errorf("with the pages at %q, %s of %s has its link: %v", base, task.What(), a.Clock.Name, !told)
+				}
+			}
+		}
+		if told {
+			tells(t, base, got, "Market Square", "10 open, 10 within 90")
+		} else {
+			silent(t, base, got, "10 open, 10 within 90", "No link")
+		}
+	}
+}
+
 // O10: addresses that need quoting, and domains beyond ASCII, reach the header
 // and the envelope as mail servers want them.
 func TestOddAddresses(t *testing.T) {
