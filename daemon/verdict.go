@@ -87,7 +87,7 @@ func judge(m cameIn) verdict {
 		return v.held("%s", m.reply.Held)
 	}
 	if m.pass.Clock == "" {
-		return v.by(mail.ByLinks).held("the letter it answers asks for more than one thing, or for one that no word can hold, and an answer by mail cannot tell which")
+		return v.by(mail.ByLinks).held("the letter it answers asks for more than one thing, and an answer by mail cannot tell which")
 	}
 	a, ok := m.snap.Clock(m.pass.Clock)
 	if !ok {

@@ -76,6 +76,37 @@ func TestWindingOfBoth(t *testing.T) {
 	tells(t, "may have stopped", got, "By its log the going train of Corn hall clock stopped", "Please look, and wind both.", "Nobody has said yet that they are wound")
 }
 
+// A letter says that a reply is read where it can be logged alone; where it cannot
+// tell of which task it is, that the links do; and where nothing is asked, neither.
+func TestReplyIsOfferedWhereItCanBeLogged(t *testing.T) {
+	three := sampleBoth()
+	three.Passes[0].Clock, three.Passes[0].Task = "", "" // two of three trains
+	nothing := sampleStanding()
+	nothing.Passes = nothing.Offers(sampleID, sampleNow)
+	for _, c := range []struct {
+		what    string
+		l       schedule.Letter
+		base    string
+		to      bool
+		want    string
+		notthis []string
+	}{
+		{"all trains", sampleBoth(), "https://clocks.example.org", true, "You may answer this letter", []string{"link beside it", "Questions and"}},
+		{"two of three", three, "https://clocks.example.org", true, "use the link beside it: an answer to this letter waits for Clock Care.", []string{"You may answer", "one word", "Questions and"}},
+		{"two of three, no pages", three, "", true, "An answer to this letter waits for Clock Care.", []string{"You may answer", "link beside it", "one word"}},
+		{"nothing", nothing, "https://clocks.example.org", false, "Questions and corrections: answer this letter; it goes to Clock Care.", []string{"You may answer", "link beside it"}},
+	} {
+		by := answeringComposer()
+		by.Base = c.base
+		_, got := composeBy(t, by, c.l)
+		tells(t, c.what, got, c.want)
+		silent(t, c.what, got, c.notthis...)
+		if at := got.head.Get("Reply-To"); strings.Contains(at, "answers+") != c.to {
+			t.Errorf("%s: answers go to %q", c.what, at)
+		}
+	}
+}
+
 // A winding letter says which train, by when, when it stops, what can hurt, how
 // to answer, and who is asked next.
 func TestWindingLetter(t *testing.T) {
