@@ -232,6 +232,7 @@ func (p Pass) did(e *Entry, a Assessment) error {
 	switch p.Task {
 	case Winding:
 		e.Kind = Wound
+		return p.leaveWound(e, a)
 	case Oiling:
 		e.Kind = Oiled
 	case Inspection:
@@ -249,6 +250,33 @@ func (p Pass) did(e *Entry, a Assessment) error {
 		}
 	}
 	return nil
+}
+
+// leaveWound has a wind of all trains be of that one which was not wound since
+// the pass was made. Of several, but not all, no single entry can tell.
+func (p Pass) leaveWound(e *Entry, a Assessment) error {
+	all := a.Clock.handWound()
+	left, _ := p.unwound(a)
+	if p.Subject != "" || len(left) == 0 || len(left) == len(all) {
+		return nil
+	}
+	if len(left) == 1 {
+		e.Train = left[0].Code
+		return nil
+	}
+	done := slices.DeleteFunc(all, func(t wear.Train) bool {
+		return slices.ContainsFunc(left, func(l wear.Train) bool { return l.Code == t.Code })
+	})
+	return conflict("pass", "since the letter somebody has wound the %s: say it of each of the others by the link beside it", namesOf(done))
+}
+
+// namesOf names trains: "going train and strike train".
+func namesOf(trains []wear.Train) string {
+	var names []string
+	for _, t := range trains {
+		names = append(names, NameOfTrain(t))
+	}
+	return And(names)
 }
 
 // What says in words what a pass is asked about: the task as it stands, or what
@@ -271,11 +299,10 @@ func (p Pass) What(a Assessment) string {
 	} else if s, ok := a.Clock.season(p.Subject); ok {
 		t.About = s.Name
 	} else if trains := a.Clock.handWound(); p.Task == Winding && len(trains) > 1 {
-		var names []string
-		for _, train := range trains {
-			names = append(names, NameOfTrain(train))
+		if left, _ := p.unwound(a); len(left) > 0 {
+			trains = left
 		}
-		t.About = And(names)
+		t.About = namesOf(trains)
 	} else if t.startsAgain() {
 		t.About = "starting it again"
 	}
@@ -296,7 +323,8 @@ func (p Pass) doneSince(a Assessment) (Entry, bool) {
 		return a.Entries[i], true
 	}
 	if p.Task == Winding && p.Subject == "" {
-		return p.allWound(a)
+		left, last := p.unwound(a)
+		return last, len(left) == 0 && !last.At.IsZero()
 	}
 	e := newest(a.Entries, func(e *Entry) bool { return !e.Old && p.doneBy(e, a) })
 	if e == nil || !e.At.After(p.Made) && !e.RecordedAt.After(p.Made) {
@@ -305,21 +333,20 @@ func (p Pass) doneSince(a Assessment) (Entry, bool) {
 	return *e, true
 }
 
-// allWound finds the last of the winds by which every train of a clock was wound
-// since a pass for all of them was made.
-func (p Pass) allWound(a Assessment) (last Entry, all bool) {
+// unwound are the trains of a clock that were not wound since a pass for all of
+// them was made, and the last of the winds by which the others were.
+func (p Pass) unwound(a Assessment) (left []wear.Train, last Entry) {
 	for _, t := range a.Clock.handWound() {
 		one := p
 		one.Subject = t.Code
 		e, done := one.doneSince(a)
 		if !done {
-			return Entry{}, false
-		}
-		if last.At.Before(e.At) {
+			left = append(left, t)
+		} else if last.At.Before(e.At) {
 			last = e
 		}
 	}
-	return last, !last.At.IsZero()
+	return left, last
 }
 
 // doneBy reports whether an entry does the task of a pass.

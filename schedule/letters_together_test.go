@@ -149,6 +149,43 @@ func TestOffersOfTrains(t *testing.T) {
 	}
 }
 
+// One answer for all trains tells of those that were not wound since the letter:
+// nobody winds a train twice by it.
+func TestAllWoundButOne(t *testing.T) {
+	now := utc("2026-03-11 09:00")
+	all := Pass{Token: token, Deed: Answering, Person: "ben", Clock: "pump-room", Task: Winding, Made: utc("2026-03-09 07:00")}
+	going, strike := did(Wound, "2026-03-09 09:00", ofTrain("going")), did(Wound, "2026-03-10 09:00", ofTrain("strike"))
+	two, three := []time.Duration{days8, days8}, []time.Duration{days8, days8, days8}
+	for _, tt := range []struct {
+		name     string
+		reserves []time.Duration
+		since    []Entry
+		train    string
+		what     string
+		refused  string // empty: it is logged
+	}{
+		{"none yet", two, nil, "", "winding of the going train and strike train", ""},
+		{"the going train", two, []Entry{going}, "strike", "winding of the strike train", ""},
+		{"the going train in part", two, []Entry{did(Wound, "2026-03-09 09:00", ofTrain("going"), partly)}, "", "winding of the going train and strike train", ""},
+		{"one of three", three, []Entry{going}, "", "winding of the strike train and chime train", "has wound the going train:"},
+		{"two of three", three, []Entry{going, strike}, "chime", "winding of the chime train", ""},
+	} {
+		log := append([]Entry{did(Wound, "2026-03-02 09:00", called("w"))}, tt.since...)
+		a := Survey(rotaOf(tt.reserves...), logOf(log...), Model{}, now).Clocks[0]
+		e, err := all.Entry(Answer{Said: SaidDone}, a, now)
+		if tt.refused != "" {
+			if CodeOf(err) != Conflict || !strings.Contains(err.Error(), tt.refused) {
+				t.Errorf("%s: %v, want a conflict about %q", tt.name, err, tt.refused)
+			}
+		} else if err != nil || e.Kind != Wound || e.Train != tt.train {
+			t.Errorf("%s: logged as wound is %q, %v; want %q", tt.name, e.Train, err, tt.train)
+		}
+		if got := all.What(a); got != tt.what {
+			t.Errorf("%s: asked for is %q, want %q", tt.name, got, tt.what)
+		}
+	}
+}
+
 // A clock that a power cut may have stopped is told of once, to those who see to
 // it, until somebody has looked.
 func TestPowerCutIsTold(t *testing.T) {
