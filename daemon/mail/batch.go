@@ -83,6 +83,10 @@ func (b *batch) run(ctx context.Context, l *line) (*line, error) {
 // opened for it.
 var errWorn = errors.New("mail: the server has had enough of this line")
 
+// errLost marks a letter that is not ours to send any more: it came back from an
+// earlier try meanwhile, or another sender has claimed it.
+var errLost = errors.New("mail: the letter is not this sender's any more")
+
 // unreached settles the batch when no line could be opened.
 func (b *batch) unreached(ctx context.Context, err error) error {
 	b.hopeless = true
@@ -134,6 +138,10 @@ func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
 	if errors.Is(err, errWorn) {
 		return err
 	}
+	if errors.Is(err, errLost) { // whoever has it keeps what becomes of it
+		b.Log.Info("letter left out", "id", n.ID, "kind", string(n.Kind), "reason", err.Error())
+		return b.reset(l)
+	}
 	o := judge(n, err, handed, b.Now())
 	if err == nil {
 		o.Reply = clip(clean("250 "+word), maxReply)
@@ -151,6 +159,11 @@ func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
 	case handed:
 		return nil // a reply to the final dot ends the transaction by itself
 	}
+	return b.reset(l)
+}
+
+// reset ends a transaction that goes no further.
+func (b *batch) reset(l *line) error {
 	if err := l.client.Reset(); err != nil {
 		return fmt.Errorf("mail server %s: %w", b.Server.addr(), err)
 	}
@@ -179,7 +192,9 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if len(b.errs) > 0 {
 		return "", false, b.errs[0]
 	}
-	if err := <-going; err != nil {
+	if err := <-going; schedule.CodeOf(err) == schedule.Conflict {
+		return "", false, errLost
+	} else if err != nil {
 		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
 		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
 	}

@@ -319,7 +319,7 @@ func TestTroubleLetter(t *testing.T) {
 		t.Errorf("%q", n.Title)
 	}
 	tells(t, "trouble", got, "2 letters did not arrive, 1 address refuses letters, 1 answer waits for you and 1 person declined a duty's letters.",
-		"refused, to Cy Quill, owed 23 Nov 2026. The server said: 550 5.1.1 no such mailbox here.", "may have gone out twice, and is not sent again by itself",
+		"refused, to Cy Quill, owed 23 Nov 2026. The server said: 550 5.1.1 no such mailbox here.", "may or may not have gone out, perhaps twice, and is not sent again by itself, to Cy Quill, owed 23 Nov 2026. Perhaps handed over twice, and never answered: ask the reader whether it came",
 		"nothing is sent there since 23 Nov 2026, after 3 refusals", "it says both done and not done", "wants no more winding letters, since 23 Nov 2026")
 	if !strings.Contains(got.text, "https://clocks.example.org/mail") {
 		t.Error("the mail room is not named")
