@@ -127,11 +127,17 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 	if ans.Said == schedule.SaidNot && ans.Because == "" {
 		ans.Because = strings.Join(strings.Fields(m.reply.Words()), " ")
 	}
+	if err := m.pass.Doubt(ans, a); err != nil {
+		return v.by(mail.ByLinks).held("%s", err)
+	}
 	ans.At = m.written()
 	if ans.At.Before(m.pass.Made) && ans.At.Before(m.At) {
 		return v.held("it bears the date of %s, which is before the letter that it answers", schedule.DateOf(ans.At, a.Zone).Words())
 	}
 	e, err := m.pass.Entry(ans, a, m.At)
+	if refused, ok := err.(*schedule.Error); ok && refused.Field == "pass" {
+		v = v.by(mail.ByLinks)
+	}
 	if err != nil {
 		return v.held("%s", err)
 	}
@@ -148,7 +154,7 @@ func readBoth(r mail.Reply, holder schedule.Person) (schedule.Answer, error) {
 		return ans, err
 	}
 	other, otherErr := schedule.ReadAnswer(r.HTML, holder.Units)
-	if otherErr != nil || other.Said != ans.Said || other.Cause != ans.Cause || !reflect.DeepEqual(other.Reading, ans.Reading) || !slices.Equal(other.Tasks, ans.Tasks) {
+	if otherErr != nil || other.Said != ans.Said || other.Cause != ans.Cause || other.Whole != ans.Whole || !reflect.DeepEqual(other.Reading, ans.Reading) || !slices.Equal(other.Tasks, ans.Tasks) {
 		return ans, &schedule.Error{Code: schedule.Doubtful, Message: "its plain text and its HTML do not say the same"}
 	}
 	return ans, nil

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"endshake/wear"
 )
@@ -29,7 +30,10 @@ type Answer struct {
 	Because string
 	Reading *wear.Reading // SaidRead
 	Cause   StopCause     // SaidStopped; empty: not known
-	At      time.Time     // when; zero: now
+	// Whole: SaidStopped, in words by which the whole clock stands, and not
+	// perhaps one train of it.
+	Whole bool
+	At    time.Time // when; zero: now
 	// Tasks are the kinds of task that its words can be about; none: any.
 	Tasks []TaskKind
 }
@@ -174,6 +178,30 @@ func (p Pass) Entry(ans Answer, a Assessment, now time.Time) (Entry, error) {
 		err = p.did(&e, a)
 	}
 	return e, err
+}
+
+// Doubt says in one sentence why the words of a reply do not fit a pass for all
+// trains of a clock: they may be of one of them alone. Nil: they fit.
+func (p Pass) Doubt(ans Answer, a Assessment) error {
+	trains := a.Clock.handWound()
+	if p.Task != Winding || p.Subject != "" || len(trains) < 2 {
+		return nil
+	}
+	named := wordSet(strings.ReplaceAll(strings.ToLower(namesOf(trains)), ",", ""))
+	delete(named, "and")
+	switch ans.Said {
+	case SaidStopped:
+		if !ans.Whole {
+			return heldFor("stopped", "the letter asked for several trains, and it does not say whether the whole clock stands or one of them")
+		}
+	case SaidNot:
+		for w := range strings.FieldsFuncSeq(strings.ToLower(ans.Because), func(r rune) bool { return !unicode.IsLetter(r) }) {
+			if named[w] || ofOneTrain[w] {
+				return heldFor(w, "the letter asked for several trains, and by the word %q it may be of one of them that it was not done", w)
+			}
+		}
+	}
+	return nil
 }
 
 // notDone makes a note of why something was not done.
@@ -327,7 +355,14 @@ func (p Pass) doneSince(a Assessment) (Entry, bool) {
 		return last, len(left) == 0 && !last.At.IsZero()
 	}
 	e := newest(a.Entries, func(e *Entry) bool { return !e.Old && p.doneBy(e, a) })
-	if e == nil || !e.At.After(p.Made) && !e.RecordedAt.After(p.Made) {
+	if e == nil {
+		return Entry{}, false
+	}
+	logged := e.RecordedAt
+	if !e.firstLogged.IsZero() { // a correction does nothing anew
+		logged = e.firstLogged
+	}
+	if !e.At.After(p.Made) && !logged.After(p.Made) {
 		return Entry{}, false
 	}
 	return *e, true

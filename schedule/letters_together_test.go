@@ -186,6 +186,37 @@ func TestAllWoundButOne(t *testing.T) {
 	}
 }
 
+// A reply about all trains is held where it may be of one of them; one about a
+// single train is not.
+func TestReplyOfOneAmongTrains(t *testing.T) {
+	a := Survey(rotaOf(days8, days8), nil, Model{}, utc("2026-03-09 09:00")).Clocks[0]
+	all := Pass{Token: token, Deed: Answering, Person: "ben", Clock: "pump-room", Task: Winding}
+	one := all
+	one.Subject = "strike"
+	for _, tt := range []struct {
+		words string
+		held  string // empty: it is taken
+	}{
+		{"wound", ""}, {"both trains wound", ""},
+		{"stopped", "whole clock"}, {"stopped, pigeons in the works", "whole clock"}, {"Found it stopped", "whole clock"},
+		{"the clock stopped", ""}, {"The hands have stopped, snow", ""},
+		{"not done: ladder locked", ""}, {"could not wind, no key", ""},
+		{"Could not wind the strike, the handle is broken", "strike"}, {"not done, the going barrel is stuck", "going"},
+	} {
+		ans, err := ReadAnswer(tt.words, "")
+		if err != nil {
+			t.Errorf("%q: %v", tt.words, err)
+			continue
+		}
+		if err := all.Doubt(ans, a); (err == nil) != (tt.held == "") || err != nil && !strings.Contains(err.Error(), tt.held) {
+			t.Errorf("%q: %v, want it held for %q", tt.words, err, tt.held)
+		}
+		if err := one.Doubt(ans, a); err != nil {
+			t.Errorf("%q to a letter about one train: %v", tt.words, err)
+		}
+	}
+}
+
 // A clock that a power cut may have stopped is told of once, to those who see to
 // it, until somebody has looked.
 func TestPowerCutIsTold(t *testing.T) {

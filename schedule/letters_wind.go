@@ -60,7 +60,9 @@ func (w *writer) windReminders(a Assessment) {
 		if !ok || !st.Going && !st.unfit { // of one that stands its stop tells
 			continue
 		}
-		all = append(all, toWind{st, t, a.stopsBy(st, t)})
+		if stops := a.stopsBy(st, t); w.m.AtOnce || stops.After(w.m.Since) {
+			all = append(all, toWind{st, t, stops})
+		}
 	}
 	slices.SortStableFunc(all, func(x, y toWind) int {
 		return cmp.Or(x.task.Due.Sub(y.task.Due), x.stops.Compare(y.stops), place(x)-place(y))
@@ -92,7 +94,7 @@ func (w *writer) askToWind(a Assessment, group []toWind, behind bool) {
 		return out
 	}
 	soonest := earlier(stops, t.Due.Start(a.Zone)).Add(-askedSoonest)
-	if !w.m.AtOnce && (!stops.After(w.m.Since) || w.now.Before(soonest)) {
+	if !w.m.AtOnce && w.now.Before(soonest) {
 		return
 	}
 	turns := w.turns(a, st, t, stops)
