@@ -23,7 +23,7 @@ const noticeColumns = `id, key, kind, person, clock, subject, occurrence, from_a
 const hasBody = `EXISTS (SELECT 1 FROM notice_body b WHERE b.notice = notice.id)`
 
 // Owe adds notices that are owed, in one transaction, and counts those that
-// were not owed already. One that was but has no message, because its letter
+// were not owed already, nor are covered by one that is. One that was but has no message, because its letter
 // could not be written, gives way to the new. A notice gets an ID, the state Owed, and now as
 // Created and NextTry, where these are empty.
 func (s *Store) Owe(ctx context.Context, now time.Time, notices []schedule.Notice) (added int, err error) {
@@ -62,6 +62,13 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		n, err := completed(now, n)
 		if err != nil {
 			return 0, err
+		}
+		var covered bool // by a letter that another desk may have owed meanwhile
+		if err := tx.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM covered JOIN notice ON notice.id = covered.notice WHERE covered.key = $1 AND `+stands+`)`, n.Key).Scan(&covered); err != nil {
+			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
+		}
+		if covered {
+			continue
 		}
 		if _, err := tx.ExecContext(ctx, `DELETE FROM notice WHERE key = $1 AND attempts = 0 AND NOT `+hasBody, n.Key); err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)

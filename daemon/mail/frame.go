@@ -110,6 +110,9 @@ func replyWords(a schedule.Assessment, t schedule.Task, likeliest schedule.Said,
 	if t.Kind == schedule.Winding {
 		word = "wound"
 	}
+	if t.Kind == schedule.Winding && t.Subject == "" { // which of several trains, a link tells
+		return fmt.Sprintf(`with one word: "%s"; if the clock stands, "the clock stopped"%s`, word, not)
+	}
 	if t.Kind == schedule.Winding {
 		return fmt.Sprintf(`with one word: "%s"; if it stands, "stopped"%s`, word, not)
 	}
