@@ -243,10 +243,18 @@ var badInputs = []struct {
 	{name: "M07 out of office", raw: func() string { return letter("Auto-Submitted: auto-replied\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "automatic"},
 	{name: "M08 vacation by Precedence", raw: func() string { return letter("Precedence: auto_reply\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "Precedence"},
 	{name: "M08 vacation by X-header", raw: func() string { return letter("X-Autoreply: yes\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "automatic"},
-	{name: "M08 vacation by its subject alone, of no letter", token: "-", raw: func() string { return letter("Subject: Automatic reply: Wind\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "subject"},
+	{name: "M08 vacation by its subject alone, of no letter", token: "-", raw: func() string { return letter("Subject: Automatic reply: Wind\r\n", "\nwound\n") }, state: schedule.Held, why: "subject"},
+	{name: "and of nobody here", token: "-", raw: func() string {
+		return letter("From: x@elsewhere.example\r\nSubject: Automatic reply: Wind\r\n", "\nwound\n")
+	}, state: schedule.PassedBy, why: "subject"},
 	{name: "a subject like a vacation's", raw: func() string { return letter("Subject: Out of the office, Re: Wind\r\n", "\nwound\n") }, state: schedule.Held, why: "subject"},
 	{name: "a person's server suppresses answers", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nwound\n") }, state: schedule.Held, why: "a program may have written it"},
-	{name: "and to no letter of ours", token: "-", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "by its head"},
+	{name: "and to no letter of ours", token: "-", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nstopped, stone loose\n") }, state: schedule.Held, why: "by its head"},
+	{name: "and the token was cut off", token: windToken[:20], raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\nstopped, stone loose\n") }, state: schedule.Held, why: "by its head"},
+	{name: "and to no letter of ours, from nobody here", token: "-", raw: func() string {
+		return letter("From: x@elsewhere.example\r\nX-Auto-Response-Suppress: All\r\n", "\nstopped, stone loose\n")
+	}, state: schedule.PassedBy, why: "by its head"},
+	{name: "and says nothing, to no letter of ours", token: "-", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\n\n") }, state: schedule.PassedBy, why: "by its head"},
 	{name: "and says nothing", raw: func() string { return letter("X-Auto-Response-Suppress: All\r\n", "\n\n") }, state: schedule.PassedBy, why: "by its head"},
 	{name: "an envelope that numbers bounces", from: "bounces+ned=example.org@mx.example.net", raw: func() string { return plain("stopped, snow on the hands\n") }, state: schedule.Held, why: "mail server"},
 	{name: "an envelope of a list's bounces", from: "ringers-bounces+7@lists.example.net", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "mail server"},
@@ -267,9 +275,12 @@ var badInputs = []struct {
 		return strings.ReplaceAll(bounce("failed", "5.2.2", "full"), noticeID, "nothing-of-ours")
 	}, state: schedule.PassedBy, why: "none of ours"},
 	{name: "M11 null sender", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "no sender"},
-	{name: "M11 null sender, to no letter", token: "-", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.PassedBy, why: "no sender"},
+	{name: "M11 null sender, to no letter", token: "-", from: "-", raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "no sender"},
 	{name: "M12 by a mailing list, with a token", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.Held, why: "list"},
-	{name: "M12 by a mailing list", token: "-", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.PassedBy, why: "list"},
+	{name: "M12 by a mailing list, to the plain address", token: "-", raw: func() string { return letter("List-Id: <ringers.example.org>\r\n", "\nwound\n") }, state: schedule.Held, why: "list"},
+	{name: "M12 by a mailing list, from nobody here", token: "-", raw: func() string {
+		return letter("From: x@elsewhere.example\r\nList-Id: <ringers.example.org>\r\n", "\nwound\n")
+	}, state: schedule.PassedBy, why: "list"},
 	{name: "M14 no Message-ID", raw: func() string { return strings.Replace(plain("wound\n"), "Message-ID", "X-None", 1) }, state: schedule.Logged, kind: schedule.Wound},
 	{name: "M16 token of another clock's task", token: measureToken, raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "asked for measuring", told: true},
 	{name: "M17 expired token", token: oldToken, raw: func() string { return plain("wound\n") }, state: schedule.Held, why: "ended on", told: true},

@@ -51,15 +51,16 @@ func judge(m cameIn) verdict {
 	if m.reply.Auto != "" {
 		return v.as(schedule.PassedBy, m.reply.Auto)
 	}
-	if m.reply.Marked != "" { // nobody is told: a robot would answer
-		if m.pass == nil || m.pass.Deed != schedule.Answering || m.reply.Words() == "" && m.reply.Held == "" {
-			return v.as(schedule.PassedBy, m.reply.Marked)
-		}
-		return v.held("a program may have written it: %s", m.reply.Marked)
-	}
 	sender, known := m.sender()
 	if v.person == "" {
 		v.person = sender.Slug
+	}
+	if m.reply.Marked != "" { // nobody is told: a robot would answer
+		answers := m.pass != nil && m.pass.Deed == schedule.Answering
+		if !known && !answers || m.reply.Words() == "" && m.reply.Held == "" {
+			return v.as(schedule.PassedBy, m.reply.Marked)
+		}
+		return v.held("a program may have written it: %s", m.reply.Marked)
 	}
 	v.tell = known
 	after, _ := m.own.After(m.To)
@@ -86,7 +87,7 @@ func judge(m cameIn) verdict {
 		return v.held("%s", m.reply.Held)
 	}
 	if m.pass.Clock == "" {
-		return v.by(mail.ByLinks).held("the letter it answers asks for more than one thing, or for one that no word can hold, and an answer by mail cannot tell which")
+		return v.by(mail.ByLinks).held("the letter it answers asks for more than one thing, and an answer by mail cannot tell which")
 	}
 	a, ok := m.snap.Clock(m.pass.Clock)
 	if !ok {
@@ -126,6 +127,9 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 	if ans.Said == schedule.SaidNot && ans.Because == "" {
 		ans.Because = strings.Join(strings.Fields(m.reply.Words()), " ")
 	}
+	if err := m.pass.Doubt(ans, a); err != nil {
+		return v.by(mail.ByLinks).held("%s", err)
+	}
 	ans.At = m.written()
 	if ans.At.Before(m.pass.Made) && ans.At.Before(m.At) {
 		return v.held("it bears the date of %s, which is before the letter that it answers", schedule.DateOf(ans.At, a.Zone).Words())
@@ -133,6 +137,9 @@ func (m cameIn) answer(v verdict, holder schedule.Person, a schedule.Assessment)
 	e, err := m.pass.Entry(ans, a, m.At)
 	if err == nil {
 		err = m.snap.Fleet.AllowEntry(schedule.Actor{Pass: m.pass}, e, nil, m.At)
+	}
+	if refused, ok := err.(*schedule.Error); ok && refused.Field == "pass" {
+		v = v.by(mail.ByLinks)
 	}
 	if err != nil {
 		return v.held("%s", err)
@@ -150,7 +157,7 @@ func readBoth(r mail.Reply, holder schedule.Person) (schedule.Answer, error) {
 		return ans, err
 	}
 	other, otherErr := schedule.ReadAnswer(r.HTML, holder.Units)
-	if otherErr != nil || other.Said != ans.Said || other.Cause != ans.Cause || !reflect.DeepEqual(other.Reading, ans.Reading) || !slices.Equal(other.Tasks, ans.Tasks) {
+	if otherErr != nil || other.Said != ans.Said || other.Cause != ans.Cause || other.Whole != ans.Whole || !reflect.DeepEqual(other.Reading, ans.Reading) || !slices.Equal(other.Tasks, ans.Tasks) {
 		return ans, &schedule.Error{Code: schedule.Doubtful, Message: "its plain text and its HTML do not say the same"}
 	}
 	return ans, nil

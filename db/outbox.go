@@ -23,7 +23,7 @@ const noticeColumns = `id, key, kind, person, clock, subject, occurrence, from_a
 const hasBody = `EXISTS (SELECT 1 FROM notice_body b WHERE b.notice = notice.id)`
 
 // Owe adds notices that are owed, in one transaction, and counts those that
-// were not owed already. One that was but has no message, because its letter
+// were not owed already, nor are covered by one that is. One that was but has no message, because its letter
 // could not be written, gives way to the new. A notice gets an ID, the state Owed, and now as
 // Created and NextTry, where these are empty.
 func (s *Store) Owe(ctx context.Context, now time.Time, notices []schedule.Notice) (added int, err error) {
@@ -62,6 +62,13 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		n, err := completed(now, n)
 		if err != nil {
 			return 0, err
+		}
+		var covered bool // by a letter that another desk may have owed meanwhile
+		if err := tx.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM covered JOIN notice ON notice.id = covered.notice WHERE covered.key = $1 AND `+stands+`)`, n.Key).Scan(&covered); err != nil {
+			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
+		}
+		if covered {
+			continue
 		}
 		if _, err := tx.ExecContext(ctx, `DELETE FROM notice WHERE key = $1 AND attempts = 0 AND NOT `+hasBody, n.Key); err != nil {
 			return 0, fmt.Errorf("owe notice %s: %w", n.Key, err)
@@ -150,9 +157,9 @@ func stateHere(cond string) string { return strings.Replace(cond, "state =", "st
 // those that a sender left behind first, then the longest due, and returns them with Raw. Each is claimed by one
 // owner at a time. The first claim is a notice's FirstTry.
 //
-// A sender calls Handed just before it hands a message over, and Settle when it
-// has the reply. A claim whose lease ran out before Handed is simply claimed
-// again. One that ran out after Handed may or may not have gone out: it is
+// A sender records a mark before the body of a message, and its outcome when it
+// has the reply. A claim whose lease ran out before the mark is simply claimed
+// again. One that ran out after it may or may not have gone out: it is
 // counted as uncertain and claimed again once; the second time it is parked and
 // not returned, so that nothing goes out more than twice.
 func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, lease time.Duration, n int) ([]schedule.Notice, error) {
@@ -204,8 +211,9 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 	return claimed, nil
 }
 
-// parkedWords is what is kept of a notice that was handed over twice.
-const parkedWords = "handed over twice and never answered: ask the reader whether it came"
+// parkedWords is what is kept of a notice whose sender died twice after it had
+// marked it: of either time nobody knows whether it went out.
+const parkedWords = "perhaps handed over twice, and never answered: ask the reader whether it came"
 
 // park parks what was handed over a second time by a sender whose lease is over.
 func (s *Store) park(ctx context.Context, tx *sql.Tx, now time.Time) error {

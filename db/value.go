@@ -145,9 +145,13 @@ func checkStruct(v reflect.Value) (field, problem string) {
 		return "", dayProblem(v.Interface().(schedule.Date))
 	}
 	for i := range v.NumField() {
+		kept := v.Type().Field(i)
+		if !kept.IsExported() { // worked out, never stored
+			continue
+		}
 		if field, problem = checkValue(v.Field(i)); problem != "" {
 			if field == "" {
-				field = v.Type().Field(i).Name
+				field = kept.Name
 			}
 			return field, problem
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"endshake/wear"
 )
@@ -29,7 +30,10 @@ type Answer struct {
 	Because string
 	Reading *wear.Reading // SaidRead
 	Cause   StopCause     // SaidStopped; empty: not known
-	At      time.Time     // when; zero: now
+	// Whole: SaidStopped, in words by which the whole clock stands, and not
+	// perhaps one train of it.
+	Whole bool
+	At    time.Time // when; zero: now
 	// Tasks are the kinds of task that its words can be about; none: any.
 	Tasks []TaskKind
 }
@@ -176,6 +180,30 @@ func (p Pass) Entry(ans Answer, a Assessment, now time.Time) (Entry, error) {
 	return e, err
 }
 
+// Doubt says in one sentence why the words of a reply do not fit a pass for all
+// trains of a clock: they may be of one of them alone. Nil: they fit.
+func (p Pass) Doubt(ans Answer, a Assessment) error {
+	trains := a.Clock.handWound()
+	if p.Task != Winding || p.Subject != "" || len(trains) < 2 {
+		return nil
+	}
+	named := wordSet(strings.ReplaceAll(strings.ToLower(namesOf(trains)), ",", ""))
+	delete(named, "and")
+	switch ans.Said {
+	case SaidStopped:
+		if !ans.Whole {
+			return heldFor("stopped", "the letter asked for several trains, and it does not say whether the whole clock stands or one of them")
+		}
+	case SaidNot:
+		for w := range strings.FieldsFuncSeq(strings.ToLower(ans.Because), func(r rune) bool { return !unicode.IsLetter(r) }) {
+			if named[w] || ofOneTrain[w] {
+				return heldFor(w, "the letter asked for several trains, and by the word %q it may be of one of them that it was not done", w)
+			}
+		}
+	}
+	return nil
+}
+
 // notDone makes a note of why something was not done.
 func (p Pass) notDone(e *Entry, because string, a Assessment) error {
 	if because == "" {
@@ -232,6 +260,7 @@ func (p Pass) did(e *Entry, a Assessment) error {
 	switch p.Task {
 	case Winding:
 		e.Kind = Wound
+		return p.leaveWound(e, a)
 	case Oiling:
 		e.Kind = Oiled
 	case Inspection:
@@ -249,6 +278,33 @@ func (p Pass) did(e *Entry, a Assessment) error {
 		}
 	}
 	return nil
+}
+
+// leaveWound has a wind of all trains be of that one which was not wound since
+// the pass was made. Of several, but not all, no single entry can tell.
+func (p Pass) leaveWound(e *Entry, a Assessment) error {
+	all := a.Clock.handWound()
+	left, _ := p.unwound(a)
+	if p.Subject != "" || len(left) == 0 || len(left) == len(all) {
+		return nil
+	}
+	if len(left) == 1 {
+		e.Train = left[0].Code
+		return nil
+	}
+	done := slices.DeleteFunc(all, func(t wear.Train) bool {
+		return slices.ContainsFunc(left, func(l wear.Train) bool { return l.Code == t.Code })
+	})
+	return conflict("pass", "since the letter somebody has wound the %s: say it of each of the others by the link beside it", namesOf(done))
+}
+
+// namesOf names trains: "going train and strike train".
+func namesOf(trains []wear.Train) string {
+	var names []string
+	for _, t := range trains {
+		names = append(names, NameOfTrain(t))
+	}
+	return And(names)
 }
 
 // What says in words what a pass is asked about: the task as it stands, or what
@@ -271,11 +327,10 @@ func (p Pass) What(a Assessment) string {
 	} else if s, ok := a.Clock.season(p.Subject); ok {
 		t.About = s.Name
 	} else if trains := a.Clock.handWound(); p.Task == Winding && len(trains) > 1 {
-		var names []string
-		for _, train := range trains {
-			names = append(names, NameOfTrain(train))
+		if left, _ := p.unwound(a); len(left) > 0 {
+			trains = left
 		}
-		t.About = And(names)
+		t.About = namesOf(trains)
 	} else if t.startsAgain() {
 		t.About = "starting it again"
 	}
@@ -296,30 +351,37 @@ func (p Pass) doneSince(a Assessment) (Entry, bool) {
 		return a.Entries[i], true
 	}
 	if p.Task == Winding && p.Subject == "" {
-		return p.allWound(a)
+		left, last := p.unwound(a)
+		return last, len(left) == 0 && !last.At.IsZero()
 	}
 	e := newest(a.Entries, func(e *Entry) bool { return !e.Old && p.doneBy(e, a) })
-	if e == nil || !e.At.After(p.Made) && !e.RecordedAt.After(p.Made) {
+	if e == nil {
+		return Entry{}, false
+	}
+	logged := e.RecordedAt
+	if !e.firstLogged.IsZero() { // a correction does nothing anew
+		logged = e.firstLogged
+	}
+	if !e.At.After(p.Made) && !logged.After(p.Made) {
 		return Entry{}, false
 	}
 	return *e, true
 }
 
-// allWound finds the last of the winds by which every train of a clock was wound
-// since a pass for all of them was made.
-func (p Pass) allWound(a Assessment) (last Entry, all bool) {
+// unwound are the trains of a clock that were not wound since a pass for all of
+// them was made, and the last of the winds by which the others were.
+func (p Pass) unwound(a Assessment) (left []wear.Train, last Entry) {
 	for _, t := range a.Clock.handWound() {
 		one := p
 		one.Subject = t.Code
 		e, done := one.doneSince(a)
 		if !done {
-			return Entry{}, false
-		}
-		if last.At.Before(e.At) {
+			left = append(left, t)
+		} else if last.At.Before(e.At) {
 			last = e
 		}
 	}
-	return last, !last.At.IsZero()
+	return left, last
 }
 
 // doneBy reports whether an entry does the task of a pass.

@@ -228,6 +228,8 @@ func TestOpen(t *testing.T) {
 		{"wound since", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00")}, "2026-11-20", "done: it was logged as wound at 08:00 on 19 Nov 2026"},
 		{"wound before, logged since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-18 08:00"), "2026-11-19 09:00")}, "2026-11-20", "08:00 on 18 Nov 2026"},
 		{"an older wind logged since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-10-30 08:00"), "2026-11-19 09:00"), did(Wound, "2026-11-12 08:00")}, "2026-11-20", ""},
+		{"an older wind corrected since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-12 08:50", called("w")), "2026-11-12 09:00"), logged(did(Wound, "2026-11-12 09:00", called("v"), func(e *Entry) { e.Replaces = "w" }), "2026-11-19 09:00")}, "2026-11-20", ""},
+		{"wound before, logged since and corrected", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-18 08:50", called("w")), "2026-11-19 08:00"), logged(did(Wound, "2026-11-18 09:00", called("v"), func(e *Entry) { e.Replaces = "w" }), "2026-11-19 09:00")}, "2026-11-20", "09:00 on 18 Nov 2026"},
 		{"copied from an old book since", asked(Winding, "going", made), []Entry{logged(did(Wound, "2026-11-18 08:00", old), "2026-11-19 09:00")}, "2026-11-20", ""},
 		{"the other train wound", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00", of("strike"))}, "2026-11-20", ""},
 		{"wound in part", asked(Winding, "going", made), []Entry{did(Wound, "2026-11-19 08:00", partly)}, "2026-11-20", ""},

@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"cmp"
+	"time"
 )
 
 // Effective gives the log that counts: what a correction replaces is left out,
@@ -18,17 +19,20 @@ func Effective(log []Entry) []Entry {
 	return out
 }
 
-// followFirst lets the corrections that count tell which entry they began with.
+// followFirst lets the corrections that count tell which entry they began with, and
+// when that was logged.
 func followFirst(counts, log []Entry) {
 	var older map[string]string
+	var logged map[string]time.Time
 	for i := range counts {
 		e := &counts[i]
 		if e.Replaces == "" {
 			continue
 		}
 		if older == nil {
-			older = map[string]string{}
+			older, logged = map[string]string{}, map[string]time.Time{}
 			for k := range log {
+				logged[log[k].ID] = log[k].RecordedAt
 				if old := log[k].Replaces; old != "" {
 					older[log[k].ID] = old
 				}
@@ -42,6 +46,7 @@ func followFirst(counts, log []Entry) {
 			}
 			e.first = next
 		}
+		e.firstLogged = logged[e.first]
 	}
 }
 

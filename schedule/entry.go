@@ -53,6 +53,8 @@ type Entry struct {
 	// first is the entry that was corrected first to come to this one, in a log
 	// that counts; empty: the one it Replaces, if any.
 	first string
+	// firstLogged is when that was logged; zero: not known.
+	firstLogged time.Time
 }
 
 // Detail holds what only some kinds of entry carry. Its zero value fits all.

@@ -163,7 +163,7 @@ func TestOffers(t *testing.T) {
 	for kind, want := range map[NoticeKind]string{
 		WindReminder: "answer pump-room winding going; decline winding",
 		DueList:      "answer   ; answer pump-room winding going; answer pump-room time change ; decline due-list",
-		OwnersMonth:  "answer   ; decline owner's month",
+		OwnersMonth:  "decline owner's month", // it asks for nothing, so there is nothing to answer
 	} {
 		l := owedOf(s, MailRoom{}, kind)[0]
 		var got []string

@@ -51,8 +51,8 @@ func ofTrain(code string) change { return func(e *Entry) { e.Train = code } }
 
 // Whoever climbs winds all: of one clock one letter asks for the trains that fall
 // due together, in the turns of the first, reckoned by hand as in TestTurns. One
-// that was wound alone leaves the other in its own turns, and what somebody was
-// asked once they are not asked again.
+// that was wound alone leaves the other, where that is due later, in turns of its
+// own; otherwise what somebody was asked once they are not asked again.
 func TestTrainsTogether(t *testing.T) {
 	both := did(Wound, "2026-03-02 09:00", called("w"))
 	going, strike := did(Wound, "2026-03-02 09:00", called("g"), ofTrain("going")), did(Wound, "2026-03-03 10:00", called("s"), ofTrain("strike"))
@@ -69,9 +69,17 @@ func TestTrainsTogether(t *testing.T) {
 			"ben 0 going+strike+chime 09 07:00, dan 1 going+strike+chime 09 14:30, cleo 2 going+strike+chime 09 18:15"},
 		{"a day apart", []time.Duration{days8, days8}, []Entry{going, strike}, "2026-03-10 08:00",
 			"ben 0 going+strike 09 07:00, dan 1 going+strike 09 14:30, cleo 2 going+strike 09 18:15"},
-		{"the going train alone is wound: the strike in its own turns, and of the winder nothing is asked twice", []time.Duration{days8, days8},
-			[]Entry{going, strike, did(Wound, "2026-03-09 10:00", called("g2"), ofTrain("going"))}, "2026-03-11 10:00",
-			"ben 0 going+strike 09 07:00, dan 1 strike 10 14:30, cleo 2 strike 10 18:15"},
+		{"a day apart, and neither wound", []time.Duration{days8, days8}, []Entry{going, strike}, "2026-03-13 00:00",
+			"ben 0 going+strike 09 07:00, dan 1 going+strike 09 14:30, cleo 2 going+strike 09 18:15"},
+		{"the going train alone is wound: the strike in its own turns, on its own day", []time.Duration{days8, days8},
+			[]Entry{going, strike, did(Wound, "2026-03-09 10:00", called("g2"), ofTrain("going"))}, "2026-03-13 00:00",
+			"ben 0 going+strike 09 07:00, ben 0 strike 10 07:00, dan 1 strike 10 14:30, cleo 2 strike 10 18:15"},
+		{"the going train alone is wound, when everybody was asked", []time.Duration{days8, days8},
+			[]Entry{going, strike, did(Wound, "2026-03-09 19:00", called("g2"), ofTrain("going"))}, "2026-03-13 00:00",
+			"ben 0 going+strike 09 07:00, dan 1 going+strike 09 14:30, cleo 2 going+strike 09 18:15, ben 0 strike 10 07:00, dan 1 strike 10 14:30, cleo 2 strike 10 18:15"},
+		{"both due that day, and the going train alone is wound when everybody was asked", []time.Duration{days8, days8},
+			[]Entry{both, did(Wound, "2026-03-09 19:00", called("g2"), ofTrain("going"))}, "2026-03-13 00:00",
+			"ben 0 going+strike 09 07:00, dan 1 going+strike 09 14:30, cleo 2 going+strike 09 18:15"},
 		{"the strike alone is wound", []time.Duration{days8, days8}, []Entry{both, did(Wound, "2026-03-09 10:00", called("s2"), ofTrain("strike"))}, "2026-03-10 09:00",
 			"ben 0 going+strike 09 07:00, dan 1 going 09 14:30, cleo 2 going 09 18:15"},
 		{"both are wound", []time.Duration{days8, days8}, []Entry{both, did(Wound, "2026-03-09 10:00", called("w2"))}, "2026-03-11 09:00",
@@ -137,6 +145,74 @@ func TestOffersOfTrains(t *testing.T) {
 			if err := l.Passes[i].Open(after, rotaOf(days8, days8), later); (err == nil) != want {
 				t.Errorf("%s, link %d: %v, want it open: %v", tt.name, i, err, want)
 			}
+		}
+	}
+}
+
+// One answer for all trains tells of those that were not wound since the letter:
+// nobody winds a train twice by it.
+func TestAllWoundButOne(t *testing.T) {
+	now := utc("2026-03-11 09:00")
+	all := Pass{Token: token, Deed: Answering, Person: "ben", Clock: "pump-room", Task: Winding, Made: utc("2026-03-09 07:00")}
+	going, strike := did(Wound, "2026-03-09 09:00", ofTrain("going")), did(Wound, "2026-03-10 09:00", ofTrain("strike"))
+	two, three := []time.Duration{days8, days8}, []time.Duration{days8, days8, days8}
+	for _, tt := range []struct {
+		name     string
+		reserves []time.Duration
+		since    []Entry
+		train    string
+		what     string
+		refused  string // empty: it is logged
+	}{
+		{"none yet", two, nil, "", "winding of the going train and strike train", ""},
+		{"the going train", two, []Entry{going}, "strike", "winding of the strike train", ""},
+		{"the going train in part", two, []Entry{did(Wound, "2026-03-09 09:00", ofTrain("going"), partly)}, "", "winding of the going train and strike train", ""},
+		{"one of three", three, []Entry{going}, "", "winding of the strike train and chime train", "has wound the going train:"},
+		{"two of three", three, []Entry{going, strike}, "chime", "winding of the chime train", ""},
+	} {
+		log := append([]Entry{did(Wound, "2026-03-02 09:00", called("w"))}, tt.since...)
+		a := Survey(rotaOf(tt.reserves...), logOf(log...), Model{}, now).Clocks[0]
+		e, err := all.Entry(Answer{Said: SaidDone}, a, now)
+		if tt.refused != "" {
+			if CodeOf(err) != Conflict || !strings.Contains(err.Error(), tt.refused) {
+				t.Errorf("%s: %v, want a conflict about %q", tt.name, err, tt.refused)
+			}
+		} else if err != nil || e.Kind != Wound || e.Train != tt.train {
+			t.Errorf("%s: logged as wound is %q, %v; want %q", tt.name, e.Train, err, tt.train)
+		}
+		if got := all.What(a); got != tt.what {
+			t.Errorf("%s: asked for is %q, want %q", tt.name, got, tt.what)
+		}
+	}
+}
+
+// A reply about all trains is held where it may be of one of them; one about a
+// single train is not.
+func TestReplyOfOneAmongTrains(t *testing.T) {
+	a := Survey(rotaOf(days8, days8), nil, Model{}, utc("2026-03-09 09:00")).Clocks[0]
+	all := Pass{Token: token, Deed: Answering, Person: "ben", Clock: "pump-room", Task: Winding}
+	one := all
+	one.Subject = "strike"
+	for _, tt := range []struct {
+		words string
+		held  string // empty: it is taken
+	}{
+		{"wound", ""}, {"both trains wound", ""},
+		{"stopped", "whole clock"}, {"stopped, pigeons in the works", "whole clock"}, {"Found it stopped", "whole clock"},
+		{"the clock stopped", ""}, {"The hands have stopped, snow", ""},
+		{"not done: ladder locked", ""}, {"could not wind, no key", ""},
+		{"Could not wind the strike, the handle is broken", "strike"}, {"not done, the going barrel is stuck", "going"},
+	} {
+		ans, err := ReadAnswer(tt.words, "")
+		if err != nil {
+			t.Errorf("%q: %v", tt.words, err)
+			continue
+		}
+		if err := all.Doubt(ans, a); (err == nil) != (tt.held == "") || err != nil && !strings.Contains(err.Error(), tt.held) {
+			t.Errorf("%q: %v, want it held for %q", tt.words, err, tt.held)
+		}
+		if err := one.Doubt(ans, a); err != nil {
+			t.Errorf("%q to a letter about one train: %v", tt.words, err)
 		}
 	}
 }

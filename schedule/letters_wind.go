@@ -45,8 +45,8 @@ type toWind struct {
 
 // windReminders owes the reminders to wind the trains of a clock: one letter for
 // those that fall due together, by the first of them. Each of the others has a
-// letter of its own as well, which that one covers, for when the first was wound
-// alone.
+// letter of its own as well, which that one covers while the first is not wound.
+// Once that was wound alone, what falls due later is asked for afresh.
 func (w *writer) windReminders(a Assessment) {
 	var all []toWind
 	place := func(x toWind) int {
@@ -60,7 +60,9 @@ func (w *writer) windReminders(a Assessment) {
 		if !ok || !st.Going && !st.unfit { // of one that stands its stop tells
 			continue
 		}
-		all = append(all, toWind{st, t, a.stopsBy(st, t)})
+		if stops := a.stopsBy(st, t); w.m.AtOnce || stops.After(w.m.Since) {
+			all = append(all, toWind{st, t, stops})
+		}
 	}
 	slices.SortStableFunc(all, func(x, y toWind) int {
 		return cmp.Or(x.task.Due.Sub(y.task.Due), x.stops.Compare(y.stops), place(x)-place(y))
@@ -70,21 +72,29 @@ func (w *writer) windReminders(a Assessment) {
 		for to < len(all) && !all[to].task.Due.After(all[i].task.Due.Add(togetherDays)) {
 			to++
 		}
-		w.askToWind(a, all[i:to])
+		behind := i > 0 && !all[i].task.Due.After(all[i-1].task.Due.Add(togetherDays))
+		w.askToWind(a, all[i:to], behind)
 	}
 }
 
-func (w *writer) askToWind(a Assessment, group []toWind) {
+// askToWind owes the letters by the first train of a group; behind: there is an
+// earlier one, whose letters may have asked for it already.
+func (w *writer) askToWind(a Assessment, group []toWind, behind bool) {
 	st, t, stops := group[0].st, group[0].task, group[0].stops
 	var with []Task
 	for _, g := range group[1:] {
 		with, stops = append(with, g.task), earlier(stops, g.stops)
 	}
-	named := func(g toWind, n int) (subject, occurrence string) {
-		return a.Clock.Slug + "/" + g.st.Train.Code, fmt.Sprintf("%s, turn %d", a.windMatter(g.st), n)
+	subject := func(g toWind) string { return a.Clock.Slug + "/" + g.st.Train.Code }
+	occurrence := func(g toWind, n int, behind bool) string {
+		out := fmt.Sprintf("%s, turn %d", a.windMatter(g.st), n)
+		if behind {
+			out += ", behind another train"
+		}
+		return out
 	}
 	soonest := earlier(stops, t.Due.Start(a.Zone)).Add(-askedSoonest)
-	if !w.m.AtOnce && (!stops.After(w.m.Since) || w.now.Before(soonest)) {
+	if !w.m.AtOnce && w.now.Before(soonest) {
 		return
 	}
 	turns := w.turns(a, st, t, stops)
@@ -98,19 +108,28 @@ func (w *writer) askToWind(a Assessment, group []toWind) {
 		for _, later := range turns[i+1:] {
 			next = append(next, later.people...)
 		}
-		subject, occurrence := named(group[0], turn.number)
 		for _, p := range turn.people {
-			l := Letter{Kind: WindReminder, Person: p, Occurrence: occurrence, Clocks: []Assessment{a},
+			key := func(g toWind, n int, behind bool) string {
+				return NoticeKey(p.Slug, WindReminder, subject(g), occurrence(g, n, behind))
+			}
+			l := Letter{Kind: WindReminder, Person: p, Occurrence: occurrence(group[0], turn.number, behind), Clocks: []Assessment{a},
 				Task: &t, With: with, Turn: i, Others: without(turn.people, p.Slug), Next: next}
-			for n := range 3 {
-				if n != turn.number { // whoever was asked in another turn knows
-					subject, occurrence := named(group[0], n)
-					l.Unless = append(l.Unless, NoticeKey(p.Slug, WindReminder, subject, occurrence))
+			for n := range 3 { // whoever was asked in another turn knows, and who was asked for it alone
+				if n != turn.number {
+					l.Unless = append(l.Unless, key(group[0], n, behind))
+				}
+				if behind {
+					l.Unless = append(l.Unless, key(group[0], n, false))
 				}
 			}
+			if behind {
+				l.Covers = append(l.Covers, key(group[0], turn.number, false))
+			}
 			for _, g := range group[1:] {
-				subject, occurrence := named(g, turn.number)
-				l.Covers = append(l.Covers, NoticeKey(p.Slug, WindReminder, subject, occurrence))
+				l.Covers = append(l.Covers, key(g, turn.number, true))
+				if !g.task.Due.After(t.Due) {
+					l.Covers = append(l.Covers, key(g, turn.number, false))
+				}
 			}
 			from := w.turnFor(p, a, st, turn.from, asked[:i], stops)
 			if at := p.Mail.after(from, w.zone(p, l.Clocks)); asked[i].IsZero() || at.Before(asked[i]) {
@@ -119,7 +138,7 @@ func (w *writer) askToWind(a Assessment, group []toWind) {
 			if w.m.AtOnce && from.After(w.now) {
 				continue
 			}
-			w.owe(l, subject, from)
+			w.owe(l, subject(group[0]), from)
 		}
 	}
 }

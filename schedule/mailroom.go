@@ -86,7 +86,7 @@ func (c Clock) handWound() []wear.Train {
 
 // Offers are the passes that a letter carries, without their tokens: one to
 // answer each of its tasks that can be answered so, before them one for the
-// letter as a whole where it is not of a single task, and one to have no more of
+// letter as a whole where it has such tasks and others, and one to have no more of
 // its kind. notice is the ID of the notice that it becomes.
 func (l Letter) Offers(notice string, now time.Time) []Pass {
 	made := func(deed Deed, life time.Duration) Pass {
@@ -105,7 +105,7 @@ func (l Letter) Offers(notice string, now time.Time) []Pass {
 			out = append(out, p)
 		}
 	}
-	if len(out) != 1 || len(tasks) != 1 {
+	if len(out) > 0 && len(tasks) != 1 {
 		whole := made(Answering, passLife)
 		if l.windsAll() {
 			whole.Clock, whole.Task = l.Task.Clock, Winding

@@ -316,6 +316,7 @@ func (r *reply) stopped() (Answer, error) {
 	found := map[StopCause]bool{}
 	for _, c := range r.clauses {
 		if at := slices.Index(c.words, "stopped"); at >= 0 {
+			_, a.Whole = c.any(wholeClock)
 			if by := c.words[at+1:]; len(by) > 0 && (by[0] == "it" || by[0] == "the") && !slices.Contains(c.words[:at], "was") {
 				found[ByHand] = true
 			} else if at > 0 && (c.words[at-1] == "i" || c.words[at-1] == "we") {

@@ -66,10 +66,11 @@ var plainReplies = []struct {
 
 	{"stopped", "", Answer{Said: SaidStopped}},
 	{"stopped, snow on the hands", "", Answer{Said: SaidStopped, Cause: Weather, Because: "snow on the hands"}},
-	{"The clock has stopped.", "", Answer{Said: SaidStopped}},
+	{"The clock has stopped.", "", Answer{Said: SaidStopped, Whole: true}},
+	{"All dials stopped", "", Answer{Said: SaidStopped, Whole: true}},
 	{"Found it stopped at 4:20. Pigeons in the works.", "", Answer{Said: SaidStopped, Cause: Birds, Because: "Pigeons in the works"}},
 	{"It has stopped - it ran down", "", Answer{Said: SaidStopped, Cause: RanDown, Because: "it ran down"}},
-	{"I stopped the clock, rope frayed", "", Answer{Said: SaidStopped, Cause: ByHand, Because: "rope frayed"}},
+	{"I stopped the clock, rope frayed", "", Answer{Said: SaidStopped, Whole: true, Cause: ByHand, Because: "rope frayed"}},
 	{"stopped: ice and a nest behind the dial", "", Answer{Said: SaidStopped, Because: "ice and a nest behind the dial"}}, // two causes: none is chosen
 
 	{"not done: ladder locked", "", Answer{Said: SaidNot, Because: "ladder locked"}},

@@ -69,6 +69,13 @@ var stopWords = wordSet("stopped")
 // besideStop may stand in the saying that says so.
 var besideStop = wordSet("i we it the clock has have had was is found all dials hands all again today now this morning afternoon evening # at and")
 
+// wholeClock are those of besideStop by which it is the clock that stands, and not
+// one train of it alone.
+var wholeClock = wordSet("clock dials hands")
+
+// ofOneTrain are words by which a "not done" may be of one train among several.
+var ofOneTrain = wordSet("strike striking chime chiming quarters quarter bell bells going train barrel side one other")
+
 // causes are the words by which the cause of a stop is known.
 var causes = map[string]StopCause{
 	"snow": Weather, "snowed": Weather, "ice": Weather, "iced": Weather, "icy": Weather, "frost": Weather, "frozen": Weather, "storm": Weather,

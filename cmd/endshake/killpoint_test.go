@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -123,6 +124,39 @@ func TestKilledAgainAndAgain(t *testing.T) {
 		if n := r.notices(t)[0]; n.State != schedule.Parked || n.Uncertain != 2 {
 			t.Errorf("it is %s with %d uncertain, want parked with 2", n.State, n.Uncertain)
 		}
+	}
+}
+
+// TestKilledTwiceBeforeTheDot kills the daemon twice when the same letter is marked
+// and its final dot not sent. It is parked though no copy of it came, for nobody can
+// know that; so it must be shown to a person, in words that claim neither.
+func TestKilledTwiceBeforeTheDot(t *testing.T) {
+	program := buildWithFailpoints(t)
+	empty := emptyFleet(t)
+	runs := []*killRun{newKillRun(t, empty, "K17", 1, 1), newKillRun(t, empty, "K18", 1, 1)}
+	for range 2 {
+		two(runs, func(r *killRun) { r.die(t, program) })
+		time.Sleep(killLease + 100*time.Millisecond)
+	}
+	two(runs, func(r *killRun) { r.finish(t, program) })
+	for _, r := range runs {
+		if got := r.ledger(t)[r.ids[0]]; got > 1 {
+			t.Errorf("%s: it came %d times, want once at most", r.point, got)
+		}
+		n := r.notices(t)[0]
+		if n.State != schedule.Parked || n.Uncertain != 2 || !strings.HasPrefix(n.Reply, "perhaps ") || !strings.Contains(n.Reply, "ask the reader") {
+			t.Errorf("%s: it is %s with %d uncertain: %q; want parked with 2, and words that doubt", r.point, n.State, n.Uncertain, n.Reply)
+		}
+		store := r.open(t)
+		trouble, err := store.Trouble(t.Context(), time.Now().Add(-time.Hour), time.Now()) // what the weekly letter tells
+		if err != nil || !slices.ContainsFunc(trouble.Notices, func(m schedule.Notice) bool { return m.ID == n.ID && m.State == schedule.Parked }) {
+			t.Errorf("%s: the weekly letter does not tell of it: %+v, %v", r.point, trouble.Notices, err)
+		}
+		steps, err := store.Steps(t.Context(), n.ID) // what the mail room shows
+		if err != nil || len(steps) == 0 || steps[len(steps)-1].What != schedule.StepParked || steps[len(steps)-1].Words != n.Reply {
+			t.Errorf("%s: the mail room shows %+v, %v", r.point, steps, err)
+		}
+		store.Close()
 	}
 }
 

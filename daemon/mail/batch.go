@@ -83,6 +83,10 @@ func (b *batch) run(ctx context.Context, l *line) (*line, error) {
 // opened for it.
 var errWorn = errors.New("mail: the server has had enough of this line")
 
+// errLost marks a letter that is not ours to send any more: it came back from an
+// earlier try meanwhile, or another sender has claimed it.
+var errLost = errors.New("mail: the letter is not this sender's any more")
+
 // unreached settles the batch when no line could be opened.
 func (b *batch) unreached(ctx context.Context, err error) error {
 	b.hopeless = true
@@ -130,15 +134,13 @@ func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
 		b.settle(ctx, n, schedule.Outcome{State: schedule.Refused, At: b.Now(), Reply: reply(err)})
 		return nil
 	}
-	if b.Takes != nil && n.Attempts > 1 {
-		if now := b.Now(); b.Takes(n, now).After(now) {
-			b.settle(ctx, n, schedule.Outcome{State: schedule.Owed, At: now, NextTry: b.Takes(n, now), Reply: "not tried: its reader takes no mail at this hour"})
-			return nil
-		}
-	}
 	word, handed, err := b.transmit(ctx, l, n)
 	if errors.Is(err, errWorn) {
 		return err
+	}
+	if errors.Is(err, errLost) { // whoever has it keeps what becomes of it
+		b.Log.Info("letter left out", "id", n.ID, "kind", string(n.Kind), "reason", err.Error())
+		return b.reset(l)
 	}
 	o := judge(n, err, handed, b.Now())
 	if err == nil {
@@ -157,6 +159,11 @@ func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
 	case handed:
 		return nil // a reply to the final dot ends the transaction by itself
 	}
+	return b.reset(l)
+}
+
+// reset ends a transaction that goes no further.
+func (b *batch) reset(l *line) error {
 	if err := l.client.Reset(); err != nil {
 		return fmt.Errorf("mail server %s: %w", b.Server.addr(), err)
 	}
@@ -185,7 +192,9 @@ func (b *batch) transmit(ctx context.Context, l *line, n schedule.Notice) (word 
 	if len(b.errs) > 0 {
 		return "", false, b.errs[0]
 	}
-	if err := <-going; err != nil {
+	if err := <-going; schedule.CodeOf(err) == schedule.Conflict {
+		return "", false, errLost
+	} else if err != nil {
 		// Without the final dot no server delivers (RFC 5321 4.1.1.4).
 		return "", false, fmt.Errorf("%w: mark letter %s as handed over: %w", errOutbox, n.ID, err)
 	}
@@ -244,6 +253,9 @@ func (b *batch) kept(err error) {
 // stop it.
 func (b *batch) settle(ctx context.Context, n schedule.Notice, o schedule.Outcome) {
 	b.keep()
+	if b.Takes != nil && o.State == schedule.Owed && o.NextTry.After(o.At) {
+		o.NextTry = b.Takes(n, o.NextTry)
+	}
 	m := schedule.Mark{Notice: n.ID, Outcome: &o}
 	b.late = &settling{m, b.book.write(m, false)}
 	level := slog.LevelInfo

@@ -18,13 +18,9 @@ const (
 	aheadDays = 90
 )
 
-// A letter about more than fullClocks tells in full of what presses alone, and of
-// no more than mostPressing of that; the rest it counts, for the page has it all
-// (judgement, no source).
-const (
-	fullClocks   = 3
-	mostPressing = 15
-)
+// A letter about more than fullClocks tells in full of what presses, is late or is
+// due alone; the rest it counts, where a page has it all (judgement, no source).
+const fullClocks = 3
 
 type dueView struct {
 	frame
@@ -62,8 +58,8 @@ type taskLine struct {
 
 // siteCount counts the tasks of a site that a letter does not tell in full.
 type siteCount struct {
-	Name                         string
-	Late, Due, Open, Soon, Later int
+	Name              string
+	Open, Soon, Later int
 }
 
 // lock is what a clock is locked against, since when and why.
@@ -77,7 +73,7 @@ func (w writing) dueList() (content, error) {
 	horizon := [2]schedule.Date{l.Today.Add(soonDays), l.Today.Add(aheadDays)}
 	shelves := map[string][]schedule.Task{}
 	counts := map[schedule.TaskState]int{}
-	soon, further, full := 0, 0, 0
+	soon, further := 0, 0
 	titles := []string{"In the next 30 days, to " + horizon[0].Words(), "Later, to " + horizon[1].Words()}
 	left := tally{}
 	for _, t := range byPressing(l.Clocks) {
@@ -94,10 +90,9 @@ func (w writing) dueList() (content, error) {
 		case i == resting:
 		case i == beyond:
 			further++
-		case len(l.Clocks) > fullClocks && (i != pressed || title == string(schedule.Due) || full >= mostPressing):
+		case len(l.Clocks) > fullClocks && w.Base != "" && i != pressed:
 			left.add(t, i)
 		default:
-			full++
 			shelves[title] = append(shelves[title], t)
 		}
 	}
@@ -151,10 +146,6 @@ type tally map[string]siteCount
 func (c tally) add(t schedule.Task, shelf int) {
 	n := c[t.Clock]
 	switch {
-	case t.State == schedule.Late:
-		n.Late++
-	case t.State == schedule.Due:
-		n.Due++
 	case t.State == schedule.Open:
 		n.Open++
 	case shelf == 0:
@@ -180,7 +171,7 @@ func (c tally) bySite(clocks []schedule.Assessment) []siteCount {
 			place[a.Site.Slug], out = i, append(out, siteCount{Name: name(a.Site.Name)})
 		}
 		o := &out[i]
-		o.Late, o.Due, o.Open, o.Soon, o.Later = o.Late+n.Late, o.Due+n.Due, o.Open+n.Open, o.Soon+n.Soon, o.Later+n.Later
+		o.Open, o.Soon, o.Later = o.Open+n.Open, o.Soon+n.Soon, o.Later+n.Later
 	}
 	return out
 }
@@ -191,7 +182,7 @@ func (c siteCount) Words() string {
 	for _, p := range []struct {
 		n    int
 		what string
-	}{{c.Late, "late"}, {c.Due, "due"}, {c.Open, "open"}, {c.Soon, "within 30 days"}, {c.Later, "within 90"}} {
+	}{{c.Open, "open"}, {c.Soon, "within 30 days"}, {c.Later, "within 90"}} {
 		if p.n > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", p.n, p.what))
 		}

@@ -145,6 +145,30 @@ func TestServerPutsOffARecipient(t *testing.T) {
 	}
 }
 
+// A letter that is put off waits for its reader's hours, and one that is not is
+// tried at any.
+func TestPutOffUntilTheReadersHours(t *testing.T) {
+	s := &script{rcpt: func(to string, _ *smtp.Conn) error {
+		if to[0] == 'b' {
+			return says(451, "not now")
+		}
+		return nil
+	}}
+	b := newBox("a@example.org", "b@example.org")
+	snd := sender(b, s.start(t, nil))
+	morning := sampleNow.Add(11 * time.Hour)
+	snd.Takes = func(n schedule.Notice, at time.Time) time.Time {
+		if n.ID != "n2" || !at.Equal(sampleNow.Add(firstDelay)) {
+			t.Errorf("asked for %s at %v", n.ID, at)
+		}
+		return morning
+	}
+	drain(t, snd, Tally{Sent: 1, Retry: 1}, nil)
+	if o := b.replies["n2"][0]; o.State != schedule.Owed || !o.NextTry.Equal(morning) {
+		t.Errorf("%+v, want it owed again at %v", o, morning)
+	}
+}
+
 // A recipient that is refused for good is not tried again, and the enhanced code
 // tells whether the address leads nowhere (RFC 3463 3.2, RFC 7505 4.2).
 func TestServerRefusesARecipient(t *testing.T) {

@@ -17,6 +17,7 @@ type frame struct {
 	Base    string // address of the pages, or empty
 	Answer  string // who reads an answer
 	Read    bool   // answers are read by this service first
+	Waits   bool   // they come to it, but cannot tell of which task they are
 	Why     string // why the reader gets it
 	Title   string // the subject
 	Head    string // what stands over the letter; empty: the subject
@@ -29,8 +30,11 @@ type frame struct {
 
 // frame is that of a letter; what it is about is filled in with its words.
 func (c Composer) frame(l schedule.Letter, from *mail.Address) frame {
-	f := frame{Name: name(l.Person.Name), Base: c.base(), Answer: from.Name, Read: c.answersTo(l) != "", Why: duties(l),
+	f := frame{Name: name(l.Person.Name), Base: c.base(), Answer: from.Name, Why: duties(l),
 		Decline: c.declineLink(l), Kind: kindWords[l.Kind], Duty: l.Kind.Duty()}
+	if p, _ := l.PassTo(schedule.Answering); c.answersTo(l) != "" {
+		f.Read, f.Waits = p.Clock != "", p.Clock == ""
+	}
 	if f.Answer == "" {
 		f.Answer = from.Address
 	}
@@ -105,6 +109,9 @@ func replyWords(a schedule.Assessment, t schedule.Task, likeliest schedule.Said,
 	word := "done"
 	if t.Kind == schedule.Winding {
 		word = "wound"
+	}
+	if t.Kind == schedule.Winding && t.Subject == "" { // which of several trains, a link tells
+		return fmt.Sprintf(`with one word: "%s"; if the clock stands, "the clock stopped"%s`, word, not)
 	}
 	if t.Kind == schedule.Winding {
 		return fmt.Sprintf(`with one word: "%s"; if it stands, "stopped"%s`, word, not)

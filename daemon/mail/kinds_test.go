@@ -76,6 +76,37 @@ func TestWindingOfBoth(t *testing.T) {
 	tells(t, "may have stopped", got, "By its log the going train of Corn hall clock stopped", "Please look, and wind both.", "Nobody has said yet that they are wound")
 }
 
+// A letter says that a reply is read where it can be logged alone; where it cannot
+// tell of which task it is, that the links do; and where nothing is asked, neither.
+func TestReplyIsOfferedWhereItCanBeLogged(t *testing.T) {
+	three := sampleBoth()
+	three.Passes[0].Clock, three.Passes[0].Task = "", "" // two of three trains
+	nothing := sampleStanding()
+	nothing.Passes = nothing.Offers(sampleID, sampleNow)
+	for _, c := range []struct {
+		what    string
+		l       schedule.Letter
+		base    string
+		to      bool
+		want    string
+		notthis []string
+	}{
+		{"all trains", sampleBoth(), "https://clocks.example.org", true, "You may answer this letter", []string{"link beside it", "Questions and"}},
+		{"two of three", three, "https://clocks.example.org", true, "use the link beside it: an answer to this letter waits for Clock Care.", []string{"You may answer", "one word", "Questions and"}},
+		{"two of three, no pages", three, "", true, "An answer to this letter waits for Clock Care.", []string{"You may answer", "link beside it", "one word"}},
+		{"nothing", nothing, "https://clocks.example.org", false, "Questions and corrections: answer this letter; it goes to Clock Care.", []string{"You may answer", "link beside it"}},
+	} {
+		by := answeringComposer()
+		by.Base = c.base
+		_, got := composeBy(t, by, c.l)
+		tells(t, c.what, got, c.want)
+		silent(t, c.what, got, c.notthis...)
+		if at := got.head.Get("Reply-To"); strings.Contains(at, "answers+") != c.to {
+			t.Errorf("%s: answers go to %q", c.what, at)
+		}
+	}
+}
+
 // A winding letter says which train, by when, when it stops, what can hurt, how
 // to answer, and who is asked next.
 func TestWindingLetter(t *testing.T) {
@@ -288,7 +319,7 @@ func TestTroubleLetter(t *testing.T) {
 		t.Errorf("%q", n.Title)
 	}
 	tells(t, "trouble", got, "2 letters did not arrive, 1 address refuses letters, 1 answer waits for you and 1 person declined a duty's letters.",
-		"refused, to Cy Quill, owed 23 Nov 2026. The server said: 550 5.1.1 no such mailbox here.", "may have gone out twice, and is not sent again by itself",
+		"refused, to Cy Quill, owed 23 Nov 2026. The server said: 550 5.1.1 no such mailbox here.", "may or may not have gone out, perhaps twice, and is not sent again by itself, to Cy Quill, owed 23 Nov 2026. Perhaps handed over twice, and never answered: ask the reader whether it came",
 		"nothing is sent there since 23 Nov 2026, after 3 refusals", "it says both done and not done", "wants no more winding letters, since 23 Nov 2026")
 	if !strings.Contains(got.text, "https://clocks.example.org/mail") {
 		t.Error("the mail room is not named")
@@ -347,6 +378,53 @@ func TestDueListAnswersAndTrends(t *testing.T) {
 	for _, css := range []string{"@media print", ".screen { display: none !important; }", `class="box"`} {
 		if !strings.Contains(got.html, css) {
 			t.Errorf("on paper: no %s", css)
+		}
+	}
+}
+
+// Who has many clocks is told in full of all that is late or due, with its link,
+// and where no page can have the rest, of that too.
+func TestDueListOfManyClocks(t *testing.T) {
+	l := sampleDueList()
+	for i := range 10 {
+		a := sampleClock(fmt.Sprintf("clock-%d", i), fmt.Sprintf("Clock %c", 'A'+i), l.Clocks[0].Site)
+		for _, task := range l.Clocks[0].Tasks {
+			task.Clock = a.Clock.Slug
+			if task.Kind == schedule.Winding {
+				task.Subject = ""
+			}
+			a.Tasks = append(a.Tasks, task)
+		}
+		l.Clocks = append(l.Clocks, a)
+	}
+	l.Clocks = l.Clocks[2:]
+	l = withPasses(l)
+	for i := range l.Passes {
+		l.Passes[i].Token = strings.Repeat("a", 28) + fmt.Sprintf("%c%c%cb", 'a'+i/26, 'a'+i%26, 'a'+i%26)
+	}
+	for base, told := range map[string]bool{"https://clocks.example.org": true, "": false} {
+		c := answeringComposer()
+		c.Base = base
+		_, got := composeBy(t, c, l)
+		for _, a := range l.Clocks {
+			tells(t, base, got, a.Clock.Name+": winding of the going train (late", a.Clock.Name+": winding of the strike train (due now), due 24 Nov 2026")
+			rest := []string{a.Clock.Name + ": oiling (may be done now)", a.Clock.Name + ": inspection (ahead)"}
+			if told {
+				silent(t, base, got, rest...)
+			} else {
+				tells(t, base, got, rest...)
+			}
+			for _, task := range a.Tasks[:2] {
+				p, _ := l.PassFor(task)
+				if link := base + "/answer/" + p.Token; told != (strings.Contains(got.text, link) && strings.Contains(got.html, link)) {
+					t.Errorf("with the pages at %q, %s of %s has its link: %v", base, task.What(), a.Clock.Name, !told)
+				}
+			}
+		}
+		if told {
+			tells(t, base, got, "Market Square", "10 open, 10 within 90")
+		} else {
+			silent(t, base, got, "10 open, 10 within 90", "No link")
 		}
 	}
 }

@@ -193,7 +193,7 @@ func sampleTrouble() schedule.Letter {
 	l.Trouble = &schedule.Trouble{
 		Notices: []schedule.Notice{
 			{ID: "n1", Title: "Corn hall clock: wind the going train by Sat 28 Nov", Person: "cy", State: schedule.Refused, Created: at, Reply: "550 5.1.1 no such mailbox here"},
-			{ID: "n2", Title: "Due-list for November 2026", Person: "cy", State: schedule.Parked, Created: at}},
+			{ID: "n2", Title: "Due-list for November 2026", Person: "cy", State: schedule.Parked, Created: at, Reply: "perhaps handed over twice, and never answered: ask the reader whether it came"}},
 		Mailboxes: []schedule.Mailbox{{Address: "cy@example.net", Refusals: 3, Stopped: at, Why: "550 5.1.1 no such mailbox here"}},
 		Held:      []schedule.Inward{{ID: "i1", At: at, From: "someone@example.net", Title: "Re: Corn hall clock", Why: "it says both done and not done"}},
 		Declined:  []schedule.Decline{{Person: "cy", Kind: schedule.WindReminder, At: at}},

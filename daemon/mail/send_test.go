@@ -367,6 +367,26 @@ func TestNotHandedOverWithoutTheOutbox(t *testing.T) {
 	}
 }
 
+// A letter that came back from its first try while it is about to go once more is
+// left out, and the line goes on with the others.
+func TestBounceOvertakesTheSecondTryInABatch(t *testing.T) {
+	s := &script{}
+	b := newBox("a@example.org", "b@example.org", "c@example.org")
+	b.onHanded = func(id string) error {
+		if id != "n2" {
+			return nil
+		}
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		b.list[1].State = schedule.Refused
+		return &schedule.Error{Code: schedule.Conflict, Message: "notice n2 is not held by tester any more"}
+	}
+	drain(t, sender(b, s.start(t, nil)), Tally{Sent: 2}, nil)
+	if b.states(t) != "sent refused sent" || s.taken("b@example.org") != 0 || len(b.replies["n2"]) != 0 || s.conns != 1 {
+		t.Errorf("%s, taken %d, settled %d times, %d lines", b.states(t), s.taken("b@example.org"), len(b.replies["n2"]), s.conns)
+	}
+}
+
 func TestSettleOfASentLetterIsTriedAgain(t *testing.T) {
 	s := &script{}
 	b := newBox("a@example.org")

@@ -48,8 +48,12 @@ func (w writing) mailTrouble() (content, error) {
 	var letters, boxes, held, declined []pair
 	for _, n := range t.Notices {
 		words := fmt.Sprintf("%s, to %s, owed %s", noticeWords[n.State], readerName(w.l, n.Person), dayIn(n.Created, zone))
-		if n.Reply != "" {
-			words += ". The server said: " + clip(clean(n.Reply), maxReply)
+		switch said := clip(clean(n.Reply), maxReply); {
+		case said == "":
+		case n.State == schedule.Parked: // no server said that
+			words += ". " + schedule.Capital(said)
+		default:
+			words += ". The server said: " + said
 		}
 		letters = append(letters, pair{cmp.Or(name(n.Title), "without a subject"), words})
 	}
@@ -94,7 +98,7 @@ func (v *troubleView) add(title, do string, lines []pair) {
 // noticeWords says what became of a letter.
 var noticeWords = map[schedule.NoticeState]string{
 	schedule.Owed: "still waiting to be taken", schedule.Sending: "on its way", schedule.Sent: "taken",
-	schedule.Refused: "refused", schedule.Parked: "may have gone out twice, and is not sent again by itself",
+	schedule.Refused: "refused", schedule.Parked: "may or may not have gone out, perhaps twice, and is not sent again by itself",
 }
 
 // troubleCounts counts what is wrong, for the subject and the opening.

@@ -184,7 +184,11 @@ func words(e schedule.Entry) string {
 		panic(err)
 	}
 	e.Detail = schedule.Detail{}
-	return out + string(detail) + fmt.Sprintf("%+v", e)
+	exported, err := json.Marshal(e)
+	if err != nil {
+		panic(err)
+	}
+	return out + string(detail) + string(exported)
 }
 
 func TestConflictAnswers409(t *testing.T) {

@@ -219,7 +219,7 @@ func steps(t *testing.T, address string, s *db.Store) {
 		words = append(words, strings.TrimSpace(string(st.What)+" "+st.Words))
 	}
 	wantEqual(t, "steps", words, []string{"owed", "tried", "put off 451 later", "tried", "uncertain no reply", "tried",
-		"parked handed over twice and never answered: ask the reader whether it came", "asked again by ada", "tried", "refused 554 no"})
+		"parked perhaps handed over twice, and never answered: ask the reader whether it came", "asked again by ada", "tried", "refused 554 no"})
 }
 
 // groupedMarks: one transaction, and each mark its own answer.

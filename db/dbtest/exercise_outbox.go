@@ -324,6 +324,12 @@ func knownKeys(t *testing.T, address string, s *db.Store) {
 	if _, err := s.Owe(t.Context(), Day, []schedule.Notice{mute}); err != nil {
 		t.Error(err)
 	}
+	// What is covered is owed no more, also where another desk owes it that did not know.
+	added, err := s.Owe(t.Context(), Day, []schedule.Notice{notice("narrow")})
+	must(t, err)
+	if added != 0 {
+		t.Errorf("a letter that is covered was added %d times", added)
+	}
 	known, err := s.KnownKeys(t.Context(), append(ask, "one", "narrow", "unsaid"))
 	must(t, err)
 	wantEqual(t, "known keys", known, map[string]bool{"one": true, "two": true, "three": true, "narrow": true})

@@ -63,15 +63,6 @@ CREATE TABLE inward (
 );
 CREATE INDEX inward_state ON inward (state, at);
 
--- The messages of notices, apart, so that what changes with each try to send is
--- short. One whose letter could not be written, or that is old, has none.
-CREATE TABLE notice_body (
-    notice TEXT COLLATE "C" NOT NULL PRIMARY KEY REFERENCES notice (id) ON DELETE CASCADE,
-    raw    BYTEA NOT NULL
-);
-INSERT INTO notice_body (notice, raw) SELECT id, raw FROM notice WHERE length(raw) > 0;
-ALTER TABLE notice DROP COLUMN raw;
-
 -- A claim walks the notices that are due in their order.
 DROP INDEX notice_next;
 CREATE INDEX notice_next ON notice (state, next_try, id);

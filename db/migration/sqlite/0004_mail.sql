@@ -42,7 +42,7 @@ CREATE TABLE notice_event (
     what   TEXT NOT NULL,
     words  TEXT NOT NULL,
     PRIMARY KEY (notice, n)
-) STRICT, WITHOUT ROWID;
+) STRICT;
 
 -- Messages that came in.
 CREATE TABLE inward (
@@ -62,15 +62,6 @@ CREATE TABLE inward (
     settled   TEXT
 ) STRICT;
 CREATE INDEX inward_state ON inward (state, at);
-
--- The messages of notices, apart, so that what changes with each try to send is
--- short. One whose letter could not be written, or that is old, has none.
-CREATE TABLE notice_body (
-    notice TEXT NOT NULL PRIMARY KEY REFERENCES notice (id) ON DELETE CASCADE,
-    raw    BLOB NOT NULL
-) STRICT;
-INSERT INTO notice_body (notice, raw) SELECT id, raw FROM notice WHERE length(raw) > 0;
-ALTER TABLE notice DROP COLUMN raw;
 
 -- A claim walks the notices that are due in their order.
 DROP INDEX notice_next;
