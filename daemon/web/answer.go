@@ -201,6 +201,8 @@ func (v answerView) pressed(said schedule.Said) string {
 		return "Checked, all well"
 	case said == schedule.SaidRead:
 		return "Log the reading"
+	case said == schedule.SaidStopped && v.pass.Subject == "":
+		return "Clock found stopped"
 	case said == schedule.SaidStopped:
 		return "Found stopped"
 	case said == schedule.SaidNot:

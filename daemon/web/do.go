@@ -165,6 +165,9 @@ func (s *server) doForm(w http.ResponseWriter, r *http.Request) {
 	v.Set("at", wallText(q.now, q.a.Zone))
 	v.Set("key", s.NewKey())
 	v.Set("valueUnit", string(unitsOf(q.fleet, q.reader)))
+	if len(q.a.Outlooks) == 1 && q.kind == schedule.Measured {
+		v.Set("bearing", q.a.Outlooks[0].Bearing.Code) // there is no other to choose
+	}
 	if last, ok := q.last(func(e schedule.Entry) bool { return e.Oil != "" }); ok && q.kind == schedule.Oiled {
 		v.Set("oil", last.Oil)
 	}
@@ -243,6 +246,9 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 	if ok {
 		page.What, page.Caution = schedule.Capital(t.What())+": "+t.Next, t.Caution
 		page.When = sentence(when(t, schedule.DateOf(q.a.Now, q.a.Zone)))
+		if t.State == schedule.Ahead {
+			page.When += " What was done already is logged all the same."
+		}
 	}
 	page.Barred = slices.ContainsFunc(q.a.Locks, func(l schedule.Lock) bool { return l.Kind == schedule.DoNotRun }) &&
 		(q.kind == schedule.Wound || q.kind == schedule.Started)

@@ -50,7 +50,7 @@ func (s *server) joinable(w http.ResponseWriter, r *http.Request, deed schedule.
 		return p, false
 	}
 	if why := taken(p, s.Now()); why != "" {
-		s.ended(w, r, why+", or was used")
+		s.ended(w, r, why+", or was used: log in if you chose a password by it, or ask for a new one")
 		return p, false
 	}
 	if _, here := snap.Fleet.Person(p.Person); deed == schedule.Joining && !here {
