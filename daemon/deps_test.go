@@ -67,7 +67,6 @@ var edges = map[string]string{
 	"daemon/mail/book.go":     "how long a commit takes, and others wait for it",
 	"daemon/mail/dialogue.go": "how long a trial letter has taken so far",
 	"daemon/mail/trial.go":    "deadlines of a network connection; when a trial letter began",
-	"daemon/web/picture.go":   "deadlines of a network connection",
 	"daemon/mail/inward.go":   "deadlines of a network connection",
 	"daemon/mail/line.go":     "deadlines of a network connection",
 	"daemon/mail/send.go":     "deadlines of a network connection; the default of Sender.Now",

@@ -246,7 +246,7 @@ func (s *sim) check(box *countingServer) {
 			hour := at.In(s.zone(p)).Hour()
 			quiet := p.Mail.QuietFrom > 0 && (hour >= p.Mail.QuietFrom || hour < p.Mail.QuietTo)
 			if hour < p.Mail.Hour || quiet {
-				s.t.Errorf("%s at %s of their day, who wish for it from %d and not from %d to %d", n.Key, at.In(s.zone(p)).Format("15:04"), p.Mail.Hour, p.Mail.QuietFrom, p.Mail.QuietTo)
+				s.t.Errorf("%s at %s of their day (owed %v, sent %v), who wish for it from %d and not from %d to %d", n.Key, at.In(s.zone(p)).Format("15:04"), n.Created, n.SentAt, p.Mail.Hour, p.Mail.QuietFrom, p.Mail.QuietTo)
 			}
 		}
 	}

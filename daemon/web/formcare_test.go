@@ -81,7 +81,7 @@ func TestFewQuestionsFirst(t *testing.T) {
 	}
 	for _, kind := range schedule.EntryKinds {
 		_, body := get(t, s, "/clock/corn-hall/log?kind="+string(kind))
-		if n := strings.Count(first(body), `class="field"`); n > 9 {
+		if n := strings.Count(first(body), `class="field"`) - strings.Count(first(body), `type="file"`); n > 9 { // a picture is an offer, no question
 			t.Errorf("%s asks %d questions at once", kind, n)
 		}
 		if strings.Count(body, "<details") != 1 || strings.Contains(body, "<details open") {
