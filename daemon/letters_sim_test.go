@@ -93,7 +93,8 @@ func (s *sim) daemon(ctx context.Context, name string) {
 			}
 		},
 		letters: &letterWriter{outbox: owing, facts: s.store, desk: desk, compose: compose, owner: name, log: log}}
-	sender := &mail.Sender{Outbox: s.store, Server: s.server, Owner: name, Now: s.now, Log: log}
+	sender := &mail.Sender{Outbox: s.store, Server: s.server, Owner: name, Now: s.now, Log: log,
+		Takes: func(n schedule.Notice, at time.Time) time.Time { return desk.Snapshot().TakesMail(n, at) }}
 	wake(ctx, log, func(ctx context.Context) {
 		r.Wake(ctx)
 		// What is to be tried again is looked for every ten minutes, to save time.
