@@ -59,7 +59,10 @@ func TestLogTogether(t *testing.T) {
 		t.Errorf("%d pictures, %v", len(all), err)
 	}
 	stored, err := h.store.Entries(ctx, c.Slug)
-	if err != nil || !reflect.DeepEqual(stored, h.desk.log[c.Slug]) {
+	if err != nil {
+		t.Fatal(err)
+	}
+	if facts, err := h.desk.Facts(ctx, c.Slug); err != nil || !reflect.DeepEqual(stored, facts.Entries) {
 		t.Errorf("the desk and the store do not say the same: %v", err)
 	}
 	if followed, err := h.desk.Follow(ctx); err != nil || followed {

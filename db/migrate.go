@@ -45,13 +45,12 @@ func (s *Store) Migrate(ctx context.Context) (from, to int64, err error) {
 		return from, from, err
 	}
 	// SQLite has no lock that lasts over migrations: whoever comes second fails
-	// on what the first has just made, and finds it done on the next look, which
-	// may happen at each step.
-	for try := range tries + len(p.ListSources()) {
+	// on what the first has just made, and finds it done on the next look.
+	for try := range tries {
 		if _, err = p.Up(ctx); err == nil {
 			break
 		}
-		if !sleep(ctx, pause(min(try, tries))) {
+		if !sleep(ctx, pause(try)) {
 			break
 		}
 	}

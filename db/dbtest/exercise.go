@@ -191,7 +191,8 @@ func dropAll(t *testing.T, address, engine string) {
 		return
 	}
 	for _, table := range []string{"duty", "policy", "mesh", "bearing", "arbor", "train", "reading", "entry", "clock", "person", "site",
-		"audit", "revision", "job_run", "covered", "notice_event", "notice_body", "notice", "learned", "pass", "decline", "mailbox", "inward", "goose_db_version"} {
+		"audit", "revision", "job_run", "covered", "notice_event", "notice_body", "notice", "learned", "pass", "decline", "mailbox", "inward",
+		"account", "session", "machine", "picture", "goose_db_version"} {
 		_, err := d.Exec(`DROP TABLE ` + table)
 		must(t, err)
 	}
