@@ -91,18 +91,23 @@ func (s *server) setCodes(w http.ResponseWriter, r *http.Request) {
 	s.rightFrom(r)
 	s.wrongAccount.right(a.Person, true)
 	a.Secret, a.LastCode = secret, step
-	err := s.Logins.Accounts.KeepAccount(r.Context(), by(r).Name(), s.Now(), a, "one-time codes set up")
-	if err == nil {
-		_, err = s.endSessions(r.Context(), a.Person, r)
-	}
-	if err == nil {
-		err = s.admit(r, a.Person)
-	}
-	if err != nil {
+	if err := s.keepOwn(r, a, "one-time codes set up"); err != nil {
 		s.failed(w, r, err)
 		return
 	}
 	http.Redirect(w, r, "/me?codes=1", http.StatusSeeOther)
+}
+
+// keepOwn keeps a reader's own account as it is now, what was done in words. All
+// their other logins end, and this one begins anew.
+func (s *server) keepOwn(r *http.Request, a schedule.Account, what string) error {
+	if err := s.Logins.Accounts.KeepAccount(r.Context(), by(r).Name(), s.Now(), a, what); err != nil {
+		return err
+	}
+	if _, err := s.endSessions(r.Context(), a.Person, r); err != nil {
+		return err
+	}
+	return s.admit(r, a.Person)
 }
 
 // endCodes takes the one-time codes away, where the account may be without.

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"endshake/daemon/web/api"
 	"endshake/schedule"
 	"endshake/wear"
 )
@@ -118,15 +119,8 @@ func lockWords(a schedule.Assessment) string {
 
 // standing says whether a clock goes.
 func standing(a schedule.Assessment) string {
-	switch {
-	case a.Resting && !a.Back.IsZero():
+	if a.Resting && !a.Back.IsZero() {
 		return "resting until " + a.Back.Words()
-	case a.Resting:
-		return "resting"
-	case a.ProbablyStopped():
-		return "probably stopped"
-	case a.Going:
-		return "going"
 	}
-	return "stopped"
+	return api.Standing(a)
 }

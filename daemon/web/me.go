@@ -219,13 +219,7 @@ func (s *server) changePassword(w http.ResponseWriter, r *http.Request) {
 	}
 	if a.Hash, err = s.Logins.Passwords.Hash(r.Context(), password); err == nil {
 		a.Changed = s.Now()
-		err = s.Logins.Accounts.KeepAccount(r.Context(), by(r).Name(), s.Now(), a, "password changed")
-	}
-	if err == nil {
-		_, err = s.endSessions(r.Context(), a.Person, r)
-	}
-	if err == nil {
-		err = s.admit(r, a.Person)
+		err = s.keepOwn(r, a, "password changed")
 	}
 	if err != nil {
 		s.failed(w, r, err)
