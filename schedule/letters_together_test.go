@@ -256,13 +256,19 @@ func TestStandingNamesWhoWasAsked(t *testing.T) {
 func TestTakesMail(t *testing.T) {
 	f := wish(rota(days8), "ben", func(p *Person) { p.Mail.QuietFrom, p.Mail.QuietTo = 20, 8 })
 	s := Survey(f, nil, Model{}, utc("2026-11-25"))
-	for _, tt := range []struct{ person, clock, at, want string }{
-		{"ben", "pump-room", "2026-11-25 21:00", "2026-11-26 08:00"},
-		{"ben", "", "2026-11-25 07:30", "2026-11-25 08:00"},
-		{"ben", "pump-room", "2026-11-25 19:59", "2026-11-25 19:59"},
-		{"nobody", "pump-room", "2026-11-25 03:00", "2026-11-25 03:00"},
+	for _, tt := range []struct {
+		person, clock, written, at, want string
+		kind                             NoticeKind
+	}{
+		{"ben", "pump-room", "12:00", "2026-11-25 21:00", "2026-11-26 08:00", WindReminder},
+		{"ben", "", "12:00", "2026-11-25 07:30", "2026-11-25 08:00", DueList},
+		{"ben", "pump-room", "12:00", "2026-11-25 19:59", "2026-11-25 19:59", Standing},
+		{"nobody", "pump-room", "12:00", "2026-11-25 03:00", "2026-11-25 03:00", Standing},
+		{"ben", "pump-room", "21:00", "2026-11-25 21:00", "2026-11-25 21:00", WindReminder}, // written at once
+		{"ben", "", "12:00", "2026-11-25 21:00", "2026-11-25 21:00", NewPassword},           // asked for
 	} {
-		if got := s.TakesMail(Notice{Person: tt.person, Clock: tt.clock}, utc(tt.at)); !got.Equal(utc(tt.want)) {
+		n := Notice{Person: tt.person, Clock: tt.clock, Kind: tt.kind, Created: utc("2026-11-25 " + tt.written)}
+		if got := s.TakesMail(n, utc(tt.at)); !got.Equal(utc(tt.want)) {
 			t.Errorf("%+v: %v", tt, got)
 		}
 	}

@@ -78,18 +78,24 @@ func (w Wishes) after(at time.Time, zone *time.Location) time.Time {
 	return at
 }
 
-// TakesMail is the first instant from one on at which the reader of a notice
-// takes mail: that instant itself where nothing is known of them.
+// TakesMail is the first instant from one on at which a notice may go to its
+// reader: that instant itself where nothing is known of them, where they asked
+// for it themselves, as for a new password, and where it was written outside
+// their hours, as at once.
 func (s *Snapshot) TakesMail(n Notice, at time.Time) time.Time {
 	p, ok := s.Fleet.Person(n.Person)
-	if !ok {
+	if !ok || !known(NoticeKinds, n.Kind) {
 		return at
 	}
 	clocks := s.of(p, Roles...)
 	if a, ok := s.Clock(n.Clock); ok {
 		clocks = []Assessment{a}
 	}
-	return p.Mail.after(at, (&writer{s: s}).zone(p, clocks))
+	zone := (&writer{s: s}).zone(p, clocks)
+	if !p.Mail.Takes(n.Created.In(zone)) {
+		return at
+	}
+	return p.Mail.after(at, zone)
 }
 
 // lastStretch is the longest that a letter comes before its person's hours end

@@ -130,8 +130,14 @@ func (b *batch) giveBack(ctx context.Context, delay time.Duration, why string) {
 // send tries one letter and settles it. An error means that the line is of no
 // further use.
 func (b *batch) send(ctx context.Context, l *line, n schedule.Notice) error {
+	now := b.Now()
 	if err := sendable(n, l.client); err != nil {
-		b.settle(ctx, n, schedule.Outcome{State: schedule.Refused, At: b.Now(), Reply: reply(err)})
+		b.settle(ctx, n, schedule.Outcome{State: schedule.Refused, At: now, Reply: reply(err)})
+		return nil
+	}
+	// It may have come into the reader's night while it waited.
+	if next := b.takes(n, now); next.After(now) {
+		b.settle(ctx, n, schedule.Outcome{State: schedule.Owed, At: now, NextTry: next, Reply: "not tried: it waits for its reader's hours"})
 		return nil
 	}
 	word, handed, err := b.transmit(ctx, l, n)
@@ -249,12 +255,20 @@ func (b *batch) kept(err error) {
 	}
 }
 
+// takes is the first instant from one on at which a letter may go.
+func (b *batch) takes(n schedule.Notice, at time.Time) time.Time {
+	if b.Takes == nil {
+		return at
+	}
+	return b.Takes(n, at)
+}
+
 // settle begins to store an outcome, and counts it. The context's end does not
 // stop it.
 func (b *batch) settle(ctx context.Context, n schedule.Notice, o schedule.Outcome) {
 	b.keep()
-	if b.Takes != nil && o.State == schedule.Owed && o.NextTry.After(o.At) {
-		o.NextTry = b.Takes(n, o.NextTry)
+	if o.State == schedule.Owed && o.NextTry.After(o.At) {
+		o.NextTry = b.takes(n, o.NextTry)
 	}
 	m := schedule.Mark{Notice: n.ID, Outcome: &o}
 	b.late = &settling{m, b.book.write(m, false)}

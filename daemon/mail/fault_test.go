@@ -145,27 +145,32 @@ func TestServerPutsOffARecipient(t *testing.T) {
 	}
 }
 
-// A letter that is put off waits for its reader's hours, and one that is not is
-// tried at any.
-func TestPutOffUntilTheReadersHours(t *testing.T) {
+// A letter waits for its reader's hours, whether it was put off or has not been
+// tried yet.
+func TestLettersWaitForTheReadersHours(t *testing.T) {
 	s := &script{rcpt: func(to string, _ *smtp.Conn) error {
 		if to[0] == 'b' {
 			return says(451, "not now")
 		}
 		return nil
 	}}
-	b := newBox("a@example.org", "b@example.org")
+	b := newBox("a@example.org", "b@example.org", "c@example.org")
 	snd := sender(b, s.start(t, nil))
 	morning := sampleNow.Add(11 * time.Hour)
 	snd.Takes = func(n schedule.Notice, at time.Time) time.Time {
-		if n.ID != "n2" || !at.Equal(sampleNow.Add(firstDelay)) {
-			t.Errorf("asked for %s at %v", n.ID, at)
+		if n.ID == "n2" && !at.Equal(sampleNow) || n.ID == "n3" {
+			return morning
 		}
-		return morning
+		return at
 	}
-	drain(t, snd, Tally{Sent: 1, Retry: 1}, nil)
-	if o := b.replies["n2"][0]; o.State != schedule.Owed || !o.NextTry.Equal(morning) {
-		t.Errorf("%+v, want it owed again at %v", o, morning)
+	drain(t, snd, Tally{Sent: 1, Retry: 2}, nil)
+	for _, id := range []string{"n2", "n3"} {
+		if o := b.replies[id][0]; o.State != schedule.Owed || !o.NextTry.Equal(morning) {
+			t.Errorf("%s: %+v, want it owed again at %v", id, o, morning)
+		}
+	}
+	if s.taken("c@example.org") != 0 {
+		t.Error("a letter went in its reader's night")
 	}
 }
 

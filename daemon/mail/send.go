@@ -61,7 +61,7 @@ type Sender struct {
 	Now       func() time.Time // what is stored; nil: time.Now
 	Log       *slog.Logger     // nil: slog.Default
 	// Takes is the first instant from one on at which the reader of a notice
-	// takes mail: a letter that was put off waits for it. Nil: any is.
+	// takes mail: a letter waits for it. Nil: any is.
 	Takes func(n schedule.Notice, at time.Time) time.Time
 
 	// dial connects; nil: over the network.
