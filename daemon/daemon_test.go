@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -353,6 +354,22 @@ func TestFollowsAnotherProcess(t *testing.T) {
 	entries := h.assessment("moot-hall").Entries
 	if got := entries[len(entries)-1].Note; got != "A jackdaw in the louvres." {
 		t.Errorf("last entry %q, want what the other process logged", got)
+	}
+	fleet := h.desk.Snapshot().Fleet
+	fleet.Clocks = slices.Clone(fleet.Clocks)
+	fleet.Clocks[0].Cautions = append(slices.Clip(fleet.Clocks[0].Cautions), "A wasps' nest behind the dial.")
+	if err := store.SaveFleet(ctx, "tester", h.clock(), fleet, nil); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := h.desk.Follow(ctx); err != nil {
+		t.Fatal(err)
+	}
+	fresh, err := OpenDesk(ctx, store, h.clock)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := h.desk.Snapshot().Clocks, fresh.Snapshot().Clocks; !reflect.DeepEqual(got, want) {
+		t.Error("what was followed is not as a desk that is opened anew has it")
 	}
 }
 

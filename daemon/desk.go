@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -21,6 +22,8 @@ type Ledger interface {
 	Lessons
 	Fleet(ctx context.Context) (schedule.Fleet, error)
 	Log(ctx context.Context) (map[string][]schedule.Entry, error)
+	LogSizes(ctx context.Context) (map[string]int, error)
+	Entries(ctx context.Context, clock string) ([]schedule.Entry, error)
 	Revision(ctx context.Context) (int64, error)
 	AppendShown(ctx context.Context, actor string, now time.Time, e schedule.Entry, pictures []schedule.Picture, known []schedule.Entry,
 		check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error)
@@ -97,32 +100,84 @@ func (d *Desk) reload(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	learned, taught, err := d.ledger.Learned(ctx)
+	model, err := d.taught(ctx)
 	if err != nil {
 		return err
 	}
-	d.log, d.revision, d.model = log, revision, schedule.Model{}
-	if taught {
-		d.model.Learned = &learned
-	}
-	d.lesson.Store(d.model.Learned)
-	d.snap.Store(schedule.Survey(fleet, log, d.model, d.now()))
+	d.log, d.revision = log, revision
+	d.learn(model)
+	d.snap.Store(schedule.Survey(fleet, log, model, d.now()))
 	return nil
 }
 
-// Follow reads everything anew where another process has changed something,
-// and reports whether it did.
+// taught is the model with the newest lesson: the desk's own where that has not
+// changed.
+func (d *Desk) taught(ctx context.Context) (schedule.Model, error) {
+	l, ok, err := d.ledger.Learned(ctx)
+	if err != nil || !ok || d.model.Learned != nil && d.model.Learned.Version == l.Version {
+		return d.model, err
+	}
+	return schedule.Model{Learned: &l}, nil
+}
+
+func (d *Desk) learn(m schedule.Model) {
+	d.model = m
+	d.lesson.Store(m.Learned)
+}
+
+// Follow reads what another process has changed, and reports whether any did:
+// the fleet, the logs that have grown, and the lesson.
 func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	ctx, done, err := d.take(ctx)
 	if err != nil {
 		return false, err
 	}
 	defer done()
-	revision, err := d.ledger.Revision(ctx)
+	revision, err := d.ledger.Revision(ctx) // first, as in reload
 	if err != nil || revision == d.revision {
 		return false, err
 	}
-	return true, d.reload(ctx)
+	fleet, err := d.ledger.Fleet(ctx)
+	if err != nil {
+		return false, err
+	}
+	log, grown, err := d.grown(ctx)
+	if err != nil {
+		return false, err
+	}
+	model, err := d.taught(ctx)
+	if err != nil {
+		return false, err
+	}
+	snap, now := d.snap.Load(), d.now()
+	snap = snap.Followed(fleet, log, grown, d.model, now)
+	if model.Learned != d.model.Learned {
+		snap = snap.Again(log, model, now)
+	}
+	d.log, d.revision = log, revision
+	d.learn(model)
+	d.snap.Store(snap)
+	return true, nil
+}
+
+// grown is the log as it stands in the store, and whose logs are longer than
+// the desk knew: only those are read.
+func (d *Desk) grown(ctx context.Context) (log map[string][]schedule.Entry, grown map[string]bool, err error) {
+	sizes, err := d.ledger.LogSizes(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	log, grown = maps.Clone(d.log), map[string]bool{}
+	for clock, n := range sizes {
+		if n == len(log[clock]) {
+			continue
+		}
+		if log[clock], err = d.ledger.Entries(ctx, clock); err != nil {
+			return nil, nil, err
+		}
+		grown[clock] = true
+	}
+	return log, grown, nil
 }
 
 // Reassess works out the snapshot again from the facts at hand: time has

@@ -34,7 +34,13 @@ func (d *Desk) Teach(ctx context.Context) (schedule.Learned, error) {
 	if l, err = d.ledger.SaveLearned(ctx, l); err != nil {
 		return schedule.Learned{}, err
 	}
-	return l, d.reload(ctx)
+	// What others changed meanwhile is followed in its turn.
+	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {
+		d.revision = revision
+	}
+	d.learn(schedule.Model{Learned: &l})
+	d.snap.Store(d.snap.Load().Again(d.log, d.model, d.now()))
+	return l, nil
 }
 
 // Lesson is what the fleet has taught, as the answers of the desk rest on it;

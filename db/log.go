@@ -35,6 +35,23 @@ func (s *Store) Log(ctx context.Context) (map[string][]schedule.Entry, error) {
 	return entries(ctx, s.db, ``)
 }
 
+// LogSizes counts the entries of each clock's log. Entries are only ever added,
+// so a log of as many is the same one.
+func (s *Store) LogSizes(ctx context.Context) (map[string]int, error) {
+	sizes := map[string]int{}
+	err := each(ctx, s.db, `SELECT clock, COUNT(*) FROM entry GROUP BY clock`, nil, func(rows *sql.Rows) error {
+		var clock string
+		var n int
+		err := rows.Scan(&clock, &n)
+		sizes[clock] = n
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("count the log: %w", err)
+	}
+	return sizes, nil
+}
+
 func entries(ctx context.Context, q querier, where string, args ...any) (map[string][]schedule.Entry, error) {
 	log := map[string][]schedule.Entry{}
 	err := each(ctx, q, selectEntries+where, args, func(rows *sql.Rows) error {

@@ -24,7 +24,17 @@ type reuse struct {
 // Again assesses every clock of a snapshot anew at now, and takes over what
 // cannot have changed; the log is by Clock.Slug. The old snapshot stays as it was.
 func (s *Snapshot) Again(log map[string][]Entry, m Model, now time.Time) *Snapshot {
-	return survey(s.Fleet, log, m, now, s)
+	return survey(s.Fleet, log, m, now, s, never)
+}
+
+// Followed gives a snapshot of the fleet as it has become. What has grown names
+// the clocks whose log did; the others have the log that they had, and those that
+// are described as before keep their answers and their instant, as in With. The
+// model is that of the snapshot. The old snapshot stays as it was.
+func (s *Snapshot) Followed(fleet Fleet, log map[string][]Entry, grown map[string]bool, m Model, now time.Time) *Snapshot {
+	next := survey(fleet, log, m, now, s, func(f Facts) bool { return !grown[f.Clock.Slug] && f.alike().clock })
+	next.Now = s.Now
+	return next
 }
 
 // counted is the log that counts at now, oldest first, and how much of it is the

@@ -2,8 +2,10 @@ package schedule
 
 import (
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -142,5 +144,35 @@ func TestSnapshotAgain(t *testing.T) {
 	turned.Fleet.Clocks = []Clock{b, a}
 	if got, want := turned.Again(log, Model{}, now), Survey(turned.Fleet, log, Model{}, now); !reflect.DeepEqual(got, want) {
 		t.Error("clocks in another order are not as in a fresh snapshot")
+	}
+}
+
+// A fleet that has changed is followed: a clock whose log grew, one that is
+// described anew and one that is new are as in a fresh snapshot, and one that
+// nothing befell keeps its answer.
+func TestSnapshotFollowed(t *testing.T) {
+	a, logA := made(3)
+	b, logB := made(4)
+	c, logC := made(5)
+	d, logD := made(6)
+	b.Slug, c.Slug, d.Slug = "gate-house", "mill", "priory"
+	log := map[string][]Entry{a.Slug: logA[:len(logA)-2], b.Slug: logB, c.Slug: logC}
+	now, later := utc("2025-03-01 12:00"), utc("2025-03-01 12:07")
+	first := Survey(fleetOf("Europe/London", a, b, c), log, Model{}, now)
+	log = maps.Clone(log)
+	log[a.Slug], log[d.Slug] = logA, logD
+	b.Cautions = append(slices.Clip(b.Cautions), "A wasps' nest behind the dial.")
+	fleet := fleetOf("Europe/London", d, c, b, a)
+	got, fresh := first.Followed(fleet, log, map[string]bool{a.Slug: true, d.Slug: true}, Model{}, later), Survey(fleet, log, Model{}, later)
+	old, _ := first.Clock(c.Slug)
+	fresh.Clocks[1], fresh.Now = old, now
+	if !reflect.DeepEqual(got, fresh) {
+		t.Error("what was followed is not as a fresh snapshot, but for the clock that nothing befell")
+	}
+	if got.Clocks[1].Now != now || got.Clocks[0].Now != later {
+		t.Errorf("assessed at %v and %v", got.Clocks[1].Now, got.Clocks[0].Now)
+	}
+	if gone := got.Followed(fleetOf("Europe/London", a), log, nil, Model{}, later); len(gone.Clocks) != 1 || gone.Clocks[0].Clock.Slug != a.Slug {
+		t.Errorf("%d clocks are left", len(gone.Clocks))
 	}
 }

@@ -324,15 +324,22 @@ func (c Condition) rank() int {
 // Survey assesses the whole fleet, several clocks at a time: no clock's answer
 // depends on another's. The log is by Clock.Slug.
 func Survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time) *Snapshot {
-	return survey(fleet, log, m, now, nil)
+	return survey(fleet, log, m, now, nil, never)
 }
 
-// survey is Survey, with an earlier snapshot of the same fleet at hand; nil: none.
-func survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time, before *Snapshot) *Snapshot {
+// survey is Survey, with an earlier snapshot at hand; nil: none. Clocks that
+// stay keep their earlier answers.
+func survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time, before *Snapshot, stays func(Facts) bool) *Snapshot {
 	s := &Snapshot{Now: now, Fleet: fleet, Clocks: make([]Assessment, len(fleet.Clocks))}
 	sites := make(map[string]Site, len(fleet.Sites))
 	for _, site := range fleet.Sites {
 		sites[site.Slug] = site
+	}
+	old := map[string]*Assessment{}
+	if before != nil {
+		for i := range before.Clocks {
+			old[before.Clocks[i].Clock.Slug] = &before.Clocks[i]
+		}
 	}
 	var next atomic.Int64
 	var wg sync.WaitGroup
@@ -340,9 +347,11 @@ func survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time, before 
 		wg.Go(func() {
 			for i := int(next.Add(1)) - 1; i < len(fleet.Clocks); i = int(next.Add(1)) - 1 {
 				c := fleet.Clocks[i]
-				f := Facts{Clock: c, Site: sites[c.Site], Entries: log[c.Slug], Model: m}
-				if before != nil && i < len(before.Clocks) && before.Clocks[i].Clock.Slug == c.Slug {
-					f.Before = &before.Clocks[i]
+				f := Facts{Clock: c, Site: sites[c.Site], Entries: log[c.Slug], Model: m, Before: old[c.Slug]}
+				if f.Before != nil && stays(f) {
+					s.Clocks[i] = *f.Before
+					s.Clocks[i].Clock, s.Clocks[i].Site = f.Clock, f.Site // alike, and shared with the fleet
+					continue
 				}
 				s.Clocks[i] = survive(f, now)
 			}
@@ -351,6 +360,9 @@ func survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time, before 
 	wg.Wait()
 	return s
 }
+
+// never has every clock assessed anew.
+func never(Facts) bool { return false }
 
 // survive assesses a clock. A fault of the program in one must not take the
 // others with it: it becomes a problem of that clock.
