@@ -60,11 +60,11 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 		return d, err
 	}
 	owner := ownerName()
-	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Now: o.Now, Version: o.Version})
+	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Audit: d.store, Now: o.Now, Version: o.Version})
 	compose, _ := o.Composer() // which validate has checked, where there is mail
 	d.compose = compose
 	d.runner = &runner{
-		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.emptyOld,
+		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.emptyOld, audit: d.store,
 	}
 	if o.SMTP != "" {
 		d.runner.letters = &letterWriter{
@@ -152,7 +152,7 @@ func (d *Daemon) listen() error {
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
-		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit,
+		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit, AuditCheck: d.store.LastAuditCheck,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries, Settings: d.settings,
 	}
 	if d.clerk != nil {

@@ -19,9 +19,16 @@ type Job struct {
 	do           func(*runner, context.Context) (note string, err error)
 }
 
-// Jobs lists the jobs: learning from the fleet at night. Letters are no job:
-// what is owed of them is worked out anew at each wake.
-var Jobs = []Job{{Name: "learn", Hour: 3, Minute: 40, do: (*runner).night}}
+// Jobs lists the jobs: at night, learning from the fleet and a look at whether the
+// audit still fits together. Letters are no job: what is owed of them is worked out
+// anew at each wake.
+var Jobs = []Job{
+	{Name: "learn", Hour: 3, Minute: 40, do: (*runner).night},
+	{Name: auditJob, Hour: 4, Minute: 10, do: (*runner).checkAudit},
+}
+
+// auditJob is the job of looking at the audit.
+const auditJob = "audit"
 
 // longestGap bounds how far back missed occurrences are looked for.
 const longestGap = 3 * 366
@@ -63,6 +70,13 @@ type runner struct {
 	// empty empties the bodies of mail that are older than they are kept; nil: it
 	// is not done.
 	empty func(ctx context.Context, now time.Time) (inward, notices int, err error)
+	audit auditor // nil: it is not looked at
+}
+
+// auditor goes through the audit, and keeps what it found.
+type auditor interface {
+	CheckAudit(ctx context.Context, now time.Time) (schedule.AuditCheck, error)
+	KeepAuditCheck(ctx context.Context, c schedule.AuditCheck) error
 }
 
 // Wake does every job that is owed now, and owes the letters of now. What fails
@@ -70,6 +84,9 @@ type runner struct {
 // it does not hold up the others.
 func (r *runner) Wake(ctx context.Context) {
 	for _, j := range Jobs {
+		if j.Name == auditJob && r.audit == nil {
+			continue
+		}
 		r.timed(j.Name, func(now time.Time) (bool, error) { return r.run(ctx, j, now) })
 	}
 	if r.letters != nil {
@@ -116,4 +133,23 @@ func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
 		note += fmt.Sprintf(", attempt %d", attempt)
 	}
 	return true, r.book.FinishRun(ctx, j.Name, occ, r.owner, now, note, nil, merged)
+}
+
+// checkAudit looks whether every row of the audit fits those before it. One that
+// does not is no failure of the job, which nothing would mend: the log, the page of
+// the audit and the metrics say it until somebody has looked.
+func (r *runner) checkAudit(ctx context.Context) (note string, err error) {
+	c, err := r.audit.CheckAudit(ctx, r.now())
+	if err != nil {
+		return "", err
+	}
+	if err := r.audit.KeepAuditCheck(ctx, c); err != nil {
+		return "", err
+	}
+	if !c.Sound() {
+		r.log.Error("the audit was changed beside this service: compare it with a backup", "row", c.Broken, "why", c.Why, "rows before it", c.Rows)
+		return fmt.Sprintf("row %d does not fit: %s", c.Broken, c.Why), nil
+	}
+	r.log.Info("the audit fits together", "rows", c.Rows, "emptied", c.Emptied, "last", c.Head)
+	return fmt.Sprintf("%d rows fit", c.Rows), nil
 }

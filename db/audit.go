@@ -18,8 +18,9 @@ type AuditRow struct {
 	Detail  string // what it became: entry ID and kind, or the description as JSON
 }
 
-// audit writes audit rows and moves the revision on. It comes last in a
-// transaction: from here to the commit no other change gets in.
+// audit writes audit rows, each chained to the one before, and moves the revision
+// on. It comes last in a transaction: from here to the commit no other change gets
+// in, so that no two rows follow the same one.
 func audit(ctx context.Context, tx *sql.Tx, now time.Time, actor string, rows ...AuditRow) error {
 	if err := checkText("actor", actor); err != nil {
 		return err
@@ -29,13 +30,19 @@ func audit(ctx context.Context, tx *sql.Tx, now time.Time, actor string, rows ..
 	if err != nil {
 		return err
 	}
+	before, err := hashBefore(ctx, tx, last-int64(len(rows))+1)
+	if err != nil {
+		return err
+	}
 	for i, r := range rows {
-		id := last - int64(len(rows)-1-i)
-		_, err := tx.ExecContext(ctx, `INSERT INTO audit (id, at, actor, action, subject, detail) VALUES ($1, $2, $3, $4, $5, $6)`,
-			id, micro(now), actor, r.Action, r.Subject, r.Detail)
+		r.ID, r.At, r.Actor = last-int64(len(rows)-1-i), micro(now), actor
+		l := newLink(before, r)
+		_, err := tx.ExecContext(ctx, `INSERT INTO audit (id, at, actor, action, subject, detail, salt, seal, hash) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+			r.ID, r.At, actor, r.Action, r.Subject, r.Detail, l.salt, l.seal, l.hash)
 		if err != nil {
 			return err
 		}
+		before = l.hash
 	}
 	return nil
 }
@@ -57,13 +64,23 @@ func (s *Store) Audit(ctx context.Context, limit int) ([]AuditRow, error) {
 }
 
 // AuditOf lists what an actor changed, or everybody where none is named, before
-// the row of an ID (0: the latest), newest first, at most limit rows.
+// the row of an ID (0: the latest), newest first, at most limit rows. Who was
+// erased stands, and is asked for, as Erasure.Name.
 func (s *Store) AuditOf(ctx context.Context, actor string, before int64, limit int) ([]AuditRow, error) {
 	if before <= 0 {
 		before = math.MaxInt64
 	}
+	gone, err := erasures(ctx, s.db)
+	if err != nil {
+		return nil, fmt.Errorf("read the audit: %w", err)
+	}
+	for _, e := range gone {
+		if e.Name() == actor {
+			actor = e.Person
+		}
+	}
 	var all []AuditRow
-	err := each(ctx, s.db, `SELECT id, at, actor, action, subject, detail FROM audit
+	err = each(ctx, s.db, `SELECT id, at, actor, action, subject, detail FROM audit
 		WHERE id < $1 AND ($2 = '' OR actor = $2) ORDER BY id DESC LIMIT $3`, []any{before, actor, limit},
 		func(rows *sql.Rows) error {
 			var r AuditRow
@@ -74,5 +91,6 @@ func (s *Store) AuditOf(ctx context.Context, actor string, before int64, limit i
 	if err != nil {
 		return nil, fmt.Errorf("read the audit: %w", err)
 	}
+	renamed(gone, all)
 	return all, nil
 }

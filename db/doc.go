@@ -32,6 +32,13 @@
 //     transaction: all or none. So are a job's notices and its mark as done.
 //   - The log, the audit and what the fleet taught are only ever added to:
 //     triggers refuse UPDATE and DELETE, whoever asks.
+//   - Each audit row carries the SHA-256 over that of the row before and what it
+//     says itself; [Store.CheckAudit] names the first that does not fit. The row of
+//     the revision, which every change holds, keeps the chain from forking.
+//   - Who was erased ([Store.Erase]) stands nowhere but in the ledger of erasures
+//     and as the short name in what they did, which is given as Erasure.Name
+//     wherever it is read. Of the audit, what spoke of them is emptied; its chain
+//     holds all the same.
 //   - The same entry key is stored once, the same notice key is owed once; a
 //     notice without a message gives way. An entry key answers only for an entry
 //     that says the same.

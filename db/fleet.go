@@ -87,6 +87,9 @@ func (s *Store) fleetError(err error) error {
 
 // saveChanges writes what differs between the old fleet and the new.
 func saveChanges(ctx context.Context, tx *sql.Tx, actor string, now time.Time, old, f schedule.Fleet) error {
+	if err := refuseErased(ctx, tx, f.People); err != nil {
+		return err
+	}
 	var rows []AuditRow
 	sites, err := saveList(ctx, tx, "site", old.Sites, f.Sites, func(x schedule.Site) string { return x.Slug }, saveSite)
 	if err != nil {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -18,9 +19,12 @@ import (
 
 const entryColumns = `id, clock, kind, at, train, bearing, person, note, detail, replaces, why, recorded_at, source, key`
 
+// selectEntries also tells whether who did it, and who logged it in their name
+// (the source after the nine letters of schedule.PagePrefix), was erased since.
 const selectEntries = `SELECT e.id, e.clock, e.kind, e.at, e.train, e.bearing, e.person, e.note, e.detail, e.replaces, e.why,
-		e.recorded_at, e.source, e.key, r.shake, r.value_um, r.gauge_um, r.instrument, r.celsius, r.load
-	FROM entry e LEFT JOIN reading r ON r.entry_id = e.id`
+		e.recorded_at, e.source, e.key, r.shake, r.value_um, r.gauge_um, r.instrument, r.celsius, r.load, x.n, y.n
+	FROM entry e LEFT JOIN reading r ON r.entry_id = e.id
+		LEFT JOIN erased x ON x.slug = e.person LEFT JOIN erased y ON y.slug = substr(e.source, 10)`
 
 // Entries gives the whole log of a clock, corrections included, in order of
 // At, then RecordedAt, then ID. An unknown clock has none.
@@ -76,10 +80,17 @@ func scanEntry(rows *sql.Rows) (schedule.Entry, error) {
 	var replaces, shake, instrument, load sql.Null[string]
 	var value, gauge sql.Null[int64]
 	var celsius sql.Null[float64]
+	var byErased, loggedByErased sql.Null[int]
 	err := rows.Scan(&e.ID, &e.Clock, &e.Kind, instant{&e.At}, &e.Train, &e.Bearing, &e.By, &e.Note, &detail, &replaces, &e.Why,
-		instant{&e.RecordedAt}, &e.Source, &e.Key, &shake, &value, &gauge, &instrument, &celsius, &load)
+		instant{&e.RecordedAt}, &e.Source, &e.Key, &shake, &value, &gauge, &instrument, &celsius, &load, &byErased, &loggedByErased)
 	if err != nil {
 		return e, fmt.Errorf("entry %s: %w", e.ID, err)
+	}
+	if byErased.Valid {
+		e.By = schedule.Erasure{Number: byErased.V}.Name()
+	}
+	if loggedByErased.Valid && strings.HasPrefix(e.Source, schedule.PagePrefix) {
+		e.Source = schedule.PagePrefix + schedule.Erasure{Number: loggedByErased.V}.Name()
 	}
 	e.Replaces = replaces.V
 	if detail != noDetail {

@@ -57,8 +57,10 @@ func (s *Store) Migrate(ctx context.Context) (from, to int64, err error) {
 	if err != nil {
 		return from, from, fmt.Errorf("bring the schema from version %d to %d: %w", from, newest(p), err)
 	}
-	to, err = s.Version(ctx)
-	return from, to, err
+	if to, err = s.Version(ctx); err != nil {
+		return from, to, err
+	}
+	return from, to, s.chain(ctx)
 }
 
 func (s *Store) provider() (*goose.Provider, error) {

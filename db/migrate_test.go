@@ -20,7 +20,7 @@ import (
 )
 
 // newest is the version that this binary brings a database to.
-const newest = 6
+const newest = 7
 
 // tablesOf are the tables of a schema version, in an order in which rows fit in.
 func tablesOf(version int64) []string {
@@ -188,6 +188,10 @@ func wantMigrated(t *testing.T, s *db.Store, version int64) {
 	if err != nil || rev == 0 {
 		t.Errorf("revision %d, %v", rev, err)
 	}
+	// What was written before there was a chain is chained.
+	if c, err := s.CheckAudit(ctx, dbtest.Day); err != nil || !c.Sound() || c.Rows != rev {
+		t.Errorf("the audit: %+v, %v", c, err)
+	}
 	// Nothing has changed, so saving it again is no change.
 	if err := s.SaveFleet(ctx, "tester", dbtest.Day, oldFleet(version), nil); err != nil {
 		t.Error(err)
@@ -207,11 +211,11 @@ func wantMigrated(t *testing.T, s *db.Store, version int64) {
 }
 
 // left are how many traces each version leaves.
-var left = map[int64]int{1: 0, 2: 5, 3: 11, 4: 17, 5: 19, 6: 23}
+var left = map[int64]int{1: 0, 2: 5, 3: 11, 4: 17, 5: 19, 6: 23, 7: 26}
 
 // traces counts what version 2 brings, three columns and two tables, what 3
 // brings, six columns, what 4 brings, a column and five tables, what 5 brings, two
-// tables, and what 6 brings, four tables.
+// tables, what 6 brings, four tables, and what 7 brings, a column and two tables.
 func traces(t *testing.T, d *sql.DB) (n int) {
 	t.Helper()
 	for _, query := range []string{`SELECT stand_um FROM bearing`, `SELECT shaft FROM bearing`, `SELECT frame FROM bearing`,
@@ -219,7 +223,8 @@ func traces(t *testing.T, d *sql.DB) (n int) {
 		`SELECT detail FROM train`, `SELECT risk FROM policy`, `SELECT line FROM policy`, `SELECT minutes FROM policy`,
 		`SELECT wishes FROM person`, `SELECT hash FROM pass`, `SELECT kind FROM decline`, `SELECT refusals FROM mailbox`,
 		`SELECT words FROM notice_event`, `SELECT mark FROM inward`, `SELECT raw FROM notice_body`, `SELECT key FROM covered`,
-		`SELECT secret FROM account`, `SELECT data FROM session`, `SELECT scopes FROM machine`, `SELECT small FROM picture`} {
+		`SELECT secret FROM account`, `SELECT data FROM session`, `SELECT scopes FROM machine`, `SELECT small FROM picture`,
+		`SELECT hash FROM audit`, `SELECT broken FROM audit_check`, `SELECT n FROM erased`} {
 		if rows, err := d.Query(query); err == nil {
 			n++
 			rows.Close()
@@ -241,6 +246,7 @@ func TestMigrate(t *testing.T) {
 		{3, `CREATE VIEW inward AS SELECT 1 AS one`, `DROP VIEW inward`, 11},
 		{4, `CREATE VIEW covered AS SELECT 1 AS one`, `DROP VIEW covered`, 17},
 		{5, `CREATE VIEW picture AS SELECT 1 AS one`, `DROP VIEW picture`, 19},
+		{6, `CREATE VIEW erased AS SELECT 1 AS one`, `DROP VIEW erased`, 23},
 	} {
 		for _, engine := range engines {
 			t.Run(fmt.Sprintf("%s from %d", engine.name, step.from), func(t *testing.T) {

@@ -83,7 +83,8 @@ func validateCommon(e Entry, fleet Fleet, c Clock, site Site, now time.Time) err
 		return invalid("at", "%s is before the log of %s begins (%s): mend the date, or the clock's first day", DateOf(e.At, loc).Words(), c.Name, c.InCare.Words())
 	}
 	if e.By != "" {
-		if _, ok := fleet.Person(e.By); !ok {
+		// A correction may leave it with somebody who was erased since.
+		if _, ok := fleet.Person(e.By); !ok && !(e.Replaces != "" && IsErased(e.By)) {
 			return notFound("by", "there is no person %q: see the clock's page for who looks after it", e.By)
 		}
 	}

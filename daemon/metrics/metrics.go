@@ -25,10 +25,17 @@ type Outbox interface {
 	MailStuck(ctx context.Context) (stopped int, oldest time.Time, err error)
 }
 
+// Audit is where it is kept what the last look at the audit found.
+type Audit interface {
+	// LastAuditCheck gives it; false where nobody has looked yet.
+	LastAuditCheck(ctx context.Context) (c schedule.AuditCheck, ok bool, err error)
+}
+
 // Options are what a [Metrics] is made of.
 type Options struct {
 	Source  Source           // required
 	Outbox  Outbox           // nil: no series about notices
+	Audit   Audit            // nil: no series about the audit
 	Now     func() time.Time // required: the time of a scrape
 	Version string           // of the program, for endshake_build_info
 }
@@ -122,6 +129,9 @@ func (m *Metrics) Collect(ch chan<- prometheus.Metric) {
 	}
 	if m.opt.Outbox != nil {
 		s.mails(m.opt.Outbox)
+	}
+	if m.opt.Audit != nil {
+		s.audits(m.opt.Audit)
 	}
 }
 

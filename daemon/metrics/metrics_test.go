@@ -37,6 +37,13 @@ type fixed struct {
 	stopped  int
 	oldest   time.Time
 	stuckErr error
+
+	audit    schedule.AuditCheck // zero: nobody has looked yet
+	auditErr error
+}
+
+func (f fixed) LastAuditCheck(context.Context) (schedule.AuditCheck, bool, error) {
+	return f.audit, !f.audit.At.IsZero(), f.auditErr
 }
 
 func (f fixed) MailStuck(context.Context) (int, time.Time, error) {
@@ -100,7 +107,7 @@ func twoClocks(t testing.TB) *schedule.Snapshot {
 // Go runtime and the process, which change from run to run.
 func ready(t testing.TB, f fixed) (*Metrics, *prometheus.Registry) {
 	t.Helper()
-	m := New(Options{Source: f, Outbox: f, Now: func() time.Time { return noon }, Version: "v1.2.3"})
+	m := New(Options{Source: f, Outbox: f, Audit: f, Now: func() time.Time { return noon }, Version: "v1.2.3"})
 	reg := prometheus.NewPedanticRegistry() // checks each series against its description
 	if err := reg.Register(m); err != nil {
 		t.Fatal(err)
@@ -348,6 +355,25 @@ func TestMailThatIsStuck(t *testing.T) {
 	f := parse(t, body(t, reg, slog.New(slog.NewTextHandler(&log, nil))))
 	if f["endshake_notices"] == nil || f["endshake_mailboxes_stopped"] != nil || !strings.Contains(log.String(), "database is locked") {
 		t.Errorf("want the notices without the mailboxes when those cannot be asked, and a word in the log: %q", log.String())
+	}
+}
+
+func TestAuditSound(t *testing.T) {
+	for _, tc := range []struct {
+		what string
+		f    fixed
+		want float64
+		ok   bool
+	}{
+		{"nobody has looked", fixed{}, 0, false},
+		{"all fits", fixed{audit: schedule.AuditCheck{At: noon, Rows: 7}}, 1, true},
+		{"a row does not", fixed{audit: schedule.AuditCheck{At: noon, Rows: 7, Broken: 8}}, 0, true},
+		{"the database is away", fixed{audit: schedule.AuditCheck{At: noon}, auditErr: errors.New("database is locked")}, 0, false},
+	} {
+		_, reg := ready(t, tc.f)
+		if got, ok := value(parse(t, body(t, reg, slog.New(slog.DiscardHandler))), "endshake_audit_sound"); ok != tc.ok || got != tc.want {
+			t.Errorf("%s: endshake_audit_sound = %v, %v; want %v, %v", tc.what, got, ok, tc.want, tc.ok)
+		}
 	}
 }
 

@@ -12,7 +12,7 @@ import (
 	"endshake/schedule"
 )
 
-// outboxWait bounds the one query of a scrape, well below the 10 s after which
+// outboxWait bounds what a scrape asks of the database, each, well below the 10 s after which
 // Prometheus gives up by default.
 const outboxWait = 2 * time.Second
 
@@ -21,7 +21,7 @@ const longest = 128
 
 // series describes what is made at each scrape.
 type series struct {
-	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait *prometheus.Desc
+	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait, auditSound *prometheus.Desc
 }
 
 func newSeries() series {
@@ -57,11 +57,13 @@ func newSeries() series {
 			"Addresses that nothing is sent to, because mail servers refused them for good; a person may set them going."),
 		longestWait: desc("endshake_notice_longest_wait_seconds",
 			"How long the notice that has waited longest has been tried, or was to be; 0 while none waits."),
+		auditSound: desc("endshake_audit_sound",
+			"1 while every row of the audit fitted those before it when last looked at, otherwise 0; absent until it was looked at."),
 	}
 }
 
 func (s series) all() []*prometheus.Desc {
-	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait}
+	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait, s.auditSound}
 }
 
 // noticeStates are the states that are always shown, at 0 where there is none.
@@ -182,6 +184,21 @@ func (s scrape) mails(outbox Outbox) {
 		wait = max(s.now.Sub(oldest).Seconds(), 0)
 	}
 	s.gauge(s.longestWait, wait)
+}
+
+// audits sends what the last look at the audit found.
+func (s scrape) audits(audit Audit) {
+	ctx, cancel := context.WithTimeout(context.Background(), outboxWait)
+	defer cancel()
+	c, ok, err := audit.LastAuditCheck(ctx)
+	switch {
+	case err != nil:
+		s.out <- prometheus.NewInvalidMetric(s.auditSound, fmt.Errorf("asking for the last look at the audit: %w", err))
+	case ok && c.Sound():
+		s.gauge(s.auditSound, 1)
+	case ok:
+		s.gauge(s.auditSound, 0)
+	}
 }
 
 func (s scrape) gauge(d *prometheus.Desc, v float64, labels ...string) {

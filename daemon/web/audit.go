@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -24,6 +25,8 @@ type auditPage struct {
 	Who     []option
 	Of      string
 	Older   string // address; empty: none
+	Fits    string // whether its rows fit together; empty: not known
+	Broken  bool
 }
 
 // auditLine is one change.
@@ -69,9 +72,29 @@ func (s *server) audit(w http.ResponseWriter, r *http.Request) {
 		}
 		page.Changes = append(page.Changes, l)
 	}
+	if err := s.auditFits(r.Context(), &page); err != nil {
+		s.fault(w, r, err)
+		return
+	}
 	page.Lede = "Nothing was changed by whoever is asked for."
 	if len(list) > 0 {
 		page.Lede = "The last change shown was by " + page.Changes[0].Who + ", " + page.Changes[0].When + " UTC: " + page.Changes[0].What + "."
 	}
 	s.show(w, r, http.StatusOK, "audit", view{Title: "Who changed what", Here: "/people", Body: page})
+}
+
+// auditFits says what the last look at the whole audit found.
+func (s *server) auditFits(ctx context.Context, page *auditPage) error {
+	if s.AuditCheck == nil {
+		return nil
+	}
+	c, ok, err := s.AuditCheck(ctx)
+	if err != nil {
+		return err
+	}
+	page.Fits, page.Broken = "Whether every row fits those before it is looked at each night, for the first time tonight.", ok && !c.Sound()
+	if ok {
+		page.Fits = c.Sentence(time.UTC)
+	}
+	return nil
 }

@@ -424,6 +424,35 @@ func TestAuditPage(t *testing.T) {
 	}
 }
 
+// The page of the audit says whether its rows fit together, and loudly where not.
+func TestAuditPageSaysWhetherItFits(t *testing.T) {
+	var c schedule.AuditCheck
+	e := newEntrance(t, func(o *Options) {
+		o.Audit = func(context.Context, string, int64, int) ([]Change, error) { return nil, nil }
+		o.AuditCheck = func(context.Context) (schedule.AuditCheck, bool, error) { return c, !c.At.IsZero(), nil }
+	})
+	e.lets("edda", runsFleet)
+	b := e.in("edda")
+	for _, test := range []struct {
+		c     schedule.AuditCheck
+		want  string
+		alert bool
+	}{
+		{schedule.AuditCheck{}, "for the first time tonight", false},
+		{schedule.AuditCheck{At: now, Rows: 5}, "Every row fits those before it, looked at", false},
+		{schedule.AuditCheck{At: now, Rows: 5, Broken: 6, Why: evil}, "Row 6 does not fit those before it", true},
+	} {
+		c = test.c
+		res, body := b.get("/audit")
+		status(t, test.want, res, 200, "")
+		checkPage(t, "/audit", body)
+		checkTame(t, "/audit", body)
+		if !strings.Contains(body, test.want) || strings.Contains(body, `role="alert"`) != test.alert {
+			t.Errorf("want %q, alert %v in %s", test.want, test.alert, body)
+		}
+	}
+}
+
 // Letters with a link are for their reader alone, not for whoever runs the mail.
 func TestMailRoomKeepsLinks(t *testing.T) {
 	e := newEntrance(t)

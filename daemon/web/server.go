@@ -76,6 +76,9 @@ type Options struct {
 	// Audit lists the changes of an actor, or of everybody where none is named,
 	// before one of them (0: the latest), newest first; nil: not shown.
 	Audit func(ctx context.Context, actor string, before int64, limit int) ([]Change, error)
+	// AuditCheck is what the last look at the whole audit found; false: nobody has
+	// looked yet. Nil: it is not said.
+	AuditCheck func(ctx context.Context) (schedule.AuditCheck, bool, error)
 	// Passes are what the links of letters open; nil: they open nothing.
 	Passes Passes
 	// Base is where readers of mail and of calendars find the pages; empty: not

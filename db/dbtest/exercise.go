@@ -77,6 +77,11 @@ var promises = []struct {
 	{"passes refused", passesRefused},
 	{"passes taken back", passesTakenBack},
 	{"declines", declines},
+	{"audit chain", auditChain},
+	{"audit tampered", auditTampered},
+	{"erase", erase},
+	{"erase again", eraseAgain},
+	{"erase refused", eraseRefused},
 	{"accounts", accounts},
 	{"last conservator", lastConservator},
 	{"join", join},
@@ -192,7 +197,7 @@ func dropAll(t *testing.T, address, engine string) {
 	}
 	for _, table := range []string{"duty", "policy", "mesh", "bearing", "arbor", "train", "reading", "entry", "clock", "person", "site",
 		"audit", "revision", "job_run", "covered", "notice_event", "notice_body", "notice", "learned", "pass", "decline", "mailbox", "inward",
-		"account", "session", "machine", "picture", "goose_db_version"} {
+		"account", "session", "machine", "picture", "audit_check", "erased", "goose_db_version"} {
 		_, err := d.Exec(`DROP TABLE ` + table)
 		must(t, err)
 	}

@@ -201,7 +201,8 @@ func appendOnly(t *testing.T, address string, s *db.Store) {
 	statements := []string{
 		`UPDATE entry SET note = 'x'`, `DELETE FROM entry`,
 		`UPDATE reading SET value_um = 1`, `DELETE FROM reading`,
-		`UPDATE audit SET actor = 'x'`, `DELETE FROM audit`,
+		`UPDATE audit SET actor = 'x'`, `DELETE FROM audit`, `UPDATE audit SET detail = '', salt = substr(salt, 1, 0)`,
+		`UPDATE audit SET subject = 'person 1, erased', detail = '', salt = substr(salt, 1, 0)`, `UPDATE audit SET hash = seal`,
 		`UPDATE learned SET body = '{}'`, `DELETE FROM learned`,
 	}
 	if s.Engine() == "postgres" {
