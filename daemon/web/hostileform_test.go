@@ -44,7 +44,7 @@ func TestFormsOfOtherSites(t *testing.T) {
 		if rt.post == nil || rt.get != nil {
 			continue
 		}
-		path, _ := placed(rt.path, e, "own")
+		path := e.placed(rt.path, "edda", "own")
 		res, _ := b.get(path)
 		status(t, "GET "+path, res, 405, "")
 	}

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"net/http"
 	"strconv"
+	"sync"
 	"time"
 )
 
@@ -23,6 +24,9 @@ type views struct {
 var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "label", "card", "cardentry",
 	"mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "settings", "help", "helpapi", "answer", "answered", "decline", "error",
 	"login", "code", "codes", "join", "forgot", "people", "invite", "person", "me", "programs", "audit"}
+
+// allViews are those of every server: they do not change once parsed.
+var allViews = sync.OnceValue(newViews)
 
 func newViews() *views {
 	v := &views{pages: map[string]*template.Template{}, files: newFiles()}

@@ -136,7 +136,7 @@ func New(o Options) http.Handler {
 }
 
 func newServer(o Options) *server {
-	s := &server{Options: o, views: newViews(), wrong: &gate{}, shrinking: make(chan struct{}, 1), shelf: &shelf{},
+	s := &server{Options: o, views: allViews(), wrong: &gate{}, shrinking: make(chan struct{}, 1), shelf: &shelf{},
 		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing},
 		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
 	if o.Logins != nil {
