@@ -177,7 +177,13 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 		return
 	}
 	e.Source = sourceOf(by(r), e)
-	pictures, faults := s.shrinkAll(r.Context(), f.raw)
+	pictures, faults, err := s.shrinkAll(r, f.raw)
+	if err != nil {
+		w.Header().Set("Retry-After", "60")
+		s.sorry(w, r, http.StatusServiceUnavailable, "The pictures of others are being taken in",
+			"Nothing was logged. Go back and send the form again in a minute: without its pictures it goes at once.")
+		return
+	}
 	if len(faults) > 0 {
 		from.again(f, http.StatusUnprocessableEntity, faults)
 		return

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -165,24 +166,35 @@ func readParts(r *http.Request) (values url.Values, raw [][]byte, err error) {
 // errPicture is what is wrong with the pictures of a form.
 var errPicture = errors.New("too much to be taken in at once")
 
-// shrinkAll makes pictures into what is kept, one at a time over all readers: a
-// large one takes much memory. A fault names the picture.
-func (s *server) shrinkAll(ctx context.Context, raw [][]byte) ([]schedule.Picture, []fault) {
+// longestTurn is how long a form with pictures waits for those of others: about
+// as long as they can take (judgement, no source).
+const longestTurn = time.Minute
+
+// errBusy is told to whoever would wait too long for the pictures of others.
+var errBusy = errors.New("the pictures of others are being taken in")
+
+// shrinkAll makes the pictures of a reader into what is kept, one at a time over
+// all readers: a large one takes much memory. A fault names the picture.
+func (s *server) shrinkAll(r *http.Request, raw [][]byte) ([]schedule.Picture, []fault, error) {
+	if len(raw) == 0 {
+		return nil, nil, nil
+	}
+	wait, cancel := context.WithTimeout(r.Context(), longestTurn)
+	defer cancel()
+	done, err := s.shrinking.take(wait, cmp.Or(by(r).Person, s.from(r)))
+	if err != nil {
+		return nil, nil, errBusy
+	}
+	defer done()
 	var out []schedule.Picture
 	for i, data := range raw {
-		select {
-		case s.shrinking <- struct{}{}:
-		case <-ctx.Done():
-			return nil, []fault{{"picture", "The pictures could not be taken in in time: send the form again."}}
-		}
-		p, err := shrink(data)
-		<-s.shrinking
+		p, err := shrink(r.Context(), data)
 		if err != nil {
-			return nil, []fault{{"picture", sentence(fmt.Sprintf("picture %d %v", i+1, err))}}
+			return nil, []fault{{"picture", sentence(fmt.Sprintf("picture %d %v", i+1, err))}}, nil
 		}
 		out = append(out, p)
 	}
-	return out, nil
+	return out, nil, nil
 }
 
 // pictureField asks for pictures, where they can be kept.

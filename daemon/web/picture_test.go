@@ -81,7 +81,7 @@ func TestPicturesAreUprightAndBare(t *testing.T) {
 			if !bytes.Contains(raw, []byte("GPS-LATITUDE")) {
 				t.Fatal("the picture of the test has no place in it")
 			}
-			p, err := shrink(raw)
+			p, err := shrink(t.Context(), raw)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -123,7 +123,7 @@ func TestPicturesAreMadeSmall(t *testing.T) {
 		"wide": {photo(t, corner(2400, 600), nil), 1600, 400, 320, 80, false}, "high": {photo(t, corner(500, 2000), nil), 400, 1600, 80, 320, false},
 		"small": {photo(t, corner(120, 80), nil), 120, 80, 120, 80, false}, "seen through": {clear.Bytes(), 40, 30, 40, 30, true},
 	} {
-		p, err := shrink(tt.raw)
+		p, err := shrink(t.Context(), tt.raw)
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
@@ -142,8 +142,8 @@ func TestPicturesAreMadeSmall(t *testing.T) {
 }
 
 // sized is a PNG that says how large it is, and holds nothing.
-func sized(w, h uint32, depth byte) []byte {
-	ihdr := append(binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32([]byte("IHDR"), w), h), depth, 6, 0, 0, 0)
+func sized(w, h uint32, depth, interlace byte) []byte {
+	ihdr := append(binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32([]byte("IHDR"), w), h), depth, 6, 0, 0, interlace)
 	out := append([]byte("\x89PNG\r\n\x1a\n\x00\x00\x00\x0d"), ihdr...)
 	return binary.BigEndian.AppendUint32(out, crcOf(ihdr))
 }
@@ -168,10 +168,10 @@ func TestPicturesRefused(t *testing.T) {
 	}{
 		"no picture": {[]byte("<svg onload=alert(1)>"), "not a JPEG or PNG"}, "gif": {[]byte("GIF89a\x01\x00\x01\x00"), "not a JPEG or PNG"},
 		"cut off": {whole[:len(whole)/2], "cannot be read"}, "head alone": {whole[:3], "cannot be read"},
-		"too many pixels": {sized(10_000, 5_001, 8), "has 10000 by 5001 pixels"}, "more than fits": {sized(1<<31-1, 1<<31-1, 8), ""},
-		"too deep": {sized(6_000, 5_000, 16), "pixels"}, "just as many": {sized(10_000, 5_000, 8), "cannot be read"}, "none": {sized(0, 5, 8), "cannot be read"},
+		"too many pixels": {sized(10_000, 5_001, 8, 0), "has 10000 by 5001 pixels"}, "more than fits": {sized(1<<31-1, 1<<31-1, 8, 0), ""},
+		"too deep": {sized(6_000, 5_000, 16, 0), "pixels"}, "just as many": {sized(10_000, 5_000, 8, 0), "cannot be read"}, "none": {sized(0, 5, 8, 0), "cannot be read"},
 	} {
-		if p, err := shrink(tt.raw); err == nil || !strings.Contains(err.Error(), tt.says) || len(p.JPEG) > 0 {
+		if p, err := shrink(t.Context(), tt.raw); err == nil || !strings.Contains(err.Error(), tt.says) || len(p.JPEG) > 0 {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

@@ -119,8 +119,7 @@ type server struct {
 	wrongAccount, wrongName, wrongFrom *failures
 	forgotten                          *failures      // letters for a new password, by mailbox
 	late                               sync.WaitGroup // what goes on after an answer
-	// shrinking holds a token while a picture is made small.
-	shrinking chan struct{}
+	shrinking                          *turns         // to make pictures small
 }
 
 // New makes the handler of all pages. It panics where a template is broken,
@@ -136,7 +135,7 @@ func New(o Options) http.Handler {
 }
 
 func newServer(o Options) *server {
-	s := &server{Options: o, views: allViews(), wrong: &gate{}, shrinking: make(chan struct{}, 1), shelf: &shelf{},
+	s := &server{Options: o, views: allViews(), wrong: &gate{}, shrinking: newTurns(), shelf: &shelf{},
 		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing},
 		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
 	if o.Logins != nil {

@@ -2,14 +2,15 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
 	"image"
-	"image/color"
 	"image/draw"
 	"image/jpeg"
 	"image/png"
+	"io"
 
 	"github.com/disintegration/imaging"
 
@@ -21,39 +22,28 @@ const (
 	// as it is sent, in bytes (judgement, no source).
 	mostPictures = 3
 	mostRaw      = 12 << 20
-	// mostPixels is the largest picture that is decoded: what telephones take.
-	mostPixels = 50_000_000
-	// mostDecoded bounds the bytes that it takes in memory.
-	mostDecoded = 4 * mostPixels
 	// longSide and smallSide are the longer sides of what is kept, in pixels.
 	longSide, smallSide = 1600, 320
 )
 
 // shrink makes a photograph as it came from a telephone into what is kept:
-// upright, small, and with nothing in it but what is seen. An error says what is
-// wrong with it in words that follow its number.
-func shrink(raw []byte) (p schedule.Picture, err error) {
+// upright, small, and with nothing in it but what is seen. It stops soon where
+// nobody waits for it any more. An error says what is wrong with it in words that
+// follow its number.
+func shrink(ctx context.Context, raw []byte) (p schedule.Picture, err error) {
 	decode, turned := png.Decode, 1
-	var c image.Config
 	switch {
-	case bytes.HasPrefix(raw, []byte("\xff\xd8\xff")):
+	case isJPEG(raw):
 		decode, turned = jpeg.Decode, orientation(raw)
-		c, err = jpeg.DecodeConfig(bytes.NewReader(raw))
-	case bytes.HasPrefix(raw, []byte("\x89PNG\r\n\x1a\n")):
-		c, err = png.DecodeConfig(bytes.NewReader(raw))
-	default:
+	case !isPNG(raw):
 		return p, errors.New("is not a JPEG or PNG file: choose a photograph of one of these kinds")
 	}
-	broken := errors.New("cannot be read: it may have been cut off; take it again")
-	if err != nil || c.Width < 1 || c.Height < 1 {
-		return p, broken
+	if err := weigh(raw); err != nil {
+		return p, err
 	}
-	if pixels := int64(c.Width) * int64(c.Height); pixels > mostPixels || pixels*bytesOf(c.ColorModel) > mostDecoded {
-		return p, fmt.Errorf("has %d by %d pixels: make it smaller, to %d million at most", c.Width, c.Height, mostPixels/1_000_000)
-	}
-	img, err := decode(bytes.NewReader(raw))
+	img, err := decode(&awaited{ctx, bytes.NewReader(raw)})
 	if err != nil {
-		return p, broken
+		return p, errBroken
 	}
 	large := upright(imaging.Fit(img, longSide, longSide, imaging.Linear), turned)
 	if p.JPEG, err = encode(large, 80); err != nil {
@@ -64,13 +54,17 @@ func shrink(raw []byte) (p schedule.Picture, err error) {
 	return p, err
 }
 
-// bytesOf is what a pixel takes in memory at most, once it is decoded.
-func bytesOf(m color.Model) int64 {
-	switch m {
-	case color.RGBA64Model, color.NRGBA64Model:
-		return 8
+// awaited gives what a decoder reads as long as somebody waits for it.
+type awaited struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (a *awaited) Read(b []byte) (int, error) {
+	if err := a.ctx.Err(); err != nil {
+		return 0, err
 	}
-	return 4
+	return a.r.Read(b)
 }
 
 // encode writes an image as a bare JPEG, on white where one sees through it.
@@ -110,19 +104,13 @@ func upright(img image.Image, orientation int) image.Image {
 // orientation reads how a camera was held from the Exif block of a JPEG; 1,
 // upright, where nothing tells.
 func orientation(raw []byte) int {
-	for at := 2; at+4 <= len(raw) && raw[at] == 0xff; {
-		marker, size := raw[at+1], int(binary.BigEndian.Uint16(raw[at+2:]))
-		if marker == 0xff { // fill
-			at++
-			continue
-		}
-		if marker == 0xda || size < 2 || at+2+size > len(raw) { // the picture begins, or it is cut off
+	for marker, b := range segments(raw) {
+		if marker == 0xda { // the picture begins
 			break
 		}
-		if block, ok := bytes.CutPrefix(raw[at+4:at+2+size], []byte("Exif\x00\x00")); ok && marker == 0xe1 {
+		if block, ok := bytes.CutPrefix(b, []byte("Exif\x00\x00")); ok && marker == 0xe1 {
 			return tiffOrientation(block)
 		}
-		at += 2 + size
 	}
 	return 1
 }
