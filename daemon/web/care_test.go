@@ -255,13 +255,13 @@ func TestDueStandsUnderItsHeadings(t *testing.T) {
 		t.Errorf("the headings are %s, want %s", got, want)
 	}
 	if got := texts[heads[0]]; !strings.Contains(heads[0], "1 task: something may hurt somebody") ||
-		!strings.Contains(got, "First step. Ask who put the lock on what they saw. Takes about 2 hours. Nobody is named for it.") || !strings.Contains(got, "Rests on: Noted on 3 Nov 2026. How sure: Firm: somebody's word.") {
+		!strings.Contains(got, "Nobody is named for it. First step. Ask who put the lock on what they saw.") || !strings.Contains(got, "Takes about 2 hours.") || !strings.Contains(got, "Rests on: Noted on 3 Nov 2026. How sure: Firm: somebody's word.") {
 		t.Errorf("under %q stands %s", heads[0], got)
 	}
 	if got := texts[heads[1]]; !strings.Contains(got, "Winding of the strike train") || strings.Contains(got, "the clock stops within days") {
 		t.Errorf("what may have stopped is %s", got)
 	}
-	if got := texts[heads[2]]; !strings.Contains(got, "Lamp 0") || !strings.Contains(got, "Ask the sexton. Takes about 1.5 hours.") {
+	if got := texts[heads[2]]; !strings.Contains(got, "Lamp 0") || !strings.Contains(got, "Ask the sexton.") || !strings.Contains(got, "Takes about 1.5 hours.") {
 		t.Errorf("what stops soon is %s", got)
 	}
 	for _, link := range []string{"/outlook", "/timechange"} {
@@ -296,20 +296,31 @@ func TestCautionsOnPaper(t *testing.T) {
 		seen[f] = true
 	}
 	full, short := 0, 0
+	stands := map[string]string{} // by the place of the task
 	for _, n := range nodes(t, body) {
 		if class, _ := attr(n, "class"); n.Data != "li" || class != "task" {
 			continue
 		}
 		text := textOf(n)
 		var own, number string
+		id, _ := attr(n, "id")
 		for c := range n.Descendants() {
-			switch class, _ := attr(c, "class"); class {
-			case "caution", "caution numbered":
+			class := strings.Fields(func() string { v, _ := attr(c, "class"); return v }())
+			switch {
+			case slices.Contains(class, "caution"):
 				own = strings.TrimPrefix(textOf(c), "Caution. ")
-				if (class == "caution numbered") != seen[own] {
+				if strings.HasPrefix(own, "As for the ") {
+					for a := range c.Descendants() {
+						if to, ok := attr(a, "href"); ok {
+							own = stands[strings.TrimPrefix(to, "#")]
+						}
+					}
+				}
+				stands[id] = own
+				if slices.Contains(class, "numbered") != seen[own] {
 					t.Errorf("%s: %q", class, own)
 				}
-			case "paper":
+			case slices.Contains(class, "paper"):
 				number = textOf(c)
 			}
 		}
@@ -332,6 +343,47 @@ func TestCautionsOnPaper(t *testing.T) {
 	}
 	if full == 0 || short == 0 {
 		t.Errorf("%d cautions stand in full on paper and %d by number: want both", full, short)
+	}
+}
+
+// On a page the same caution stands once for each clock, whole, and folded after
+// its first words but for dangerous work: its beginning and its rest are all of it.
+func TestCautionsStandOnce(t *testing.T) {
+	here := "Low beam. Never stand under a weight. Local rules and licensed people decide."
+	long := "Do not wind while it strikes or is about to; see that the click holds before you let go; keep clear of the handle and of the fly. " + here
+	task := func(kind schedule.TaskKind, about string, rank schedule.Rank, caution string) taskLine {
+		return taskLine{Task: schedule.Task{Clock: "a", Kind: kind, About: about, Rank: rank, Caution: caution}}
+	}
+	lists := [][]taskLine{{task(schedule.Winding, "going train", schedule.Plain, long), task(schedule.Locked, "", schedule.Danger, long),
+		task(schedule.LineLook, "line", schedule.Plain, long), task(schedule.Oiling, "", schedule.Plain, "A drop, not a flood.")},
+		{task(schedule.Winding, "strike train", schedule.PastItsDay, long)}}
+	other := task(schedule.Winding, "going train", schedule.Plain, long)
+	other.Clock = "b"
+	locked := task(schedule.Winding, "chime train", schedule.Plain, long)
+	locked.locked = true
+	lists[1] = append(lists[1], other, locked)
+	newTaskLists(lists)
+	for i, want := range []struct {
+		t            *taskLine
+		folded, like bool
+	}{{&lists[0][0], true, false}, {&lists[0][1], false, false}, {&lists[0][2], false, false}, {&lists[0][3], false, false},
+		{&lists[1][0], false, true}, {&lists[1][1], true, false}, {&lists[1][2], false, false}} {
+		w := want.t.Warn
+		if (w.Rest != "") != want.folded || (w.Like != "") != want.like {
+			t.Errorf("%d: %+v", i, w)
+		}
+		if got := strings.TrimSpace(w.First + " " + w.Rest); got != want.t.Caution {
+			t.Errorf("%d: it says %q, want %q", i, got, want.t.Caution)
+		}
+	}
+	if w := lists[1][0].Warn; w.LikeID != lists[0][0].ID || w.Like != "winding of the going train" {
+		t.Errorf("it points to %+v", w)
+	}
+	if got := ownCaution("Mind the fly. "+here, here); got != "Mind the fly. Local rules and licensed people decide." {
+		t.Errorf("what is the task's own is %q", got)
+	}
+	if got := ownCaution("Mind the fly.", here); got != "Mind the fly." {
+		t.Errorf("without what holds there it is %q", got)
 	}
 }
 

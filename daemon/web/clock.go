@@ -28,6 +28,7 @@ type clockPage struct {
 	Locks         []lockLine
 	Flags         []string // entries from old books that do not fit
 	Tasks         taskList
+	Here          string // what to mind there whatever the work; empty: nothing
 	Trains        []trainLine
 	Time          timeView
 	Oils          []oilLine
@@ -41,6 +42,10 @@ type clockPage struct {
 	People        []dutyLine
 	Kinds         []schedule.EntryKind
 	Jobs          []jobLink // quick forms
+	// For who logs nothing here, and so owns it: the year's work in a sentence,
+	// and the first tasks of it.
+	Ahead  string
+	Coming []pair
 }
 
 // taskLine is one task in a list.
@@ -50,11 +55,14 @@ type taskLine struct {
 	When      string   // where today stands in it
 	Marks     []string // of its bearing: read again, rate changed
 	Window    string
-	Who       string
+	Who       string // the first of those who should do it, and how many more
+	All       string // all of them, where Who does not name them; else empty
+	Said      bool   // how it presses stands above the list
 	Takes     string // how long it takes; empty: not known
-	// Number of its caution at the foot of a printed list; 0: it stands in full
-	// with the task there too.
-	Number    int
+	Sure      string // how sure its date is, in a word; empty: not said
+	ID        string // its place on the page
+	Warn      warning
+	locked    bool   // its clock is
 	Form      string // address of the form that logs it; empty: none
 	FormWords string
 }
@@ -99,6 +107,11 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 	if page.Change != nil && !slices.Contains(page.Kinds, schedule.Set) {
 		page.Change.Form = ""
 	}
+	if len(page.Kinds) == 0 {
+		alone := &schedule.Snapshot{Now: snap.Now, Fleet: snap.Fleet, Clocks: []schedule.Assessment{a}}
+		page.Ahead = strings.Replace(outlookLede(alone.YearAhead()), "on the clocks", "on this clock", 1)
+		page.Coming = coming(snap.Fleet, a)
+	}
 	for i := range page.Locks {
 		if !slices.Contains(page.Kinds, schedule.Noted) {
 			page.Locks[i].Form = ""
@@ -107,13 +120,10 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 	if id := r.URL.Query().Get("logged"); id != "" {
 		page.Logged = loggedWords(a, id)
 	}
-	var tasks []taskLine
-	for _, t := range a.Tasks {
-		l := newTaskLine(by(r), snap.Fleet, a, t)
-		l.ClockName = "" // the page says it
-		tasks = append(tasks, l)
+	page.Tasks, page.Here = tasksHere(by(r), snap.Fleet, a)
+	if page.Change != nil {
+		page.Change.Warn = soloWarning(page.Change.Caution, page.Here)
 	}
-	page.Tasks = newTaskLists([][]taskLine{tasks})[0]
 	for _, o := range a.Oils {
 		page.Oils = append(page.Oils, newOilLine(a, o))
 	}
@@ -136,6 +146,42 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		page.Log[i].Pictures = shown[page.Log[i].ID]
 	}
 	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page, Now: a.Now})
+}
+
+// mostComing is how many tasks an owner is told of before all else.
+const mostComing = 5
+
+// coming are the first tasks of a clock in few words, for its owner.
+func coming(f schedule.Fleet, a schedule.Assessment) []pair {
+	var out []pair
+	for _, t := range a.Tasks[:min(mostComing, len(a.Tasks))] {
+		l := newTaskLine(schedule.Actor{}, f, a, t)
+		words := l.When
+		if l.Who != "" {
+			words += "; for " + l.Who
+		}
+		out = append(out, pair{schedule.Capital(t.What()), words})
+	}
+	return out
+}
+
+// tasksHere are the tasks of one clock as its page shows them, and what to mind
+// there whatever the work.
+func tasksHere(reader schedule.Actor, f schedule.Fleet, a schedule.Assessment) (list taskList, here string) {
+	here = schedule.Caution("", a.Site, a.Clock.Cautions)
+	var tasks []taskLine
+	for _, t := range a.Tasks {
+		l := newTaskLine(reader, f, a, t)
+		l.ClockName = "" // the page says it
+		if l.Rank != schedule.Danger {
+			l.Caution = ownCaution(l.Caution, here)
+		}
+		tasks = append(tasks, l)
+	}
+	if here == deferral {
+		here = ""
+	}
+	return newTaskLists([][]taskLine{tasks})[0], here
 }
 
 // assessment finds the clock that the address names, or answers that there is
@@ -173,7 +219,14 @@ func picture(p chart.Picture) template.HTML {
 
 func newTaskLine(reader schedule.Actor, f schedule.Fleet, a schedule.Assessment, t schedule.Task) taskLine {
 	l := taskLine{Task: t, ClockName: a.Clock.Name, Window: window(t),
-		When: when(t, schedule.DateOf(a.Now, a.Zone)), Who: schedule.And(names(f, t.People)), Takes: takes(t.Minutes)}
+		When: when(t, schedule.DateOf(a.Now, a.Zone)), Takes: takes(t.Minutes), locked: len(a.Locks) > 0}
+	all := names(f, t.People)
+	if l.Who = schedule.And(all); len(all) > 2 {
+		l.Who, l.All = fmt.Sprintf("%s, or %d others", all[0], len(all)-1), l.Who
+	}
+	if word, _, ok := strings.Cut(t.Confidence, ":"); ok {
+		l.Sure = word
+	}
 	if o, ok := a.Outlook(t.Subject); ok && (t.Kind == schedule.Measuring || t.Kind == schedule.NearLimit) {
 		l.Marks = marksOf(o)
 	}

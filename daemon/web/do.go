@@ -114,6 +114,7 @@ type doPage struct {
 	More     []field
 	MoreOpen bool
 	Faults   []fault
+	Lost     string // what to say of the pictures that were sent with it
 	Doubted  bool
 	Repair   string
 	Full     string // address of the full form
@@ -239,7 +240,7 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 	base := "/clock/" + url.PathEscape(q.a.Clock.Slug)
 	page := doPage{
 		Clock: q.a.Clock, Head: q.head, Action: q.address(q.a.Clock.Slug, q.subject), Button: q.button, Kind: q.kind, Key: v.Get("key"),
-		Faults: faults, Doubted: q.doubted, Shows: q.shows, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Rendered: q.now.UnixMilli(),
+		Faults: faults, Doubted: q.doubted, Shows: q.shows, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Rendered: q.now.UnixMilli(), Lost: q.lost(faults),
 		Repair: base + "/log?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode(),
 	}
 	t, ok := q.due()
@@ -282,7 +283,7 @@ func (q quick) place(page *doPage, faults []fault) {
 			all[x.Name] = x
 		default:
 			page.More = append(page.More, x)
-			page.MoreOpen = page.MoreOpen || x.Fault != "" || x.filled()
+			page.MoreOpen = page.MoreOpen || x.Fault != "" || x.filled() || x.Name == "picture" && page.Lost != ""
 		}
 	}
 	for _, name := range q.asks {
@@ -328,7 +329,7 @@ func (q quick) shape(x field) field {
 			x.Hint = "As last time. Mend it if it was another."
 		}
 	case "errorFound":
-		x.Hint = "Seconds, or like 1:30. Leave empty if not looked at."
+		x.Hint = "Seconds, or like 1:30, and whether fast or slow. Leave empty if not looked at."
 		if last, ok := q.last(func(e schedule.Entry) bool { return e.ErrorFound != nil }); ok {
 			x.Hint += " Last time " + fastSlow(*last.ErrorFound) + ", on " + day(last.At, zone) + "."
 		}
@@ -397,6 +398,9 @@ func moves(was, is schedule.Assessment, e schedule.Entry) []string {
 	}
 	say := func(t schedule.Task, words string) {
 		line := schedule.Capital(t.What()) + " " + words + "."
+		if old, ok := find(was, t); !t.Due.IsZero() && (!ok || old.Due != t.Due) && t.Reason != "" { // why it moved
+			line += " Why: " + sentence(t.Reason)
+		}
 		if answeredBy[t.Kind] == e.Kind {
 			first = append(first, line)
 			return

@@ -66,15 +66,17 @@ func TestQuickWinding(t *testing.T) {
 	}
 	before, _ := newDesk().snap.Clock("corn-hall")
 	after, _ := d.snap.Clock("corn-hall")
+	why := ""
 	due := func(a schedule.Assessment) string {
 		for _, task := range a.Tasks {
 			if task.Kind == schedule.Winding && task.Subject == "strike" {
+				why = task.Reason
 				return task.Due.Words()
 			}
 		}
 		return "nothing"
 	}
-	want := "Winding of the strike train was due " + due(before) + ", now " + due(after) + "."
+	want := "Winding of the strike train was due " + due(before) + ", now " + due(after) + ". Why: " + sentence(why)
 	text = pageText(t, s, to)
 	if due(before) == due(after) || !strings.Contains(text, want) || !strings.Contains(text, "Correct this entry") {
 		t.Errorf("the page after it says %s, want %q", text, want)
@@ -102,7 +104,7 @@ func TestQuickForms(t *testing.T) {
 		{"corn-hall/do/measure?subject=bearing/centre-front", url.Values{"value": {"23"}, "valueUnit": {"thou"}}, schedule.Measured, func(e schedule.Entry) bool { return e.Reading.Value == 584 }},
 		{"corn-hall/do/measure?subject=hammer-front", url.Values{"value": {"2"}, "valueUnit": {"64ths"}}, schedule.Measured, func(e schedule.Entry) bool { return e.Reading.Value == 794 }},
 		{"corn-hall/do/measure?subject=hammer-front", url.Values{"value": {"0.8 mm"}, "valueUnit": {"thou"}}, schedule.Measured, func(e schedule.Entry) bool { return e.Reading.Value == 800 }},
-		{"corn-hall/do/set", url.Values{"errorFound": {"60"}, "errorLeft": {"0"}}, schedule.Set, func(e schedule.Entry) bool { return *e.ErrorFound == 60 && *e.ErrorLeft == 0 }},
+		{"corn-hall/do/set", url.Values{"errorFound": {"60"}, "errorFoundWay": {"fast"}, "errorLeft": {"0"}}, schedule.Set, func(e schedule.Entry) bool { return *e.ErrorFound == 60 && *e.ErrorLeft == 0 }},
 		{"corn-hall/do/stopped", url.Values{"cause": {"birds"}}, schedule.Stopped, func(e schedule.Entry) bool { return e.Cause == schedule.Birds }},
 		{"corn-hall/do/started", nil, schedule.Started, func(e schedule.Entry) bool { return e.Train == "" }},
 	} {

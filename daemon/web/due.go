@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"net/http"
-	"slices"
 
 	"endshake/schedule"
 )
@@ -40,7 +39,7 @@ type dueGroup struct {
 // it means.
 var headings = []struct{ head, words string }{
 	{schedule.RankWords[schedule.Danger], "something may hurt somebody, or break"},
-	{schedule.RankWords[schedule.MayHaveStopped], "by what is logged it has run down, or a power cut stopped it: find out how it stands"},
+	{schedule.RankWords[schedule.MayHaveStopped], "run down by its log, or after a power cut"},
 	{schedule.RankWords[schedule.StopsSoon], "without it the clock stops within days"},
 	{schedule.RankWords[schedule.AtLimit], "a bearing or a line is at its limit"},
 	{schedule.RankWords[schedule.PastItsDay], "past the last good day"},
@@ -73,7 +72,7 @@ func (s *server) due(w http.ResponseWriter, r *http.Request) {
 func (rd *onlooker) duePage(by schedule.Actor, f sieve) duePage {
 	page := duePage{Kinds: schedule.TaskKinds, Empty: len(rd.seen.Clocks) == 0, Change: changeLink(rd.seen)}
 	found := rd.siftTasks(&f)
-	page.Lede = rd.dueLede(found)
+	page.Lede = rd.dueLede(found, f.Order)
 	if f.Order == byPlace {
 		found = rd.placeByPlace(found)
 	} else {
@@ -127,7 +126,9 @@ func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, fr
 			}
 			groups, lists = append(groups, g), append(lists, nil)
 		}
-		lists[len(lists)-1] = append(lists[len(lists)-1], newTaskLine(by, rd.seen.Fleet, zoned(*a), *rd.task(at)))
+		t := newTaskLine(by, rd.seen.Fleet, zoned(*a), *rd.task(at))
+		t.Said = order != byPlace
+		lists[len(lists)-1] = append(lists[len(lists)-1], t)
 	}
 	var cautions []string
 	for i, l := range newTaskLists(lists) {
@@ -137,7 +138,7 @@ func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, fr
 }
 
 // dueLede is the one thing to know of the tasks that are shown.
-func (rd *onlooker) dueLede(found []taskAt) string {
+func (rd *onlooker) dueLede(found []taskAt, order order) string {
 	if len(found) == 0 {
 		return fmt.Sprintf("Nothing is late, due or open, and nothing opens within %d days.", daysAhead)
 	}
@@ -152,7 +153,7 @@ func (rd *onlooker) dueLede(found []taskAt) string {
 		}
 	}
 	out += "."
-	if t, a := rd.task(found[0]), zoned(rd.snap.Clocks[found[0].clock]); pressing(t.State) {
+	if t, a := rd.task(found[0]), zoned(rd.snap.Clocks[found[0].clock]); order == byPlace && pressing(t.State) { // else it stands first below
 		out += fmt.Sprintf(" First of all: %s at %s, %s.", t.What(), a.Clock.Name, when(*t, schedule.DateOf(a.Now, a.Zone)))
 	}
 	return out
@@ -164,39 +165,20 @@ type taskList struct {
 	Cautions []string
 }
 
-// keepsCaution are the kinds of task whose caution stands in full with them in
-// print too: what goes wrong there goes wrong at once.
-var keepsCaution = []schedule.TaskKind{schedule.Locked, schedule.PowerCheck, schedule.NearLimit, schedule.LineLook, schedule.LineAge}
-
-// newTaskLists numbers the cautions of lists that stand on one page. On paper a
-// caution that comes again and again stands once at the foot, and each task
-// names its number; the cautions of dangerous work stay where they are.
+// newTaskLists gives lists that stand on one page their places on it, and their
+// cautions as they are shown there.
 func newTaskLists(lists [][]taskLine) []taskList {
-	times := map[string]int{}
+	n := 0
 	for _, l := range lists {
-		for _, t := range l {
-			times[t.Caution]++
+		for j := range l {
+			n++
+			l[j].ID = fmt.Sprint("task-", n)
 		}
 	}
-	number := map[string]int{}
-	var cautions []string
+	cautions := warn(lists)
 	out := make([]taskList, len(lists))
 	for i, l := range lists {
-		for j := range l {
-			t := &l[j]
-			if t.Rank == schedule.Danger || slices.Contains(keepsCaution, t.Kind) || times[t.Caution] < 2 || t.Caution == "" {
-				continue
-			}
-			if number[t.Caution] == 0 {
-				cautions = append(cautions, t.Caution)
-				number[t.Caution] = len(cautions)
-			}
-			t.Number = number[t.Caution]
-		}
-		out[i].Lines = l
-	}
-	for i := range out {
-		out[i].Cautions = cautions
+		out[i] = taskList{Lines: l, Cautions: cautions}
 	}
 	return out
 }

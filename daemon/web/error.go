@@ -16,6 +16,7 @@ type apology struct {
 	Head string // what is wrong
 	Text string // how to go on
 	Bare bool   // of a page that leads nowhere else
+	Ways []jobLink
 }
 
 func (s *server) sorry(w http.ResponseWriter, r *http.Request, status int, head, text string) {
@@ -23,7 +24,7 @@ func (s *server) sorry(w http.ResponseWriter, r *http.Request, status int, head,
 		s.problem(w, r, status, &schedule.Error{Message: cmp.Or(apiSorry[status], text)})
 		return
 	}
-	s.show(w, r, status, "error", view{Title: head, Body: apology{head, text, ofLink(r.URL.Path) != ""}})
+	s.show(w, r, status, "error", view{Title: head, Body: apology{Head: head, Text: text, Bare: ofLink(r.URL.Path) != ""}})
 }
 
 // nowhere answers for a page that does not exist.

@@ -23,6 +23,7 @@ type field struct {
 	Required          bool
 	More              bool // stands under More
 	Fault             string
+	Was               string // what the entry to be corrected says, in words
 }
 
 // tick is one box of a list.
@@ -53,13 +54,14 @@ type entryForm struct {
 
 // fields are the questions for a kind of entry, each with its value and fault.
 func (f entryForm) fields(kind schedule.EntryKind, faults []fault) []field {
-	out := append([]field{f.whenField()}, f.own(kind)...)
+	var out []field
+	if f.values.Get("replaces") != "" {
+		out = append(out, field{Name: "why", Label: "Why is it corrected?", Input: "text", Required: true})
+	}
+	out = append(append(out, f.whenField()), f.own(kind)...)
 	out = append(out, f.whoField(), field{Name: "note", Label: "Note", Input: "long",
 		Hint: "Anything odd: noise, black oil, birds, rope, weather."})
 	out = append(out, f.pictureField()...)
-	if f.values.Get("replaces") != "" {
-		out = append(out, field{Name: "why", Label: "Why is the earlier entry corrected?", Input: "text", Required: true})
-	}
 	for i := range out {
 		out[i].Value = f.values.Get(out[i].Name)
 		for j := range out[i].Ticks {
@@ -74,7 +76,54 @@ func (f entryForm) fields(kind schedule.EntryKind, faults []fault) []field {
 			}
 		}
 	}
+	f.beside(kind, out)
 	return out
+}
+
+// beside puts what the entry to be corrected says beside the questions, and
+// those that it does not answer under More, where its kind stays.
+func (f entryForm) beside(kind schedule.EntryKind, fields []field) {
+	was := f.was()
+	if was == nil {
+		return
+	}
+	for i := range fields {
+		q := &fields[i]
+		q.Was = q.words(was[q.Name])
+		answers := was.Get(strings.TrimSuffix(q.Name, "Way")) != "" || q.Required || slices.Contains([]string{"by", "note"}, q.Name)
+		if string(kind) == was.Get("kind") && !answers {
+			q.More = true
+		} else if answers {
+			q.More = false
+		}
+	}
+}
+
+// words says answers as the form shows them.
+func (q field) words(values []string) string {
+	var out []string
+	for _, v := range values {
+		for _, o := range q.Options {
+			if o.Value == v && v != "" {
+				v = o.Label
+			}
+		}
+		for _, t := range q.Ticks {
+			if t.Value == v {
+				v = t.Label
+			}
+		}
+		switch {
+		case v == "":
+			continue
+		case q.Input == "checkbox":
+			v = "ticked"
+		case q.Input == "datetime-local":
+			v = strings.Replace(v, "T", ", ", 1)
+		}
+		out = append(out, v)
+	}
+	return strings.Join(out, "; ")
 }
 
 func (f entryForm) whenField() field {
@@ -157,7 +206,7 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 			{Name: "nutWay", Label: "The bob was", Input: "select", Options: []option{{"up", "raised: the clock gains"}, {"down", "lowered: the clock loses"}}}}
 	case schedule.Noted:
 		seen := foundFields()
-		seen[0].Label, seen[0].Hint = "Error found, if only the time was looked at", "Seconds, or 1:30 for minutes. That is no inspection, and counts for its rate alone."
+		seen[0].Label, seen[0].Hint = "Error found, if only the time was looked at", "Seconds, or 1:30 for minutes; with fast or slow. That is no inspection, and counts for its rate alone."
 		return append(seen, f.seasonFields()...)
 	}
 	return nil
@@ -165,7 +214,7 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 
 // way asks for the sign of an error in words.
 func way(name, label string) field {
-	return field{Name: name, Label: label, Input: "select", Options: []option{{"fast", "fast"}, {"slow", "slow"}}}
+	return field{Name: name, Label: label, Input: "select", Options: []option{{"", "fast or slow?"}, {"fast", "fast"}, {"slow", "slow"}}}
 }
 
 func (f entryForm) trainField(all string) field {

@@ -83,7 +83,7 @@ func (f entryForm) kept(asked []field) []field {
 
 // foundFields ask how far the clock was out when it was looked at.
 func foundFields() []field {
-	return []field{{Name: "errorFound", Label: "Error found", Input: "text", Hint: "In seconds, or like 1:30 or 1 min 30 s; leave empty if not looked at."},
+	return []field{{Name: "errorFound", Label: "Error found", Input: "text", Hint: "In seconds, or like 1:30 or 1 min 30 s, and whether fast (+) or slow (-); leave empty if not looked at."},
 		way("errorFoundWay", "It was")}
 }
 

@@ -84,7 +84,8 @@ var mistakes = []struct {
 	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "1e999", "is not a plain number"},
 	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "NaN", "is not a plain number"},
 	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "0x10", "is not a plain number"},
-	{[]string{"errorFound", "errorLeft", "nutTurns", "grams"}, "-5", "choose the direction beside it"},
+	{[]string{"nutTurns", "grams"}, "-5", "choose the direction beside it"},
+	{[]string{"errorFoundWay"}, "", "Choose whether it was fast or slow"},
 	{[]string{"turns"}, "-5", "nothing less than 0"},
 	{[]string{"cutFrom", "cutTo"}, "soon", "is no date and time"},
 	{[]string{"celsius", "corrector"}, "warm", "is not a plain number"},
@@ -180,6 +181,34 @@ func checkKept(t *testing.T, what, fault string, v url.Values, body string) {
 	for name := range v {
 		if name != fault && again.Get(name) != v.Get(name) {
 			t.Errorf("%s: %s was %q and is now %q", what, name, v.Get(name), again.Get(name))
+		}
+	}
+}
+
+// An error has its direction from the choice or from its sign: there is no
+// usual one, and the two must agree. What is right needs none.
+func TestDirectionOfAnError(t *testing.T) {
+	for _, tt := range []struct {
+		text, way string
+		want      float64
+		fault     string // field; empty: it is taken
+	}{
+		{"90", "fast", 90, ""}, {"90", "slow", -90, ""}, {"+90", "", 90, ""}, {"-1:30", "", -90, ""}, {"\u22121 min 30 s", "", -90, ""}, {"+ 12,5", "fast", 12.5, ""},
+		{"-12", "slow", -12, ""}, {"0", "", 0, ""}, {"0", "slow", 0, ""}, {"90", "", 0, "errorFoundWay"}, {"90", "sideways", 0, "errorFoundWay"}, {"+90", "slow", 0, "errorFoundWay"},
+		{"-90", "fast", 0, "errorFoundWay"}, {"--90", "", 0, "errorFound"}, {"-", "", 0, "errorFound"}, {"+NaN", "", 0, "errorFound"}, {"+Inf", "", 0, "errorFound"},
+	} {
+		r := reader{entryForm: entryForm{values: url.Values{"errorFound": {tt.text}, "errorFoundWay": {tt.way}}}, asks: map[string]field{"errorFound": {}}}
+		got := r.signed("errorFound", "errorFoundWay")
+		switch {
+		case tt.fault == "" && (got == nil || *got != tt.want || len(r.faults) > 0):
+			t.Errorf("%q and %q: %v, %v", tt.text, tt.way, got, r.faults)
+		case tt.fault != "" && (len(r.faults) != 1 || r.faults[0].Field != tt.fault):
+			t.Errorf("%q and %q: %v", tt.text, tt.way, r.faults)
+		}
+		for _, q := range []field{way("w", "It was")} {
+			if q.Options[0].Value != "" {
+				t.Errorf("a direction is chosen beforehand: %v", q.Options)
+			}
 		}
 	}
 }

@@ -267,3 +267,37 @@ func TestOneBrokenWire(t *testing.T) {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
+
+// A correction asks first why, shows what the entry says beside each question,
+// and folds away what its kind could say and it does not.
+func TestCorrectionShowsWhatWas(t *testing.T) {
+	s := careSite(t)
+	var e schedule.Entry
+	for _, x := range s.desk.f.log["corn-hall"] {
+		if x.Kind == schedule.Measured {
+			e = x
+		}
+	}
+	if e.ID == "" {
+		t.Fatal("nobody measured it")
+	}
+	_, body := get(t, s, "/clock/corn-hall/log?kind=measured&replaces="+e.ID)
+	checkPage(t, "a correction", body)
+	_, form, _ := strings.Cut(body, "<form class=\"entry\"")
+	shown, more, ok := strings.Cut(form, "<details")
+	if !ok || strings.Index(shown, `name="why"`) < 0 || strings.Index(shown, `name="why"`) > strings.Index(shown, `name="at"`) {
+		t.Errorf("why is not asked first: %s", shown)
+	}
+	for _, name := range []string{"celsius", "old"} {
+		if strings.Contains(shown, `name="`+name+`"`) || !strings.Contains(more, `name="`+name+`"`) {
+			t.Errorf("%s, of which the entry says nothing, is not folded away", name)
+		}
+	}
+	if want := "As logged: " + e.Reading.Value.String(); !strings.Contains(shown, want) || strings.Contains(more, "As logged") {
+		t.Errorf("the form lacks %q, or shows what was not said", want)
+	}
+	// Of another kind it is the form of that kind, whole.
+	if _, body := get(t, s, "/clock/corn-hall/log?kind=oiled&replaces="+e.ID); !strings.Contains(body, `name="oil"`) || !strings.Contains(body, "As logged: ") {
+		t.Error("as another kind it asks not for the oil, or does not say of which bearing it was")
+	}
+}

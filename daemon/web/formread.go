@@ -186,8 +186,11 @@ func (r *reader) number(name string) float64 {
 // directed are the questions that have their direction beside them.
 var directed = []string{"errorFound", "errorLeft", "nutTurns", "grams"}
 
-func (r *reader) plain(name string, below bool) float64 {
-	s := strings.Replace(r.text(name), ",", ".", 1)
+func (r *reader) plain(name string, below bool) float64 { return r.figures(name, r.text(name), below) }
+
+// figures reads a number as it is written.
+func (r *reader) figures(name, text string, below bool) float64 {
+	s := strings.Replace(text, ",", ".", 1)
 	v, err := strconv.ParseFloat(s, 64)
 	switch {
 	case err != nil || math.IsNaN(v) || math.IsInf(v, 0) || strings.ContainsAny(s, "xXpP_"):
@@ -203,18 +206,37 @@ func (r *reader) plain(name string, below bool) float64 {
 	return v
 }
 
-// signed reads seconds with their direction in words; nil when left empty, or
-// not asked.
+// signed reads seconds with their direction, in words or by a sign: there is no
+// usual one. Nil when left empty, or not asked.
 func (r *reader) signed(name, wayName string) *float64 {
-	if r.asked(name) == "" {
+	s, way := r.asked(name), r.text(wayName)
+	if s == "" {
 		return nil
 	}
-	v, ok := minutesOf(r.text(name))
-	if !ok {
-		v = r.number(name)
+	for sign, says := range map[string]string{"+": "fast", "-": "slow", "\u2212": "slow"} {
+		rest, ok := strings.CutPrefix(s, sign)
+		if !ok {
+			continue
+		}
+		if way != "" && way != says {
+			r.fault(wayName, "%q says that it was %s, and %s is chosen: mend one of the two", short(s), says, short(way))
+			return nil
+		}
+		s, way = strings.TrimSpace(rest), says
+		break
 	}
-	if r.text(wayName) == "slow" {
+	before := len(r.faults)
+	v, ok := minutesOf(s)
+	if !ok {
+		v = r.figures(name, s, false)
+	}
+	switch {
+	case len(r.faults) > before:
+		return nil
+	case way == "slow" && v != 0:
 		v = -v
+	case way != "fast" && v != 0:
+		r.fault(wayName, "Choose whether it was fast or slow")
 	}
 	return &v
 }

@@ -74,8 +74,11 @@ func setSigned(v url.Values, name, wayName string, seconds *float64) {
 		return
 	}
 	v.Set(name, plainNumber(max(*seconds, -*seconds)))
-	if *seconds < 0 {
+	switch {
+	case *seconds < 0:
 		v.Set(wayName, "slow")
+	case *seconds > 0:
+		v.Set(wayName, "fast")
 	}
 }
 

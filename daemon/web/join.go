@@ -1,10 +1,12 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"crypto/subtle"
 	"errors"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -14,9 +16,12 @@ import (
 
 // joinPage has the holder of a link choose a password.
 type joinPage struct {
-	First  bool   // and say who they are: they run the fleet from then on
-	Name   string // of whose password it is
-	Whose  string // their short name
+	First  bool    // and say who they are: they run the fleet from then on
+	Name   string  // of whose password it is
+	Whose  string  // their short name
+	Who    *field  // which of the fleet they are; nil: it describes nobody
+	New    []field // asked only of somebody new
+	Open   bool    // they are shown
 	Fields []field
 	Faults []fault
 	Action string
@@ -50,11 +55,11 @@ func (s *server) joinable(w http.ResponseWriter, r *http.Request, deed schedule.
 		return p, false
 	}
 	if why := taken(p, s.Now()); why != "" {
-		s.ended(w, r, why+", or was used: log in if you chose a password by it, or ask for a new one")
+		s.overJoin(w, r, p, why)
 		return p, false
 	}
 	if _, here := snap.Fleet.Person(p.Person); deed == schedule.Joining && !here {
-		s.ended(w, r, "Whoever it was given to is not known here any more")
+		s.ended(w, r, "Whoever it was given to is not known here any more: ask your conservator for another")
 		return p, false
 	}
 	// A new password that was asked for is for the browser that asked.
@@ -67,20 +72,57 @@ func (s *server) joinable(w http.ResponseWriter, r *http.Request, deed schedule.
 	return p, true
 }
 
+// overJoin answers for a link to choose a password that holds no more: what is
+// the matter with it, and the way on.
+func (s *server) overJoin(w http.ResponseWriter, r *http.Request, p schedule.Pass, why string) {
+	in, anew := jobLink{"/login", "Log in"}, jobLink{"/forgot", "Choose a new password"}
+	say := func(head, text string, ways ...jobLink) {
+		s.show(w, r, http.StatusGone, "error", view{Title: head, Body: apology{Head: head, Text: text, Bare: true, Ways: ways}})
+	}
+	if p.Deed == schedule.First {
+		switch has, err := s.hasConservator(r.Context()); {
+		case err != nil:
+			s.fault(w, r, err)
+		case has:
+			say("Already used", "Somebody runs the fleet already. Log in if that is you; if not, ask them to let you in.", in)
+		default:
+			say("This link is over", why+", and nobody runs the fleet yet. The command endshake account first, on the machine of the service, prints another.")
+		}
+		return
+	}
+	a, err := s.Logins.Accounts.Account(r.Context(), p.Person)
+	switch has := err == nil && a.Hash != "" && a.Open(); {
+	case err != nil && schedule.CodeOf(err) != schedule.NotFound:
+		s.fault(w, r, err)
+	case has && !p.Ended.IsZero() && a.Changed.Sub(p.Ended).Abs() < time.Second:
+		say("Already used", "A password was chosen by this link on "+day(p.Ended, time.UTC)+". Log in with it; if it is lost, choose a new one.", in, anew)
+	case has:
+		say("This link is over", why+". Your password is as it was: log in with it; if it is lost, choose a new one.", in, anew)
+	default:
+		say("This link is over", why+". A newer one may be in your mail; if not, ask your conservator for another.")
+	}
+}
+
 func (s *server) showJoin(w http.ResponseWriter, r *http.Request, status int, p schedule.Pass, faults []fault) {
 	fleet := s.Desk.Snapshot().Fleet
 	page := joinPage{First: p.Deed == schedule.First, Name: personName(fleet, p.Person), Whose: p.Person, Faults: faults, Action: r.URL.Path}
 	title := "Choose a password"
 	if page.First {
 		title = "Who runs this fleet?"
-		who := field{Name: "person", Label: "You are", Input: "select", Options: []option{{"", "somebody new: name yourself below"}}}
-		for _, q := range fleet.People {
-			who.Options = append(who.Options, option{q.Slug, q.Name})
+		page.New = []field{
+			{Name: "name", Label: "Name", Input: "text", Auto: "name"},
+			{Name: "email", Label: "E-mail address", Input: "email", Hint: "Where letters go; may be empty.", Auto: "email"},
+			{Name: "zone", Label: "Zone", Input: "text", Hint: "Like Europe/London."}}
+		typed(page.New, r.PostForm, faults)
+		page.Open = len(fleet.People) == 0 || slices.ContainsFunc(page.New, func(q field) bool { return q.Value != "" || q.Fault != "" })
+		if len(fleet.People) > 0 {
+			who := []field{{Name: "person", Label: "You are", Input: "select", Options: []option{{"", "not on this list"}}}}
+			for _, q := range fleet.People {
+				who[0].Options = append(who[0].Options, option{q.Slug, cmp.Or(q.Name, q.Slug)})
+			}
+			typed(who, r.PostForm, faults)
+			page.Who = &who[0]
 		}
-		page.Fields = append(page.Fields, who,
-			field{Name: "name", Label: "Name", Input: "text", Hint: "Only of somebody new.", Auto: "name"},
-			field{Name: "email", Label: "E-mail address", Input: "email", Hint: "Where letters go; may be empty. Only of somebody new.", Auto: "email"},
-			field{Name: "zone", Label: "Zone", Input: "text", Hint: "Like Europe/London. Only of somebody new."})
 	}
 	page.Fields = append(page.Fields, passwordFields()...)
 	typed(page.Fields, r.PostForm, faults)
@@ -153,7 +195,7 @@ func (s *server) join(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if !a.Ended.IsZero() {
-		s.ended(w, r, "The account that it was for is closed")
+		s.ended(w, r, "The account that it was for is closed: ask your conservator to open it again")
 		return
 	}
 	s.keepChosen(w, r, p, person, a, "password chosen")
@@ -180,6 +222,10 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 	fleet := s.Desk.Snapshot().Fleet
 	person, known := fleet.Person(r.PostForm.Get("person"))
 	if !known {
+		if len(fleet.People) > 0 && r.PostForm.Get("name") == "" {
+			s.showJoin(w, r, http.StatusUnprocessableEntity, p, []fault{{"person", "Choose yourself on the list, or say below who you are."}})
+			return
+		}
 		person = newPerson(fleet, r.PostForm.Get("name"), r.PostForm.Get("email"), r.PostForm.Get("zone"))
 		if err := personFault(fleet, person); err != nil {
 			s.showJoin(w, r, http.StatusUnprocessableEntity, p, []fault{*err})
@@ -223,8 +269,8 @@ func (s *server) keepChosen(w http.ResponseWriter, r *http.Request, p schedule.P
 		}
 		return
 	}
-	a.Changed = s.Now()
-	if err := s.Logins.Entrances.Join(r.Context(), s.Now(), p.Token, p.Deed, a, what); err != nil {
+	a.Changed = s.Now() // when the pass ends, which tells that it was used
+	if err := s.Logins.Entrances.Join(r.Context(), a.Changed, p.Token, p.Deed, a, what); err != nil {
 		s.failed(w, r, err)
 		return
 	}

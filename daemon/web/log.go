@@ -19,6 +19,7 @@ type logPageView struct {
 	Kinds    []kindLink // to choose another kind
 	Fields   []field
 	More     []field // asked seldom
+	MoreHead string  // what they are
 	MoreOpen bool    // one of them is filled in, or at fault
 	Caution  string
 	Locked   string // against what the clock is locked; empty: it is not
@@ -29,6 +30,7 @@ type logPageView struct {
 	Replaces string
 	Old      string  // the entry to be corrected, in words
 	Faults   []fault // empty unless refused
+	Lost     string  // what to say of the pictures that were sent with it
 	Doubted  bool    // the reading is asked back
 	Repair   string  // address of the form that logs a repair of the same bearing
 }
@@ -249,7 +251,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	v := f.values
 	page := logPageView{
 		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Faults: faults,
-		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted, Made: f.now.UnixMilli(), Shows: f.shows, Locked: lockWords(f.a),
+		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted, Made: f.now.UnixMilli(), Shows: f.shows, Locked: lockWords(f.a), Lost: f.lost(faults),
 	}
 	page.Repair = page.Action + "?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode()
 	if !slices.Contains(schedule.EntryKinds, page.Kind) {
@@ -268,7 +270,11 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 		}
 		page.Kinds = append(page.Kinds, l)
 	}
+	page.MoreHead = "More"
 	if old, ok := entryOf(f.a, page.Replaces); ok && page.Replaces != "" {
+		if page.Kind == old.Kind {
+			page.MoreHead = "More, of which it says nothing"
+		}
 		page.Old = instant(old.At, f.a.Zone) + ", " + entryWords(f.a.Clock, f.a.Zone, old)
 	}
 	if page.Kind != "" {
@@ -278,7 +284,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 				continue
 			}
 			page.More = append(page.More, q)
-			page.MoreOpen = page.MoreOpen || q.Fault != "" || q.filled()
+			page.MoreOpen = page.MoreOpen || q.Fault != "" || q.filled() || q.Name == "picture" && page.Lost != ""
 		}
 		page.Caution = f.caution(page.Kind)
 	}

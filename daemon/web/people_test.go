@@ -45,6 +45,21 @@ func TestFromTheFirstConservatorOn(t *testing.T) {
 	res, body := b.get(at)
 	status(t, "the first page", res, 200, "")
 	checkPage(t, at, body)
+	folded := func(body string) bool { // what only somebody new is asked
+		_, after, _ := strings.Cut(body, "<details")
+		tag, in, _ := strings.Cut(after, ">")
+		in, _, _ = strings.Cut(in, "</details>")
+		if !strings.Contains(in, `name="name"`) || !strings.Contains(in, `name="email"`) || !strings.Contains(in, `name="zone"`) || strings.Contains(in, `name="password"`) {
+			t.Errorf("folded is %s", in)
+		}
+		return !strings.Contains(tag, "open")
+	}
+	if !folded(body) {
+		t.Error("who is on the list is asked for a name too")
+	}
+	if _, body := b.send(at, url.Values{"name": {"Nell Marrowby"}, "zone": {"Mars/Base"}, "password": {goodWord}, "twice": {goodWord}}); folded(body) {
+		t.Error("what is wrong is folded away")
+	}
 	for _, v := range []url.Values{
 		{"person": {"edda"}, "password": {"short"}, "twice": {"short"}},
 		{"person": {"edda"}, "password": {goodWord}, "twice": {goodWord + "x"}},
@@ -74,6 +89,13 @@ func TestFromTheFirstConservatorOn(t *testing.T) {
 	status(t, "the link again", res, 410, "")
 	res, _ = b.send(firstLink(e), form)
 	status(t, "another such link", res, 410, "")
+	used := firstLink(e)
+	p := e.book.links.by[strings.TrimPrefix(used, "/first/")]
+	p.Ended = e.desk.now
+	e.book.links.by[p.Token] = p
+	if res, body = b.get(used); res.StatusCode != 410 || !strings.Contains(body, "Already used") || !slices.Contains(links(t, used, body), "/login") {
+		t.Errorf("a used link answers %d: %s", res.StatusCode, body)
+	}
 	res, _ = b.send("/login", url.Values{"name": {"nell@example.org"}, "password": {goodWord}})
 	status(t, "the password", res, 303, "/")
 	res, _ = b.get("/")
@@ -117,8 +139,12 @@ func TestInvitation(t *testing.T) {
 			e.desk.now = e.desk.now.Add(6 * 24 * time.Hour)
 			res, _ = guest.send(link, url.Values{"password": {goodWord}, "twice": {goodWord}})
 			status(t, "choosing", res, 303, "/login?chosen=1")
-			res, _ = guest.get(link)
+			res, body = guest.get(link)
 			status(t, "the link again", res, 410, "")
+			checkPage(t, link, body)
+			if !strings.Contains(body, "Already used") || !slices.Contains(links(t, link, body), "/login") || !slices.Contains(links(t, link, body), "/forgot") {
+				t.Errorf("a used link does not say so, or leads nowhere: %s", body)
+			}
 			e.in("joerg-aepfel")
 		})
 	}
@@ -136,11 +162,17 @@ func TestInvitationEnds(t *testing.T) {
 	status(t, "what was open before", res, 303, "")
 	res, _ = e.browser().send("/login", url.Values{"name": {"tom"}, "password": {goodWord}})
 	status(t, "the password of before", res, 422, "")
-	res, _ = e.browser().get(links[0])
+	res, body := e.browser().get(links[0])
 	status(t, "the first of two links", res, 410, "")
+	if !strings.Contains(body, "It was taken back on") || !strings.Contains(body, "ask your conservator for another") {
+		t.Errorf("a link that was taken back says %s", body)
+	}
 	e.desk.now = e.desk.now.Add(inviteFor + time.Second)
-	res, _ = e.browser().get(links[1])
+	res, body = e.browser().get(links[1])
 	status(t, "a link of more than a week", res, 410, "")
+	if !strings.Contains(body, "It ended on") || !strings.Contains(body, "ask your conservator for another") {
+		t.Errorf("a link that is over says %s", body)
+	}
 }
 
 // What lets others in asks for the password again after a quarter of an hour.

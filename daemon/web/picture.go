@@ -203,8 +203,14 @@ func (f entryForm) pictureField() []field {
 		return nil
 	}
 	q := field{Name: "picture", Label: "Pictures", Input: "file", Hint: "Up to three. They are made smaller, and where they were taken is cut out of them."}
-	if len(f.raw) > 0 {
-		q.Hint = "Choose them again: a refused form does not keep them. " + q.Hint
-	}
 	return []field{q}
+}
+
+// lost says that the pictures of a refused form must be chosen again: a browser
+// sends them once, and they are not kept. Empty: there were none.
+func (f entryForm) lost(faults []fault) string {
+	if len(f.raw) == 0 || len(faults) == 0 {
+		return ""
+	}
+	return "Choose the " + map[bool]string{true: "picture", false: strconv.Itoa(len(f.raw)) + " pictures"}[len(f.raw) == 1] + " again: a form that is refused does not keep pictures."
 }

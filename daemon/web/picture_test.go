@@ -273,7 +273,7 @@ func TestPicturesOfAFormRefused(t *testing.T) {
 		if text := flat(t, body); res.StatusCode != tt.status || !strings.Contains(text, tt.says) {
 			t.Errorf("%s: %d: %s", name, res.StatusCode, text)
 		}
-		if tt.status == 422 && (!strings.Contains(body, "a crack in the &lt;bush&gt;") || !strings.Contains(body, "Choose them again")) {
+		if tt.status == 422 && (!strings.Contains(body, "a crack in the &lt;bush&gt;") || !strings.Contains(body, "Choose the 2 pictures again:")) {
 			t.Errorf("%s: what was filled in is lost", name)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"net/http"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 )
@@ -40,19 +41,21 @@ func newViews() *views {
 
 // view is what the layout needs around the body of a page.
 type view struct {
-	Title  string // the page's own, in the browser's tab
-	Here   string // which link of the top line it belongs to
-	Body   any
-	Banner string
-	Style  string // address of the style sheet
-	Icon   string
-	Script string
-	Now    time.Time // when what it shows was assessed; zero: the latest of all
-	AsOf   string    // the same in words
-	Bare   bool      // the page of a link in a letter, that leads nowhere else
-	Out    bool      // nobody is logged in where people do
-	Me     string    // who is logged in; empty: nobody logs in
-	Runs   bool      // the reader runs the fleet
+	Title string // the page's own, in the browser's tab
+	Here  string // which link of the top line it belongs to
+	Body  any
+	// Banner is the first sentence of the line above every page, BannerMore the
+	// rest of it.
+	Banner, BannerMore string
+	Style              string // address of the style sheet
+	Icon               string
+	Script             string
+	Now                time.Time // when what it shows was assessed; zero: the latest of all
+	AsOf               string    // the same in words
+	Bare               bool      // the page of a link in a letter, that leads nowhere else
+	Out                bool      // nobody is logged in where people do
+	Me                 string    // who is logged in; empty: nobody logs in
+	Runs               bool      // the reader runs the fleet
 	// Settings are shown to whoever runs the fleet.
 	Settings bool
 }
@@ -76,6 +79,9 @@ func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name s
 // render makes a page with the layout around it.
 func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	v.Banner, v.Bare = s.Banner, ofLink(r.URL.Path) != ""
+	if first, rest, ok := strings.Cut(s.Banner, ". "); ok {
+		v.Banner, v.BannerMore = first+".", rest
+	}
 	v.Style, v.Icon, v.Script = s.views.files.path("endshake.css"), s.views.files.path("mark.svg"), s.views.files.path("keep.js")
 	v.Out = s.Logins != nil && !known(by(r))
 	v.Settings = s.Settings != nil

@@ -169,7 +169,7 @@ func changeLede(list schedule.ChangeList) string {
 
 func newListedChange(c schedule.ChangeClock) changeLine {
 	l := changeLine{Slug: c.Clock, State: "to do", When: c.On.Start(time.UTC).Format("Mon 2 Jan 2006"), By: moved(time.Duration(c.Minutes) * time.Minute), How: c.How}
-	l.Task = schedule.Task{Kind: schedule.TimeChange, Caution: c.Caution}
+	l.Task = schedule.Task{Clock: c.Clock, Kind: schedule.TimeChange, Caution: c.Caution}
 	l.ClockName, l.Who, l.Form = c.Name, schedule.And(c.People), tickForm(c.Clock, c.On)
 	switch {
 	case c.Done:
