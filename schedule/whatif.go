@@ -56,6 +56,7 @@ func WhatIf(f Facts, now time.Time, bearing string, c Change) (before, after Out
 			return before, after, err
 		}
 		a.Entries = append(slices.Clip(a.Entries), c.entry(&a, t, b, left, before))
+		a.reuse.plain = false // a repair is not, so nothing of the bearing's record is lent
 	}
 	if c.OilDays > 0 {
 		if s.ahead, err = c.oilRatio(&a, f.Model, &st, b, fresh); err != nil {

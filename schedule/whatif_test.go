@@ -76,6 +76,29 @@ func TestWhatIfAWasher(t *testing.T) {
 	}
 }
 
+// An earlier answer at hand changes nothing: what is thought of is no plain
+// entry, and nothing of the record before it counts after it.
+func TestWhatIfWithAnEarlierAnswer(t *testing.T) {
+	for name, f := range map[string]Facts{
+		"washer": washered(), "bush": {Clock: alone(), Site: fleetOf("UTC").Sites[0], Entries: book(read(2021, 0.12, 0.14, 0.17)...)},
+	} {
+		bearing := "centre-front"
+		was := Assess(f, utc(whatNow))
+		with := f
+		with.Before = &was
+		for _, c := range []Change{{Fitted: mm(0.05)}, {Fitted: mm(0.12)}, {Fitted: mm(0.1), Pair: wear.SteelOnPlastic}} {
+			_, want, err := WhatIf(f, utc(whatNow), bearing, c)
+			_, got, errWith := WhatIf(with, utc(whatNow), bearing, c)
+			if err != nil || errWith != nil {
+				t.Fatalf("%s %+v: %v, %v", name, c, err, errWith)
+			}
+			if math.Abs(got.Level.Mean-c.Fitted.MM()) > 0.001 || got.Level != want.Level || got.Early != want.Early || got.Late != want.Late || got.Sentence != want.Sentence {
+				t.Errorf("%s %+v: leaves %.3f mm, %q; with nothing at hand %.3f mm, %q", name, c, got.Level.Mean, got.Sentence, want.Level.Mean, want.Sentence)
+			}
+		}
+	}
+}
+
 // More metal never lasts less: the thicker the washer, the later the dates.
 func TestThickerLastsLonger(t *testing.T) {
 	f := washered()

@@ -246,7 +246,7 @@ func (d *desk) Facts(_ context.Context, clock string) (schedule.Facts, error) {
 	if d.err != nil || !ok {
 		return schedule.Facts{}, d.err
 	}
-	return schedule.Facts{Clock: a.Clock, Site: a.Site, Entries: d.f.log[clock], Model: d.model()}, nil
+	return schedule.Facts{Clock: a.Clock, Site: a.Site, Entries: d.f.log[clock], Model: d.model(), Before: &a}, nil
 }
 
 func (d *desk) Lesson() (schedule.Learned, bool) {

@@ -75,6 +75,22 @@ func TestWhatIfIsAnswered(t *testing.T) {
 	}
 }
 
+// A size that the work leaves is the size of that day, whatever stood before.
+func TestWhatIfLeavesWhatIsSaid(t *testing.T) {
+	s := siteOf(t, wearingDesk())
+	for bearing, was := range map[string]string{"worn": "now it is about ", "bush": "now it is about ", "repaired": "now it is about ", "never": "what it is now is not known"} {
+		for _, left := range []float64{.11, .27} {
+			size := both(left)
+			_, body := s.ask(t, bearing, url.Values{"fitted": {fmt.Sprintf("%.2f mm", left)}})
+			for _, want := range []string{"would be about " + size + " today; " + was, size + " ± 0.03 mm"} {
+				if want = own(wear.MM, want); !strings.Contains(flat(t, body), want) {
+					t.Errorf("%s with %.2f mm left: the page does not say %q: %s", bearing, left, want, flat(t, body))
+				}
+			}
+		}
+	}
+}
+
 // A page that nobody asked anything on has the form, and no answer.
 func TestWhatIfUnasked(t *testing.T) {
 	s := siteOf(t, wearingDesk())
