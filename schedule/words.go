@@ -29,12 +29,12 @@ func Days(n int) string {
 	return Count(int(math.Round(float64(n)/365.25)), "year", "years")
 }
 
-// Count says a number of things: "1 clock", "3 clocks".
+// Count says a number of things: "1 clock", "3 clocks", "12,047 forecasts".
 func Count(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
-	return strconv.Itoa(n) + " " + many
+	return Thousands(float64(n)) + " " + many
 }
 
 // percent prints a share: "25 %".

@@ -13,10 +13,25 @@ import (
 // YearAhead is the work that the twelve months to come are likely to ask of a
 // fleet, month by month. Winding stands apart: those who wind live near.
 type YearAhead struct {
-	From   Date        `json:"from"`
-	Until  Date        `json:"until"`  // the first day beyond
-	Months []MonthWork `json:"months"` // the one of From first, the one of Until last
-	Total  MonthWork   `json:"total"`
+	From  Date `json:"from"`
+	Until Date `json:"until"` // the first day beyond
+	// Standing is what is late at From, or at its limit, with all that the visits
+	// for it can do along; its Month is zero. The months leave it out.
+	Standing MonthWork   `json:"standing"`
+	Months   []MonthWork `json:"months"` // the one of From first, the one of Until last
+	Total    MonthWork   `json:"total"`
+	// Bearings are those that may come to their limit in the year, with a chance of
+	// one in ten or more: the likeliest first, then the one that is likely soonest.
+	Bearings []LikelyWork `json:"bearings"`
+}
+
+// LikelyWork is a bearing that may come to its limit in the year ahead.
+type LikelyWork struct {
+	Clock   string  `json:"clock"`   // Clock.Slug
+	Bearing string  `json:"bearing"` // code
+	Now     bool    `json:"now"`     // it is at its limit at From
+	Chance  float64 `json:"chance"`  // that it is before Until
+	Likely  Date    `json:"likely"`  // as likely before as after; zero: at its limit now
 }
 
 // MonthWork is the work of one month, or of the whole year.
@@ -25,7 +40,8 @@ type MonthWork struct {
 	Visits    int              `json:"visits"` // days on which somebody goes to a site, what can be done together done together
 	Tasks     map[TaskKind]int `json:"tasks"`  // firm ones, by kind
 	Hours     float64          `json:"hours"`  // of firm tasks, on the clock alone
-	Winds     int              `json:"winds"`
+	Winds     int              `json:"winds"`  // of trains
+	Climbs    int              `json:"climbs"` // for those, trains of one site wound together where they can be
 	WindHours float64          `json:"windHours"`
 	Drops     float64          `json:"drops"` // of oil, by the oil maps
 	Parts     []string         `json:"parts"` // to have ready: lines that reach their age
@@ -45,29 +61,46 @@ func (s *Snapshot) YearAhead() YearAhead {
 	for m := (Date{from.Year, from.Month, 1}); m.Before(y.Until); m = nextMonth(m) {
 		y.Months = append(y.Months, MonthWork{Month: m, Tasks: map[TaskKind]int{}, Parts: []string{}})
 	}
+	y.Standing = MonthWork{Tasks: map[TaskKind]int{}, Parts: []string{}}
 	y.Total = MonthWork{Tasks: map[TaskKind]int{}, Parts: []string{}}
-	sites := map[string][]job{}
+	sites, winds := map[string][]job{}, map[string][]job{}
 	var wears []Outlook
 	for _, a := range s.Clocks {
 		for _, j := range a.jobs(from, y.Until) {
 			if j.Kind == Winding {
-				y.wind(j)
+				winds[a.Clock.Site] = append(winds[a.Clock.Site], j)
 			} else {
 				sites[a.Clock.Site] = append(sites[a.Clock.Site], j)
 			}
 		}
 		for _, o := range a.Outlooks {
-			if o.Limit != nil && (o.Dated || o.Over) {
-				wears = append(wears, o)
+			if o.Limit == nil || !o.Dated && !o.Over {
+				continue
+			}
+			wears = append(wears, o)
+			if w := (LikelyWork{a.Clock.Slug, o.Bearing.Code, o.Over, o.reached(y.Until), o.Likely}); w.Chance >= leastChance {
+				if w.Now {
+					w.Likely = Date{}
+				}
+				y.Bearings = append(y.Bearings, w)
 			}
 		}
 	}
 	for _, jobs := range sites {
 		y.visit(jobs)
 	}
+	for _, jobs := range winds {
+		y.wind(jobs)
+	}
 	y.wear(wears)
+	slices.SortStableFunc(y.Bearings, func(a, b LikelyWork) int {
+		return cmp.Or(cmp.Compare(b.Chance, a.Chance), a.Likely.Start(time.UTC).Compare(b.Likely.Start(time.UTC)))
+	})
 	return y
 }
+
+// leastChance is the chance from which a bearing is named (judgement, no source).
+const leastChance = 0.1
 
 // nextMonth is the first day of the month after.
 func nextMonth(m Date) Date { return DateOf(m.Start(time.UTC).AddDate(0, 1, 0), time.UTC) }
@@ -76,6 +109,7 @@ func nextMonth(m Date) Date { return DateOf(m.Start(time.UTC).AddDate(0, 1, 0), 
 type job struct {
 	Task
 	first, last Date
+	over        bool // it is late before the year begins
 	drops       float64
 	part        string
 }
@@ -94,7 +128,7 @@ func (a *Assessment) jobs(from, until Date) []job {
 			}
 			begin = latestDay(from, a.Back)
 		}
-		j := job{Task: t, first: latestDay(t.From, begin), last: latestDay(t.Latest, begin), drops: a.drops(t)}
+		j := job{Task: t, first: latestDay(t.From, begin), last: latestDay(t.Latest, begin), over: t.Latest.Before(from) && begin == from, drops: a.drops(t)}
 		if t.Kind == LineAge {
 			j.part = fmt.Sprintf("%s: %s", a.Clock.Name, t.What())
 		}
@@ -104,7 +138,7 @@ func (a *Assessment) jobs(from, until Date) []job {
 			if !again {
 				break
 			}
-			j.first, j.last = due.Add(-t.Due.Sub(t.From)), due.Add(t.Latest.Sub(t.Due))
+			j.over, j.first, j.last = false, due.Add(-t.Due.Sub(t.From)), due.Add(t.Latest.Sub(t.Due))
 		}
 	}
 	return out
@@ -177,41 +211,58 @@ func latestDay(a, b Date) Date {
 	return a
 }
 
-// in is the month that a day falls in.
-func (y *YearAhead) in(d Date) *MonthWork {
+// in is the month that a job falls in.
+func (y *YearAhead) in(j job) *MonthWork {
+	if j.over {
+		return &y.Standing
+	}
+	d := j.last
 	i := (d.Year-y.Months[0].Month.Year)*12 + int(d.Month-y.Months[0].Month.Month)
 	return &y.Months[min(max(i, 0), len(y.Months)-1)]
 }
 
-func (y *YearAhead) wind(j job) {
-	for _, m := range []*MonthWork{y.in(j.last), &y.Total} {
+// wind puts the winds of one site onto the fewest climbs.
+func (y *YearAhead) wind(jobs []job) {
+	y.group(jobs, func(m *MonthWork) { m.Climbs++ }, func(m *MonthWork, j job) {
 		m.Winds++
 		m.WindHours += float64(j.Minutes) / 60
-	}
+	})
 }
 
-// visit puts the jobs of one site onto the fewest days: whoever must go goes on
-// the last good day of what presses most, and does all else that may be done
-// then. For windows that is the least number of days there is.
+// visit puts the other jobs of one site onto the fewest days.
 func (y *YearAhead) visit(jobs []job) {
-	slices.SortStableFunc(jobs, func(a, b job) int { return a.last.Start(time.UTC).Compare(b.last.Start(time.UTC)) })
+	y.group(jobs, func(m *MonthWork) { m.Visits++ }, func(m *MonthWork, j job) {
+		m.Tasks[j.Kind]++
+		m.Hours += float64(j.Minutes) / 60
+		m.Drops += j.drops
+		if j.part != "" {
+			m.Parts = append(m.Parts, j.part)
+		}
+	})
+}
+
+// group puts jobs onto the fewest days: whoever must go goes on the last good day
+// of what presses most, and does all else that may be done then. For windows that
+// is the least number of days there is.
+func (y *YearAhead) group(jobs []job, day func(*MonthWork), do func(*MonthWork, job)) {
+	slices.SortStableFunc(jobs, func(a, b job) int {
+		if c := a.last.Start(time.UTC).Compare(b.last.Start(time.UTC)); c != 0 || a.over == b.over {
+			return c
+		}
+		return map[bool]int{true: -1, false: 1}[a.over]
+	})
 	for len(jobs) > 0 {
-		day := jobs[0].last
-		months := []*MonthWork{y.in(day), &y.Total}
+		last := jobs[0].last
+		months := []*MonthWork{y.in(jobs[0]), &y.Total}
 		for _, m := range months {
-			m.Visits++
+			day(m)
 		}
 		jobs = slices.DeleteFunc(jobs, func(j job) bool {
-			if j.first.After(day) {
+			if j.first.After(last) {
 				return false
 			}
 			for _, m := range months {
-				m.Tasks[j.Kind]++
-				m.Hours += float64(j.Minutes) / 60
-				m.Drops += j.drops
-				if j.part != "" {
-					m.Parts = append(m.Parts, j.part)
-				}
+				do(m, j)
 			}
 			return true
 		})
@@ -233,7 +284,8 @@ func (y *YearAhead) wear(outlooks []Outlook) {
 			m.WorkHours[i] = n * hours
 		}
 	}
-	long := Date{} // whatever is reached before the first day wants work in the first month
+	add(&y.Standing, Date{}, y.From) // whatever is reached before the first day
+	long := y.From
 	for i := range y.Months {
 		next := nextMonth(y.Months[i].Month)
 		if y.Until.Before(next) {
@@ -296,18 +348,33 @@ func countBand(chances []float64) [3]float64 {
 	return [3]float64{at(.1), math.Round(mean*100) / 100, at(.9)}
 }
 
+// Name is what the work of a month is headed with: its month, and where that is
+// only in part of the year ahead its days.
+func (y YearAhead) Name(m MonthWork) string {
+	switch {
+	case m.Month.IsZero():
+		return "the year"
+	case y.From.Day > 1 && m.Month == (Date{y.From.Year, y.From.Month, 1}):
+		return fmt.Sprintf("%d to %s", y.From.Day, nextMonth(m.Month).Add(-1).Words())
+	case y.Until.Day > 1 && m.Month == (Date{y.Until.Year, y.Until.Month, 1}):
+		return "1 to " + y.Until.Add(-1).Words()
+	}
+	return m.Month.MonthWords()
+}
+
 // Text prints the year's work for a terminal or a sheet of paper.
 func (y YearAhead) Text() string {
-	out := y.Sentence() + "\n\nmonth          visits  hours  winds  hours of winding  oil, drops  bearings at their limit\n"
-	for _, m := range append(slices.Clone(y.Months), y.Total) {
-		name := "the year"
-		if !m.Month.IsZero() {
-			name = m.Month.MonthWords()
+	out := y.Sentence() + "\n\nmonth            visits  hours  climbs to wind  hours of winding  oil, drops  bearings at their limit\n"
+	rows := append(append([]MonthWork{y.Standing}, y.Months...), y.Total)
+	for i, m := range rows {
+		name := y.Name(m)
+		if i == 0 {
+			name = "standing over"
 		}
-		out += fmt.Sprintf("%-14s %6d  %5.1f  %5d  %16.1f  %10.0f  %s\n", name, m.Visits, m.Hours, m.Winds, m.WindHours, m.Drops, m.WorksWords())
+		out += fmt.Sprintf("%-16s %6d  %5.1f  %14d  %16.1f  %10.0f  %s\n", name, m.Visits, m.Hours, m.Climbs, m.WindHours, m.Drops, m.WorksWords())
 		for _, p := range m.Parts {
-			if !m.Month.IsZero() {
-				out += "               to have ready: " + p + "\n"
+			if i < len(rows)-1 {
+				out += "                 to have ready: " + p + "\n"
 			}
 		}
 	}
@@ -326,7 +393,7 @@ func (m MonthWork) WorksWords() string {
 func (y YearAhead) Sentence() string {
 	t := y.Total
 	s := fmt.Sprintf("The twelve months from %s ask for %s and %s of work on the clocks, beside %s",
-		y.From.Words(), Count(t.Visits, "visit", "visits"), Count(int(math.Round(t.Hours)), "hour", "hours"), Count(t.Winds, "winding", "windings"))
+		y.From.Words(), Count(t.Visits, "visit", "visits"), Count(int(math.Round(t.Hours)), "hour", "hours"), Count(t.Climbs, "climb to wind", "climbs to wind"))
 	return s + cmp.Or(map[bool]string{true: "; no bearing is likely to come to its limit."}[t.Works[1] < .05],
 		fmt.Sprintf("; wear adds work on about %.1f bearings, %.0f hours of it (between %.0f and %.0f).", t.Works[1], t.WorkHours[1], t.WorkHours[0], t.WorkHours[2]))
 }

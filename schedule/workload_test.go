@@ -43,14 +43,48 @@ func TestYearAhead(t *testing.T) {
 	if n := y.Total.Winds; n < 365/8 || n > 365/7+1 || math.Abs(y.Total.WindHours-float64(n)*.2) > 1e-9 {
 		t.Errorf("%d winds in %v hours", n, y.Total.WindHours)
 	}
+	if y.Total.Climbs != y.Total.Winds {
+		t.Errorf("%d climbs for %d winds of one train", y.Total.Climbs, y.Total.Winds)
+	}
 	if got := y.Sentence(); !strings.HasPrefix(got, "The twelve months from 3 Mar 2026 ask for 1 visit and 2 hours of work on the clocks, beside ") ||
 		!strings.HasSuffix(got, "no bearing is likely to come to its limit.") {
 		t.Error(got)
 	}
 	for _, want := range []string{"September 2026", "the year", "hardly any", "hours of winding",
-		fmt.Sprintf(" %d %17.1f ", y.Total.Winds, y.Total.WindHours)} {
+		fmt.Sprintf(" %d %17.1f ", y.Total.Climbs, y.Total.WindHours)} {
 		if !strings.Contains(y.Text(), want) {
 			t.Errorf("no %q in\n%s", want, y.Text())
+		}
+	}
+}
+
+// Two trains that are wound for the same day are one climb; what is late stands
+// over, apart from the months; and a bearing at its limit is named.
+func TestYearAheadStandingOver(t *testing.T) {
+	c := pump()
+	c.Policies = []Policy{{Task: Winding, Days: 7, Source: "x", Minutes: 12}, {Task: Oiling, Days: 180, Lead: 20, Grace: 20, Source: "x", Minutes: 90}}
+	log := append(read(2023, 0.30, 0.60), did(Oiled, "2025-03-01"), did(Measured, "2026-02-01", gave(0.90)), did(Wound, "2026-03-02 09:00"))
+	log = book(log...)
+	y := Survey(fleetOf("UTC", c), map[string][]Entry{c.Slug: log}, Model{}, utc("2026-03-03 12:00")).YearAhead()
+	if y.Total.Winds != 2*y.Total.Climbs || y.Total.Climbs < 365/8 {
+		t.Errorf("%d winds of two trains in %d climbs", y.Total.Winds, y.Total.Climbs)
+	}
+	if y.Standing.Tasks[Oiling] != 1 || y.Standing.Visits != 1 || y.Months[0].Tasks[Oiling] != 0 || y.Months[0].Visits != 0 {
+		t.Errorf("standing over %+v, and in March %+v", y.Standing, y.Months[0])
+	}
+	if len(y.Bearings) != 1 || !y.Bearings[0].Now || y.Bearings[0].Chance != 1 || y.Bearings[0].Bearing != "centre-front" || y.Standing.Works != [3]float64{1, 1, 1} || y.Months[0].Works[1] != 0 {
+		t.Errorf("%+v, standing over %v, in March %v", y.Bearings, y.Standing.Works, y.Months[0].Works)
+	}
+	sum := y.Standing
+	for _, m := range y.Months {
+		sum.Visits, sum.Climbs, sum.Hours = sum.Visits+m.Visits, sum.Climbs+m.Climbs, sum.Hours+m.Hours
+	}
+	if sum.Visits != y.Total.Visits || sum.Climbs != y.Total.Climbs || math.Abs(sum.Hours-y.Total.Hours) > 1e-9 {
+		t.Errorf("the parts add up to %d visits, %d climbs and %v hours, the year has %+v", sum.Visits, sum.Climbs, sum.Hours, y.Total)
+	}
+	for m, want := range map[int]string{0: "3 to 31 Mar 2026", 1: "April 2026", 12: "1 to 2 Mar 2027"} {
+		if got := y.Name(y.Months[m]); got != want {
+			t.Errorf("%q, want %q", got, want)
 		}
 	}
 }

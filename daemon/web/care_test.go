@@ -444,12 +444,12 @@ func TestChangeOfTime(t *testing.T) {
 
 func TestOutlook(t *testing.T) {
 	y := schedule.YearAhead{From: date(2026, 11, 25), Until: date(2027, 11, 25), Months: []schedule.MonthWork{
-		{Month: date(2026, 11, 1), Visits: 2, Hours: 3.25, Winds: 1200, WindHours: 300, Drops: 13.2, Works: [3]float64{0, 1.26, 3}, WorkHours: [3]float64{0, 10.1, 24}, Parts: []string{"a"}},
+		{Month: date(2026, 11, 1), Visits: 2, Hours: 3.25, Climbs: 1200, WindHours: 300, Drops: 13.2, Works: [3]float64{0, 1.26, 3}, WorkHours: [3]float64{0, 10.1, 24}, Parts: []string{"a"}},
 		{Month: date(2026, 12, 1), Hours: math.NaN(), Works: [3]float64{0, .01, 0}, WorkHours: [3]float64{0, .08, 0}},
 		{Month: date(2027, 1, 1), Works: [3]float64{0, .12, 0}, WorkHours: [3]float64{0, .96, 0}}, {Month: date(2027, 2, 1), Works: [3]float64{0, .04, 1}}},
-		Total: schedule.MonthWork{Visits: 2, Hours: 3.25, Winds: 1200, Tasks: map[schedule.TaskKind]int{schedule.Oiling: 2, schedule.Inspection: 1}, Parts: []string{"Corn Hall clock: new line"}}}
+		Total: schedule.MonthWork{Visits: 2, Hours: 3.25, Climbs: 1200, Tasks: map[schedule.TaskKind]int{schedule.Oiling: 2, schedule.Inspection: 1}, Parts: []string{"Corn Hall clock: new line"}}}
 	page := newOutlookPage(y)
-	if got, want := page.Months[0], (monthLine{"November 2026", "2", "3.2", "1,200", "300", "14", "1.3 (0 to 3)", "10.1 (0 to 24)", "1"}); got != want {
+	if got, want := page.Months[0], (monthLine{"25 to 30 Nov 2026", "2", "3.2", "1,200", "300", "14", "1.3 (0 to 3)", "10.1 (0 to 24)", "1"}); got != want {
 		t.Errorf("%+v, want %+v", got, want)
 	}
 	if got, want := page.Months[1], (monthLine{Month: "December 2026"}); got != want {
@@ -464,9 +464,9 @@ func TestOutlook(t *testing.T) {
 	// The sentence has the figures of the table: 3.2 hours, not 3; and winding
 	// counts as a climb.
 	for lede, total := range map[string]schedule.MonthWork{
-		"The twelve months from 25 Nov 2026 ask for 2 visits and 3.2 hours of work on the clocks, beside windings: 1,200; each winding is a climb too. No bearing is likely to come to its limit.": y.Total,
-		"The twelve months from 25 Nov 2026 ask for 1 visit and 1 hour of work on the clocks, beside 1 winding that takes 1.5 hours; each winding is a climb too. Wear adds work on about 1.3 bearings, 10.1 hours of it (between 0 and 24).": {
-			Visits: 1, Hours: 1, Winds: 1, WindHours: 1.5, Works: [3]float64{0, 1.26, 3}, WorkHours: [3]float64{0, 10.1, 24}},
+		"The twelve months from 25 Nov 2026 ask for 2 visits and 3.2 hours of work on the clocks, beside 1,200 climbs to wind. No bearing is likely to come to its limit.": y.Total,
+		"The twelve months from 25 Nov 2026 ask for 1 visit and 1 hour of work on the clocks, beside 1 climb to wind, 1.5 hours in all. Wear adds work on about 1.3 bearings, 10.1 hours of it (between 0 and 24).": {
+			Visits: 1, Hours: 1, Climbs: 1, WindHours: 1.5, Works: [3]float64{0, 1.26, 3}, WorkHours: [3]float64{0, 10.1, 24}},
 		"The twelve months from 25 Nov 2026 ask for 0 visits and hardly any hours of work on the clocks. No bearing is likely to come to its limit.": {Hours: math.NaN()},
 	} {
 		if got := outlookLede(schedule.YearAhead{From: y.From, Total: total}); got != lede {
@@ -476,7 +476,7 @@ func TestOutlook(t *testing.T) {
 	d := cared()
 	text := pageText(t, siteOf(t, d), "/outlook")
 	year := d.snap.YearAhead()
-	for _, want := range []string{outlookLede(year), newMonthLine(year.Total).WindHours, "The twelve months", "November 2026", "Winding"} {
+	for _, want := range []string{outlookLede(year), newMonthLine(year.Total).WindHours, "The twelve months", "25 to 30 Nov 2026", "Winding"} {
 		if want != "Winding" && !strings.Contains(text, want) {
 			t.Errorf("the page does not say %q", want)
 		}

@@ -11,12 +11,23 @@ import (
 
 // outlookPage is the work of the twelve months to come.
 type outlookPage struct {
-	Lede   string
-	Months []monthLine
-	Total  monthLine
-	Kinds  []pair // firm tasks of the year, by kind
-	Parts  []string
-	Change string
+	Lede     string
+	Standing monthLine
+	Months   []monthLine
+	Total    monthLine
+	Bearings []likelyLine
+	More     int    // bearings that are left out
+	Kinds    []pair // firm tasks of the year, by kind
+	Parts    []string
+	Change   string
+}
+
+// mostLikely is how many bearings the page names.
+const mostLikely = 60
+
+// likelyLine is a bearing that may come to its limit.
+type likelyLine struct {
+	Clock, ClockName, Bearing, Name, Chance, When string
 }
 
 // mostParts is how many parts to have ready a page names.
@@ -35,7 +46,9 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 	s.showKept(w, r, rd, "/outlook", "outlook", func() view {
 		page := outlookPage{Lede: noClocks}
 		if len(rd.seen.Clocks) > 0 {
-			page = newOutlookPage(rd.seen.YearAhead())
+			y := rd.seen.YearAhead()
+			page = newOutlookPage(y)
+			page.Bearings, page.More = likelyLines(rd.seen, y.Bearings)
 			page.Change = changeLink(rd.seen)
 		}
 		return view{Title: "Outlook for the year", Here: "/outlook", Body: page}
@@ -43,13 +56,13 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 }
 
 func newOutlookPage(y schedule.YearAhead) outlookPage {
-	page := outlookPage{Lede: outlookLede(y), Total: newMonthLine(y.Total), Parts: y.Total.Parts}
+	page := outlookPage{Lede: outlookLede(y), Standing: newMonthLine(y.Standing), Total: newMonthLine(y.Total), Parts: y.Total.Parts}
 	if more := len(page.Parts) - mostParts; more > 0 {
 		page.Parts = append(page.Parts[:mostParts:mostParts], fmt.Sprintf("and %s more: the due-list names each with its day", thousands(more)))
 	}
 	for _, m := range y.Months {
 		l := newMonthLine(m)
-		l.Month = m.Month.MonthWords()
+		l.Month = y.Name(m)
 		page.Months = append(page.Months, l)
 	}
 	for _, kind := range schedule.TaskKinds {
@@ -60,22 +73,42 @@ func newOutlookPage(y schedule.YearAhead) outlookPage {
 	return page
 }
 
+// likelyLines name the bearings that may come to their limit, and count those
+// that are too many.
+func likelyLines(snap *schedule.Snapshot, bearings []schedule.LikelyWork) (lines []likelyLine, more int) {
+	if more = len(bearings) - mostLikely; more > 0 {
+		bearings = bearings[:mostLikely]
+	}
+	for _, b := range bearings {
+		a, _ := snap.Clock(b.Clock)
+		o, ok := a.Outlook(b.Bearing)
+		if !ok {
+			continue
+		}
+		l := likelyLine{b.Clock, a.Clock.Name, b.Bearing, schedule.NameOf(o.Bearing.Name, o.Arbor.Name), chance(b.Chance), "likely by " + b.Likely.MonthWords()}
+		if b.Now {
+			l.Chance, l.When = "", "at its limit now"
+		}
+		lines = append(lines, l)
+	}
+	return lines, max(0, more)
+}
+
 // outlookLede is the one thing to know of the year's work, in the figures of the
 // table below it.
 func outlookLede(y schedule.YearAhead) string {
 	t := newMonthLine(y.Total)
 	s := fmt.Sprintf("The twelve months from %s ask for %s and %s of work on the clocks",
 		y.From.Words(), schedule.Count(y.Total.Visits, "visit", "visits"), hoursOf(y.Total.Hours))
-	switch {
-	case y.Total.Winds == 1 && t.WindHours != "":
-		s += ", beside 1 winding that takes " + hoursOf(y.Total.WindHours)
-	case t.WindHours != "":
-		s += ", beside " + t.Winds + " windings that take " + hoursOf(y.Total.WindHours)
-	case t.Winds != "":
-		s += ", beside windings: " + t.Winds
+	if y.Total.Climbs > 0 {
+		s += ", beside " + schedule.Count(y.Total.Climbs, "climb to wind", "climbs to wind")
+		if t.WindHours != "" {
+			s += ", " + hoursOf(y.Total.WindHours) + " in all"
+		}
 	}
-	if t.Winds != "" {
-		s += "; each winding is a climb too"
+	if y.Standing.Visits > 0 {
+		s += fmt.Sprintf(". Of that, %s and %s stand over from before today",
+			schedule.Count(y.Standing.Visits, "visit", "visits"), hoursOf(y.Standing.Hours))
 	}
 	if t.Works == "" {
 		return s + ". No bearing is likely to come to its limit."
@@ -98,7 +131,7 @@ func hoursOf(v float64) string {
 
 func newMonthLine(m schedule.MonthWork) monthLine {
 	l := monthLine{
-		Visits: count(m.Visits), Hours: tenths(m.Hours), Winds: count(m.Winds), WindHours: tenths(m.WindHours), Drops: tenths(math.Ceil(m.Drops)),
+		Visits: count(m.Visits), Hours: tenths(m.Hours), Winds: count(m.Climbs), WindHours: tenths(m.WindHours), Drops: tenths(math.Ceil(m.Drops)),
 		Works: likely(m.Works), WorkHours: likely(m.WorkHours), Parts: count(len(m.Parts)),
 	}
 	if l.Works == "" {
