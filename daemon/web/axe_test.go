@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"endshake/daemon/browsertest"
 	"endshake/schedule"
@@ -44,41 +45,29 @@ func axePaths(e *entrance) map[string][]string {
 	}
 }
 
-// TestAxe has axe-core look at every page of the table of addresses, and counts
-// what the browser reports of the pages' policy. A new page without a blank is
-// looked at by itself; one with a blank must stand in axePaths.
-func TestAxe(t *testing.T) {
-	axe := browsertest.Axe(t)
-	ctx := browsertest.Start(t)
-	d := wearingDesk()
-	d.teach(taught(false))
-	careFor(d)
-	e := newEntrance(t, func(o *Options) {
-		o.Desk, o.Album, o.History = d, d, d.history
-		o.Arrivals = func() []schedule.Arrival {
-			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
-		}
-	})
-	e.lets("edda", runsFleet)
-	e.lets("tom")
-	half := e.browser()
-	half.send("/login", url.Values{"name": {"edda"}, "password": {goodWord}})
-	known, nobody, asked := as(t, e, e.in("edda")), as(t, e, e.browser()), as(t, e, half)
-	var said complaints
-	if err := said.listen(ctx); err != nil {
-		t.Fatalf("start Chromium: %v", err)
-	}
-	blanks, seen := axePaths(e), 0
+// stop is a page to look at, with who is to look at it and what it is answered.
+type stop struct {
+	path string
+	by   string // "known" runs the fleet, "half" owes their code, "nobody" is not logged in
+	want int
+}
+
+// refusedStops are the pages of axePaths that say what is wrong in their address.
+var refusedStops = []string{"/clock/bell-house/bearing/worn?washer=0.5&outer=20+mm", "/reckoner/washer?end-shake=1.15"}
+
+// stops are all pages of the table of addresses.
+func stops(t *testing.T, e *entrance) (out []stop) {
+	blanks := axePaths(e)
 	for _, rt := range e.s.routes() {
 		if rt.get == nil || ofAPI(rt.path) || slices.Contains(notPages, rt.path) {
 			continue
 		}
-		base, paths := known, blanks[rt.path]
+		by, paths := "known", blanks[rt.path]
 		switch {
 		case rt.path == "/login/code":
-			base = asked
+			by = "half"
 		case rt.need == visitor || rt.need == public:
-			base = nobody
+			by = "nobody"
 		}
 		if !strings.Contains(strings.ReplaceAll(rt.path, "{$}", ""), "{") {
 			paths = append(paths, strings.ReplaceAll(rt.path, "{$}", ""))
@@ -87,19 +76,161 @@ func TestAxe(t *testing.T) {
 			t.Errorf("%s has no page to audit: name one in axePaths", rt.path)
 		}
 		for _, path := range paths {
-			if seen++; seen%20 == 0 { // no browser is given more than five minutes
-				ctx = browsertest.Start(t)
-				if err := said.listen(ctx); err != nil {
-					t.Fatalf("start Chromium: %v", err)
-				}
+			want := http.StatusOK
+			if slices.Contains(refusedStops, path) {
+				want = http.StatusUnprocessableEntity
 			}
-			axeOne(t, ctx, axe, base, path, &said)
+			out = append(out, stop{path, by, want})
 		}
 	}
-	axeOne(t, ctx, axe, known, "/nowhere", &said)
-	if seen < 30 {
+	return out
+}
+
+// lookers are the browsers of those who look at stops.
+func (e *entrance) lookers() map[string]*visit {
+	half := e.browser()
+	half.send("/login", url.Values{"name": {"edda"}, "password": {goodWord}})
+	return map[string]*visit{"known": e.in("edda"), "half": half, "nobody": e.browser()}
+}
+
+// audited is a site with a page at every address.
+func audited(t *testing.T, mend ...func(*Options)) *entrance {
+	d := wearingDesk()
+	d.teach(taught(false))
+	careFor(d)
+	e := newEntrance(t, append([]func(*Options){func(o *Options) { o.Desk, o.Album, o.History, o.SaveFleet = d, d, d.history, d.save }, everyRoom}, mend...)...)
+	e.desk = d
+	e.lets("edda", runsFleet)
+	e.lets("tom")
+	return e
+}
+
+// Every page that the audits look at is answered as a whole page of its own, and
+// not by the words for one that is not there.
+func TestStopsAreThere(t *testing.T) {
+	e := audited(t)
+	by, all := e.lookers(), stops(t, e)
+	for _, s := range all {
+		if res, body := by[s.by].get(s.path); res.StatusCode != s.want || !strings.Contains(body, "<h1") {
+			t.Errorf("%s is answered %d, want %d", s.path, res.StatusCode, s.want)
+		}
+	}
+	if len(all) < 45 {
+		t.Errorf("only %d pages", len(all))
+	}
+}
+
+// refusals are pages that say no: looked up by those who get them, or what a form
+// is answered that is sent amiss (form is nil where nothing is sent).
+func refusals(e *entrance) []refusal {
+	l := e.book.links
+	used := "/join/" + l.give(schedule.Pass{Deed: schedule.Joining, Person: "tom", Ended: now.Add(-time.Hour)})
+	join := "/join/" + l.give(schedule.Pass{Deed: schedule.Joining, Person: "tom"})
+	first := "/first/" + l.give(schedule.Pass{Deed: schedule.First})
+	answer := "/answer/" + l.give(asking(schedule.Measuring, "centre-front"))
+	by := e.lookers()
+	tom := e.in("tom")
+	return []refusal{
+		{"/nowhere", by["known"], nil, 404}, {"/nowhere", by["nobody"], nil, 404}, {"/answer/none", by["nobody"], nil, 404}, {used, by["nobody"], nil, 410},
+		{"/people", tom, nil, 403}, {"/mailbox", by["known"], nil, 405},
+		{"/login", by["nobody"], url.Values{"name": {"tom"}, "password": {"wrong"}}, 422}, {"/login/again", by["known"], url.Values{"password": {"wrong"}}, 422},
+		{"/login/code", by["half"], url.Values{"code": {"000000"}}, 422}, {"/forgot", by["nobody"], url.Values{"name": {"tom"}}, 200},
+		{join, by["nobody"], url.Values{"password": {"short"}, "twice": {"short"}}, 422}, {answer, by["nobody"], url.Values{"said": {"reading"}, "value-reading": {"much"}}, 422},
+		{"/me", by["known"], url.Values{"version": {"x"}, "units": {"furlong"}, "day": {"31"}, "hour": {"7"}}, 409},
+		{"/me/password", by["known"], url.Values{"old": {"wrong"}}, 422}, {"/me/codes", tom, url.Values{"code": {"000000"}}, 422},
+		{"/people/invite", by["known"], url.Values{"name": {""}}, 422}, {"/people/programs", by["known"], url.Values{"name": {""}}, 422}, {first, by["nobody"], url.Values{"name": {""}}, 410},
+		{"/clock/corn-hall/log?kind=measured", by["known"], url.Values{"kind": {"measured"}, "value": {"much"}}, 422},
+		{"/clock/corn-hall/do/measure?subject=centre-front", by["known"], url.Values{"value": {"much"}}, 422},
+		{"/clock/corn-hall/card/entry", by["known"], cardLinesOf(map[string]string{"date": "2026-11-24", "time": "25:99", "kind": "wound"}), 422},
+		{"/clock/corn-hall/log", by["nobody"], url.Values{"kind": {"noted"}}, 401},
+	}
+}
+
+type refusal struct {
+	path string
+	by   *visit
+	form url.Values
+	want int
+}
+
+// said is what somebody is answered.
+func (f refusal) said() (*http.Response, string) {
+	switch {
+	case f.form == nil:
+		return f.by.get(f.path)
+	case f.path == "/me/codes": // which shows the secret first
+		f.by.get(f.path)
+	case ofLink(f.path) != "":
+		r := posting(f.path, "application/x-www-form-urlencoded", f.form.Encode())
+		r.Header.Del("Sec-Fetch-Site")
+		return f.by.ask(r)
+	}
+	return f.by.send(f.path, f.form)
+}
+
+// Every refusal that the audit looks at is answered as it should be.
+func TestRefusalsArePages(t *testing.T) {
+	e := audited(t)
+	for _, f := range refusals(e) {
+		res, body := f.said()
+		status(t, f.path, res, f.want, "")
+		checkPage(t, f.path, body)
+	}
+}
+
+// TestAxe has axe-core look at every page of the table of addresses and at the
+// pages that say no, each on a desk and on a telephone, light and dark, and counts
+// what the browser reports of the pages' policy. A new page without a blank is
+// looked at by itself; one with a blank must stand in axePaths.
+func TestAxe(t *testing.T) {
+	axe := browsertest.Axe(t)
+	ctx := browsertest.Start(t)
+	e := audited(t)
+	base := map[string]string{}
+	for who, b := range e.lookers() {
+		base[who] = as(t, e, b)
+	}
+	var said complaints
+	if err := said.listen(ctx); err != nil {
+		t.Fatalf("start Chromium: %v", err)
+	}
+	seen := 0
+	next := func() { // no browser is given more than five minutes
+		if seen++; seen%15 == 0 {
+			ctx = browsertest.Start(t)
+			if err := said.listen(ctx); err != nil {
+				t.Fatalf("start Chromium: %v", err)
+			}
+		}
+	}
+	for _, s := range stops(t, e) {
+		next()
+		axeOne(t, ctx, axe, base[s.by], s.path, s.want, &said)
+	}
+	e.desk.now = now.Add(time.Minute) // a code is good once
+	for _, f := range refusals(e) {
+		next()
+		res, body := f.said()
+		axeOne(t, ctx, axe, saying(t, e, res.StatusCode, body), f.path, f.want, &said)
+	}
+	if seen < 65 {
 		t.Errorf("only %d pages were audited", seen)
 	}
+}
+
+// saying is the address of a server whose pages all say the same.
+func saying(t *testing.T, e *entrance, status int, body string) string {
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if strings.HasPrefix(r.URL.Path, "/static/") {
+			e.ServeHTTP(w, r)
+			return
+		}
+		w.Header().Set("Content-Type", "text/html; charset=utf-8")
+		w.WriteHeader(status)
+		_, _ = io.WriteString(w, body)
+	}))
+	t.Cleanup(srv.Close)
+	return srv.URL
 }
 
 // as is the address of a server that answers what a browser would be answered.
@@ -140,8 +271,17 @@ func TestAxeFinds(t *testing.T) {
 	}
 }
 
-func axeOne(t *testing.T, ctx context.Context, axe, base, path string, said *complaints) {
+func axeOne(t *testing.T, ctx context.Context, axe, base, path string, want int, said *complaints) {
 	t.Helper()
+	once := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	res, err := once.Get(base + path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	res.Body.Close()
+	if res.StatusCode != want {
+		t.Errorf("%s answers %d, want %d: another page was audited", path, res.StatusCode, want)
+	}
 	wrong := browsertest.Audit(t, ctx, axe, base+path)
 	if at := see(t, ctx, "[location.pathname]")[0]; !strings.HasPrefix(path, at) {
 		t.Errorf("%s was not looked at: it leads to %s", path, at)
