@@ -41,6 +41,9 @@ func (d *Daemon) letIn(ctx context.Context) error {
 	if host, _, _ := net.SplitHostPort(d.o.Listen); !mail.Loopback(host) && strings.HasPrefix(d.o.BaseURL, "http:") {
 		d.o.Log.Warn("passwords can be read on their way: have something in front speak https, and give that address with --base-url", "base-url", d.o.BaseURL)
 	}
+	if strings.HasPrefix(d.o.BaseURL, "https:") && len(proxies) == 0 { // something in front speaks it
+		d.o.Log.Warn("everybody counts as one where wrong passwords are counted, so that one person can keep all others out: name the network of what speaks https in front with --trusted-proxy, like 127.0.0.1", "base-url", d.o.BaseURL)
+	}
 	if d.o.SMTP != "" && d.o.BaseURL != "" {
 		d.logins.Letter = d.oweLink
 	}

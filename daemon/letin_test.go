@@ -50,6 +50,34 @@ func (d *Daemon) answer(t *testing.T, path, remote, host string, head http.Heade
 
 var firstAt = regexp.MustCompile(`address=https://clocks\.example\.org(/first/[a-z2-7]{32})`)
 
+// Whoever starts the service is told what its address and what stands in front of
+// it leave open.
+func TestWarnedOfTheWayIn(t *testing.T) {
+	h := open(t, "2026-11-25 10:00")
+	h.stop()
+	const one, read = "everybody counts as one", "passwords can be read on their way"
+	for _, tt := range []struct {
+		listen, base, proxy string
+		warns               string
+	}{
+		{"0.0.0.0:0", "https://clocks.example.org/", "", one}, {"127.0.0.1:0", "https://clocks.example.org/", "", one},
+		{"0.0.0.0:0", "https://clocks.example.org/", "172.18.0.0/16", ""}, {"0.0.0.0:0", "http://clocks.example.org/", "", read},
+		{"127.0.0.1:0", "http://127.0.0.1/", "", ""},
+	} {
+		_, said := locked(t, h, func(c *Config) {
+			c.Listen, c.BaseURL = tt.listen, tt.base
+			if tt.proxy != "" {
+				c.TrustedProxies = []string{tt.proxy}
+			}
+		})
+		for _, w := range []string{one, read} {
+			if strings.Contains(said.String(), w) != (w == tt.warns) {
+				t.Errorf("listening on %s as %s behind %q it says: %s", tt.listen, tt.base, tt.proxy, said)
+			}
+		}
+	}
+}
+
 // While nobody runs the fleet, each start says once where to begin, and what the
 // one before said leads nowhere any more.
 func TestFirstConservatorsLink(t *testing.T) {

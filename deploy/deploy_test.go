@@ -144,6 +144,11 @@ func TestSettings(t *testing.T) {
 			}
 		}
 	}
+	for _, s := range []string{"ENDSHAKE_BASE_URL", "ENDSHAKE_TRUSTED_PROXY"} { // they go together
+		if !strings.Contains(compose, "      "+s+": ${"+s+":-") {
+			t.Errorf("docker-compose.yml does not pass %s on", s)
+		}
+	}
 	for _, f := range find(strings.Join(find(compose, `command: \["serve", (.*)\]`), " "), `"(--[a-z-]+)"`) {
 		if !slices.Contains(flags, f) {
 			t.Errorf("docker-compose.yml uses %s, which endshake serve does not know", f)
