@@ -5,7 +5,10 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
+
+	"endshake/schedule"
 )
 
 // Change says who changed what.
@@ -29,8 +32,8 @@ type auditPage struct {
 	Broken  bool
 }
 
-// auditLine is one change.
-type auditLine struct{ When, Who, What, Of, Detail string }
+// auditLine is one change. Raw is a description as it was written.
+type auditLine struct{ When, Who, What, Of, Address, Detail, Raw string }
 
 // mostDetail is how much of what a change came to is shown: descriptions are long.
 const mostDetail = 200
@@ -63,13 +66,7 @@ func (s *server) audit(w http.ResponseWriter, r *http.Request) {
 		page.Older = "/audit?" + url.Values{"who": {page.Of}, "before": {strconv.FormatInt(list[len(list)-1].ID, 10)}}.Encode()
 	}
 	for _, c := range list {
-		l := auditLine{When: instant(c.At, time.UTC), Who: c.Actor, What: c.Action, Of: c.Subject, Detail: c.Detail}
-		if p, ok := snap.Fleet.Person(c.Actor); ok {
-			l.Who = p.Name
-		}
-		if d := []rune(l.Detail); len(d) > mostDetail {
-			l.Detail = string(d[:mostDetail]) + "…"
-		}
+		l := newAuditLine(c, snap)
 		page.Changes = append(page.Changes, l)
 	}
 	if err := s.auditFits(r.Context(), &page); err != nil {
@@ -81,6 +78,30 @@ func (s *server) audit(w http.ResponseWriter, r *http.Request) {
 		page.Lede = "The last change shown was by " + page.Changes[0].Who + ", " + page.Changes[0].When + " UTC: " + page.Changes[0].What + "."
 	}
 	s.show(w, r, http.StatusOK, "audit", view{Title: "Who changed what", Here: "/people", Body: page})
+}
+
+// newAuditLine says a change in words where it can.
+func newAuditLine(c Change, snap *schedule.Snapshot) auditLine {
+	l := auditLine{When: instant(c.At, time.UTC), Who: c.Actor, What: c.Action, Of: c.Subject, Detail: c.Detail}
+	if p, ok := snap.Fleet.Person(c.Actor); ok {
+		l.Who = p.Name
+	}
+	kind, slug, _ := strings.Cut(c.Subject, " ")
+	if a, ok := snap.Clock(slug); ok && kind == "clock" {
+		l.Of, l.Address = a.Clock.Name, "/clock/"+slug
+	} else if p, ok := snap.Fleet.Person(slug); ok && kind == "person" {
+		l.Of, l.Address = p.Name, "/people/"+slug
+	}
+	switch {
+	case c.Action == "logged": // the rest is the ID of the entry
+		l.Detail, _, _ = strings.Cut(c.Detail, " ")
+	case strings.HasPrefix(c.Detail, "{"):
+		l.Detail, l.Raw = "", c.Detail
+	}
+	if d := []rune(l.Raw); len(d) > mostDetail {
+		l.Raw = string(d[:mostDetail]) + "…"
+	}
+	return l
 }
 
 // auditFits says what the last look at the whole audit found.

@@ -396,7 +396,7 @@ func TestChangeOfTime(t *testing.T) {
 	list := d.snap.ChangeList(date(2026, 10, 25))
 	open := fmt.Sprintf("It is still to be done at %d of 3 clocks.", list.Open())
 	text := pageText(t, s, "/timechange")
-	for _, want := range []string{"On Sunday 25 October 2026 the hands are put back by 1 hour. " + open, "done Old Mill clock Sun 25 Oct 2026: the hands are put back by 1 hour.", "done Corn Hall clock", "☐ to do Bell House clock",
+	for _, want := range []string{"On Sunday 25 October 2026 the hands are put back by 1 hour. " + open, "Done at 2 clocks Corn Hall clock Old Mill clock The next after this: 1 Nov 2026.", "It is still to be done at 1 of 3 clocks.", "☐ to do Bell House clock",
 		"Corn Hall Market square of Osmery. Access: Key at the porter's desk", "For Tom Barleymow.", "Caution.", "Local rules and licensed people decide.",
 		"Quay post clock on ", `Without a change of time ahead: <script>alert(1)</script> & "clock".`} {
 		if !strings.Contains(text, want) {

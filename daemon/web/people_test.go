@@ -456,6 +456,29 @@ func TestAuditPage(t *testing.T) {
 	}
 }
 
+// A change is said in words, with a way to what it is of.
+func TestAuditLines(t *testing.T) {
+	snap := newFixture().snapshot()
+	name := func(slug string) string {
+		a, _ := snap.Clock(slug)
+		return a.Clock.Name
+	}
+	for _, x := range []struct {
+		c    Change
+		want auditLine
+	}{
+		{Change{Actor: "tom", Action: "logged", Subject: "clock mill", Detail: "wound 01a215f0-0000-7000-8000-000000000000"}, auditLine{Who: "Tom Barleymow", What: "logged", Of: name("mill"), Address: "/clock/mill", Detail: "wound"}},
+		{Change{Actor: "command", Action: "described", Subject: "person tom", Detail: `{"Slug":"tom"}`}, auditLine{Who: "command", What: "described", Of: "Tom Barleymow", Address: "/people/tom", Raw: `{"Slug":"tom"}`}},
+		{Change{Actor: "demo", Action: "logged many", Subject: "the log", Detail: "12 entries"}, auditLine{Who: "demo", What: "logged many", Of: "the log", Detail: "12 entries"}},
+		{Change{Actor: "tom", Action: "pass given", Subject: "person gone", Detail: "following"}, auditLine{Who: "Tom Barleymow", What: "pass given", Of: "person gone", Detail: "following"}},
+	} {
+		x.c.At, x.want.When = now, instant(now, time.UTC)
+		if got := newAuditLine(x.c, snap); got != x.want {
+			t.Errorf("%+v, want %+v", got, x.want)
+		}
+	}
+}
+
 // The page of the audit says whether its rows fit together, and loudly where not.
 func TestAuditPageSaysWhetherItFits(t *testing.T) {
 	var c schedule.AuditCheck

@@ -13,8 +13,10 @@ import (
 // changePage is the fleet's list for one weekend of a change of time.
 type changePage struct {
 	Lede     string
-	Sites    []changeSite
+	Sites    []changeSite // where it is still to be done, or the clock rests
+	Done     []changeLine
 	Cautions []string // numbered, for the foot of a printed list
+	Next     *pair    // the change after this one: its day for an address, and in words; nil: none
 	Later    string   // clocks whose change comes on another day; empty: none
 	None     string   // clocks without a change ahead; empty: none
 }
@@ -109,12 +111,15 @@ func newChangePage(reader schedule.Actor, snap *schedule.Snapshot, day schedule.
 			if mayLog(snap.Fleet, reader, schedule.Clock{Slug: c.Clock}, schedule.Set) != nil {
 				l.Form = ""
 			}
-			if lines.Clocks = append(lines.Clocks, l); l.State == "done" {
-				l.Caution = "" // it is not shown, and so not numbered
+			if l.State == "done" {
+				page.Done = append(page.Done, l)
+				continue
 			}
-			of = append(of, l.taskLine)
+			lines.Clocks, of = append(lines.Clocks, l), append(of, l.taskLine)
 		}
-		page.Sites, tasks = append(page.Sites, lines), append(tasks, of)
+		if len(of) > 0 {
+			page.Sites, tasks = append(page.Sites, lines), append(tasks, of)
+		}
 	}
 	for i, l := range newTaskLists(tasks) {
 		page.Cautions = l.Cautions
@@ -124,7 +129,27 @@ func newChangePage(reader schedule.Actor, snap *schedule.Snapshot, day schedule.
 	}
 	page.Lede = changeLede(list)
 	page.Later, page.None = otherChanges(snap, list)
+	page.Next = changeAfter(snap, list.To)
 	return page
+}
+
+// changeAfter is the first change of any clock's zone after a day; nil: none.
+func changeAfter(snap *schedule.Snapshot, day schedule.Date) *pair {
+	var first schedule.Date
+	for _, a := range snap.Clocks {
+		if a.Zone == nil {
+			continue
+		}
+		if at, _, ok := schedule.NextChange(a.Zone, day.Add(1).Start(a.Zone)); ok {
+			if on := schedule.DateOf(at, a.Zone); first.IsZero() || on.Before(first) {
+				first = on
+			}
+		}
+	}
+	if first.IsZero() {
+		return nil
+	}
+	return &pair{first.String(), first.Words()}
 }
 
 // otherChanges names the clocks that are not on a list, as their change comes on
@@ -218,10 +243,16 @@ func moved(by time.Duration) string {
 	return way + words
 }
 
-// changeLink says which change of time comes next; nothing where none does.
+// changeLink says which change of time comes next, or is not done everywhere;
+// nothing where none is.
 func changeLink(snap *schedule.Snapshot) string {
-	if day, ok := nextChange(snap); ok {
-		return "change of time on " + day.Words()
+	day, ok := nextChange(snap)
+	if !ok {
+		return ""
 	}
-	return ""
+	words := "change of time on " + day.Words()
+	if day.Before(snap.DueList().Today) {
+		words += ", still open at " + schedule.Count(snap.ChangeList(day).Open(), "clock", "clocks")
+	}
+	return words
 }
