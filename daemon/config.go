@@ -26,6 +26,7 @@ type Config struct {
 	DKIM         DKIM   // signs letters; zero: none is signed
 	BaseURL      string // where readers of mail find the pages; may be empty
 	Zone         string // IANA zone in which jobs fall due
+	Erasures     string // file that keeps who was erased; empty: beside the database's file, where it has one
 	// TrustedProxies are the peers whose word on where a request comes from is
 	// believed, as CIDR: 10.0.0.0/8.
 	TrustedProxies []string

@@ -95,7 +95,10 @@ func (d *Daemon) openStore(ctx context.Context) (err error) {
 	if err == nil && from != to {
 		d.o.Log.Info("database schema brought up to date", "from", from, "to", to)
 	}
-	return err
+	if err != nil {
+		return err
+	}
+	return d.eraseAgain(ctx)
 }
 
 // ownerName names this process in claims.
@@ -152,7 +155,7 @@ func (d *Daemon) listen() error {
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
-		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit, AuditCheck: d.store.LastAuditCheck,
+		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries, Settings: d.settings,
 	}
 	if d.clerk != nil {

@@ -125,6 +125,14 @@ func (d *Desk) learn(m schedule.Model) {
 	d.lesson.Store(m.Learned)
 }
 
+// lacks reports whether anybody who was in a fleet is not in it any more.
+func lacks(now, before schedule.Fleet) bool {
+	return slices.ContainsFunc(before.People, func(p schedule.Person) bool {
+		_, there := now.Person(p.Slug)
+		return !there
+	})
+}
+
 // Follow reads what another process has changed, and reports whether any did:
 // the fleet, the logs that have grown, and the lesson.
 func (d *Desk) Follow(ctx context.Context) (bool, error) {
@@ -140,6 +148,9 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	fleet, err := d.ledger.Fleet(ctx)
 	if err != nil {
 		return false, err
+	}
+	if lacks(fleet, d.snap.Load().Fleet) { // somebody was erased: logs that name them read otherwise now
+		return true, d.reload(ctx)
 	}
 	log, grown, err := d.grown(ctx)
 	if err != nil {

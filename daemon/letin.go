@@ -127,6 +127,11 @@ func (d *Daemon) audit(ctx context.Context, actor string, before int64, limit in
 	return out, err
 }
 
+// exported audits that somebody took clocks away.
+func (d *Daemon) exported(ctx context.Context, actor string, clocks []string) error {
+	return d.store.Exported(ctx, actor, d.o.Now(), clocks)
+}
+
 // emptyOld empties old mail and forgets sessions that are over.
 func (d *Daemon) emptyOld(ctx context.Context, now time.Time) (inward, notices int, err error) {
 	if _, err := d.store.EmptySessions(ctx, now); err != nil {

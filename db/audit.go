@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 )
 
@@ -13,7 +14,7 @@ type AuditRow struct {
 	ID      int64 // 1, 2, 3 ... in the order of commit
 	At      time.Time
 	Actor   string
-	Action  string // logged, logged many, described, learned, resend
+	Action  string // logged, logged many, described, learned, resend, exported, erased
 	Subject string // what: "clock corn-hall", "notice 0190..."
 	Detail  string // what it became: entry ID and kind, or the description as JSON
 }
@@ -45,6 +46,13 @@ func audit(ctx context.Context, tx *sql.Tx, now time.Time, actor string, rows ..
 		before = l.hash
 	}
 	return nil
+}
+
+// Exported audits that somebody took clocks, by their slugs, away with their logs.
+func (s *Store) Exported(ctx context.Context, actor string, now time.Time, clocks []string) error {
+	return s.write(ctx, "audit an export", func(tx *sql.Tx) error {
+		return audit(ctx, tx, now, actor, AuditRow{Action: "exported", Subject: "the fleet", Detail: strings.Join(clocks, ", ")})
+	})
 }
 
 // Revision grows with every change of the log, the fleet or what it taught, by

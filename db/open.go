@@ -23,6 +23,7 @@ const openTimeout = 5 * time.Second
 type Store struct {
 	db      *sql.DB
 	dialect dialect
+	file    string        // of an embedded database
 	writer  chan struct{} // holds a token while a write transaction runs; nil: any number
 
 	prepared prepared
@@ -103,7 +104,9 @@ func connect(address string, existing bool) (s *Store, shown string, err error) 
 	if err != nil {
 		return nil, "", fmt.Errorf("database file %s cannot be opened: %w", path, err)
 	}
-	return newStore(db, sqliteDialect), path, nil
+	s = newStore(db, sqliteDialect)
+	s.file = path
+	return s, path, nil
 }
 
 func connectPostgres(address string) (*Store, string, error) {
@@ -252,6 +255,9 @@ func (s *Store) Close() error { return s.db.Close() }
 
 // Ping reports whether the database answers.
 func (s *Store) Ping(ctx context.Context) error { return s.db.PingContext(ctx) }
+
+// File is the absolute path of the database's file; empty where it is a server's.
+func (s *Store) File() string { return s.file }
 
 // Engine is "sqlite" or "postgres".
 func (s *Store) Engine() string { return s.dialect.name }

@@ -19,6 +19,8 @@ type accountCmd struct {
 	First accountFirstCmd `cmd:"" help:"Print a link by which somebody becomes the first conservator; those given before end."`
 	Set   accountSetCmd   `cmd:"" help:"Let a person of the fleet log in, or give them another password."`
 	List  accountListCmd  `cmd:"" help:"List who can log in."`
+
+	Erased accountErasedCmd `cmd:"" help:"Print who was erased, to be kept apart from backups; or erase again by such a list."`
 }
 
 type accountFirstCmd struct {
@@ -129,5 +131,40 @@ func (c *accountListCmd) Run(ctx context.Context, out io.Writer) error {
 		}
 		fmt.Fprintf(out, "%s: %s\n", a.Person, strings.Join(words, ", "))
 	}
+	return nil
+}
+
+type accountErasedCmd struct {
+	database
+	File string `help:"Erase again whom this list names and a backup has brought back." type:"existingfile" placeholder:"FILE"`
+}
+
+// Run prints the list of who was erased, or erases again by one.
+func (c *accountErasedCmd) Run(ctx context.Context, out io.Writer) error {
+	store, err := c.open(ctx, db.OpenExisting)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	if c.File == "" {
+		list, err := store.Erasures(ctx)
+		if err == nil {
+			_, err = out.Write(daemon.FormatErasures(list))
+		}
+		return err
+	}
+	data, err := os.ReadFile(c.File)
+	if err != nil {
+		return fmt.Errorf("--file: %w", err)
+	}
+	list, err := daemon.ReadErasures(data)
+	if err != nil {
+		return fmt.Errorf("--file: %w", err)
+	}
+	done, err := store.EraseAgain(ctx, "command", time.Now(), list)
+	if err != nil {
+		return fmt.Errorf("account: %w", err)
+	}
+	fmt.Fprintf(out, "Of %s on the list, %d had to be erased again.\n", schedule.Count(len(list), "person", "people"), len(done))
 	return nil
 }

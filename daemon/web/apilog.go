@@ -38,15 +38,21 @@ func (s *server) apiLog(w http.ResponseWriter, r *http.Request) {
 	s.answerJSON(w, r, out)
 }
 
-// logPageOf is one page of a log, newest first; ok is false where the cursor
-// names no entry of it.
-func logPageOf(clock string, history []schedule.Entry, q asked) (api.Log, bool) {
+// corrections are those of a log, by the entries that they take the place of.
+func corrections(history []schedule.Entry) map[string]*api.Correction {
 	corrected := map[string]*api.Correction{}
 	for _, e := range history {
 		if e.Replaces != "" {
 			corrected[e.Replaces] = &api.Correction{Entry: e.ID, Why: e.Why}
 		}
 	}
+	return corrected
+}
+
+// logPageOf is one page of a log, newest first; ok is false where the cursor
+// names no entry of it.
+func logPageOf(clock string, history []schedule.Entry, q asked) (api.Log, bool) {
+	corrected := corrections(history)
 	all := slices.Clone(history)
 	slices.SortStableFunc(all, func(x, y schedule.Entry) int { return y.At.Compare(x.At) })
 	if q.cursor != "" {

@@ -35,6 +35,7 @@ func axePaths(e *entrance) map[string][]string {
 		"/clock/{clock}/card":              {"/clock/corn-hall/card"},
 		"/clock/{clock}/card/entry":        {"/clock/corn-hall/card/entry"},
 		"/people/{person}":                 {"/people/tom"},
+		"/people/{person}/erase":           {"/people/tom/erase"},
 		"/mail/{id}":                       {"/mail/m1"},
 		"/inward/{id}":                     {"/inward/i1"},
 		"/arrived/{n}":                     {"/arrived/1"},

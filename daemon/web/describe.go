@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"reflect"
 	"slices"
@@ -38,6 +39,30 @@ func (s *server) describe(ctx context.Context, actor string, base, part schedule
 		}
 		return nil
 	})
+}
+
+// mostNames bounds how many short names are tried for somebody new.
+const mostNames = 50
+
+// describeNew keeps somebody new, under another short name where somebody erased
+// had the one that they would have.
+func (s *server) describeNew(ctx context.Context, actor string, base schedule.Fleet, p *schedule.Person) (err error) {
+	own := actor == p.Slug
+	for n, slug := 2, p.Slug; n < mostNames; n++ {
+		if own {
+			actor = p.Slug
+		}
+		err = s.describe(ctx, actor, base, schedule.Fleet{People: []schedule.Person{*p}})
+		var e *schedule.Error
+		if !errors.As(err, &e) || e.Code != schedule.Conflict || e.Field != "slug" {
+			return err
+		}
+		p.Slug = fmt.Sprintf("%s-%d", slug, n)
+		if _, taken := base.Person(p.Slug); taken {
+			p.Slug = slugFor(base, p.Slug)
+		}
+	}
+	return err
 }
 
 func stale(what string) error {

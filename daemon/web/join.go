@@ -237,7 +237,7 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if !known {
-		if err := s.describe(r.Context(), person.Slug, fleet, schedule.Fleet{People: []schedule.Person{person}}); err != nil {
+		if err := s.describeNew(r.Context(), person.Slug, fleet, &person); err != nil {
 			s.failed(w, r, err)
 			return
 		}

@@ -74,9 +74,12 @@ var matrix = map[string]row{
 	"/people/invite":   {get: runs, post: acts},
 	"/people/programs": {get: runs, post: "200 403 403 403 401 401 401"}, // its page shows the token, this once
 	"/people/{person}": {get: runs, post: acts, shows: [2]string{"Own kim", "ZQXVQNAMED"}},
-	"/mail":            {get: runs, shows: [2]string{"ZQXVQTITLE"}},
-	"/mail/{id}":       {get: runs, shows: [2]string{"Due in December", "ZQXVQTITLE"}},
-	"/mail/{id}/html":  {get: runs}, "/mail/{id}/resend": {post: acts}, "/mailbox": {post: acts},
+
+	"/people/{person}/erase": {get: runs, post: acts, shows: [2]string{"Own kim", "ZQXVQNAMED"}},
+	"/export":                {get: "200 403 403 200 303 303 303", post: "200 403 403 200 401 401 401", shows: [2]string{"Corn Hall clock"}}, // theirs who run or own a clock
+	"/mail":                  {get: runs, shows: [2]string{"ZQXVQTITLE"}},
+	"/mail/{id}":             {get: runs, shows: [2]string{"Due in December", "ZQXVQTITLE"}},
+	"/mail/{id}/html":        {get: runs}, "/mail/{id}/resend": {post: acts}, "/mailbox": {post: acts},
 	"/inward":      {get: runs, shows: [2]string{"ZQXVQSUBJECT"}},
 	"/inward/{id}": {get: runs, post: acts, shows: [2]string{"Re: wind", "ZQXVQSUBJECT"}},
 	"/arrived/{n}": {get: runs}, "/arrived/{n}/html": {get: runs},

@@ -26,6 +26,12 @@ func everyRoom(o *Options) {
 			return []Change{{ID: 1, At: now, Actor: "tom", Action: "logged", Subject: "clock corn-hall", Detail: "wound"}}, nil
 		}
 	}
+	if o.Exported == nil {
+		o.Exported = func(context.Context, string, []string) error { return nil }
+		o.Erase = func(context.Context, string, string) (schedule.Erasure, error) {
+			return schedule.Erasure{Number: 1}, nil
+		}
+	}
 	o.Inward = &inwardRoom{list: []schedule.Inward{
 		{ID: "i1", At: now, From: "tom@example.org", Person: "tom", Clock: "corn-hall", Title: "Re: wind", State: schedule.Held, Why: "it asks a question", Raw: []byte("x")},
 		{ID: "i2", At: now, Title: "Undelivered", State: schedule.Bounced, Why: "5.1.1 no such user"}}}
@@ -83,6 +89,14 @@ func strangers(t *testing.T, mend ...func(*Options)) *entrance {
 		o.Programs, o.Tokens = programOf{}, &handed{}
 		o.Audit = func(context.Context, string, int64, int) ([]Change, error) {
 			return []Change{{1, now, "zqxvqkeeper", "logged", "clock zqxvqclock", "ZQXVQDETAIL"}}, nil
+		}
+		o.Exported = func(_ context.Context, actor string, clocks []string) error {
+			d.saved = append(d.saved, actor+" took away "+strings.Join(clocks, ", "))
+			return nil
+		}
+		o.Erase = func(_ context.Context, actor, person string) (schedule.Erasure, error) {
+			d.saved = append(d.saved, actor+" erased "+person)
+			return schedule.Erasure{Person: person, Number: 1}, nil
 		}
 		everyRoom(o)
 		o.Inward = &inwardRoom{list: []schedule.Inward{
@@ -249,7 +263,8 @@ func (e *entrance) question(b *visit, pattern, path, who, which string) *http.Re
 		"/people/invite":            {"name": {"Nell Marrowby"}, "email": {"nell@example.org"}},
 		"/people/programs":          {"name": {"scraper"}, "scopes": {"metrics"}, "ends": {"2027-05-01"}},
 		"/people/{person}":          {"act": {"give"}, "clock": {"mill"}, "role": {"keeper"}},
-		"/mail/{id}/resend":         {}, "/mailbox": {"address": {map[string]string{"own": "kim@example.org", "other": "zqxvqmail@example.org"}[which]}},
+		"/people/{person}/erase":    {"sure": {map[string]string{"own": "kim", "other": "zqxvqkeeper"}[which]}}, "/export": {},
+		"/mail/{id}/resend": {}, "/mailbox": {"address": {map[string]string{"own": "kim@example.org", "other": "zqxvqmail@example.org"}[which]}},
 		"/inward/{id}": {}, "/answer/{token...}": {"said": {"done"}}, "/decline/{token...}": {"List-Unsubscribe": {"One-Click"}},
 		"/join/{token...}":  {"password": {goodWord + "!"}, "twice": {goodWord + "!"}},
 		"/first/{token...}": {"person": {"kim"}, "password": {goodWord + "!"}, "twice": {goodWord + "!"}},

@@ -24,6 +24,7 @@ type mePage struct {
 	Faults                     []fault
 	Version                    string
 	Codes, Runs, Logins        bool
+	Export                     bool // they may take a clock's description and log away
 	Sessions                   []mySession
 	Password                   []field
 }
@@ -70,6 +71,7 @@ func (s *server) showMe(w http.ResponseWriter, r *http.Request, status int, page
 		return
 	}
 	a := account(r)
+	page.Export = s.exports(r, snap.Fleet)
 	page.Name, page.Whose, page.Version, page.Logins, page.Codes, page.Runs = p.Name, p.Slug, version(p), s.Logins != nil, a.Secret != "", a.Conservator
 	page.Lede = "You are " + doesWords(dutiesBy(snap.Fleet)[p.Slug]) + "."
 	if len(dutiesBy(snap.Fleet)[p.Slug]) == 0 {

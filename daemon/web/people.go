@@ -19,7 +19,8 @@ type peoplePage struct {
 	Logins bool // people log in here
 	// There are tokens of programs, and a record of who changed what.
 	Tokens, Audit bool
-	Ended         bool // somebody's access was ended just now
+	Erased        bool // somebody was, just now
+	Export        bool
 }
 
 // personLine is one person.
@@ -69,7 +70,8 @@ func (s *server) people(w http.ResponseWriter, r *http.Request) {
 		s.fault(w, r, err)
 		return
 	}
-	page, in := peoplePage{Logins: s.Logins != nil, Tokens: s.Tokens != nil, Audit: s.Audit != nil}, 0
+	page, in := peoplePage{Logins: s.Logins != nil, Tokens: s.Tokens != nil, Audit: s.Audit != nil, Export: s.Exported != nil,
+		Erased: r.URL.Query().Get("done") == "erased"}, 0
 	does := dutiesBy(snap.Fleet)
 	for _, p := range snap.Fleet.People {
 		a, known := accounts[p.Slug]
@@ -168,7 +170,7 @@ func (s *server) inviteNew(w http.ResponseWriter, r *http.Request) {
 		s.showInvite(w, r, http.StatusUnprocessableEntity, []fault{*f})
 		return
 	}
-	if err := s.describe(r.Context(), by(r).Name(), snap.Fleet, schedule.Fleet{People: []schedule.Person{p}}); err != nil {
+	if err := s.describeNew(r.Context(), by(r).Name(), snap.Fleet, &p); err != nil {
 		s.failed(w, r, err)
 		return
 	}
@@ -240,6 +242,7 @@ type personPage struct {
 	Logins, Open, Has, Runs, Codes  bool
 	Invite                          string // what the button says
 	Sessions                        int
+	Erase                           string // address of the page that erases them; empty: none does
 }
 
 // headed is a fact with its head.
@@ -277,6 +280,9 @@ func (s *server) showPerson(w http.ResponseWriter, r *http.Request, status int, 
 	page.Details = []field{{Name: "name", Label: "Name", Input: "text", Required: true, Value: p.Name},
 		{Name: "email", Label: "E-mail address", Input: "email", Value: p.Email}, {Name: "zone", Label: "Zone", Input: "text", Value: p.Zone, Hint: "Like Europe/London."}}
 	page.RoleFields = roleFields(snap.Fleet)
+	if s.Erase != nil {
+		page.Erase = page.Action + "/erase"
+	}
 	typed(page.Details, r.PostForm, shown.Faults)
 	if err := s.accountOn(r, slug, &page); err != nil {
 		s.fault(w, r, err)

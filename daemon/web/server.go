@@ -79,6 +79,12 @@ type Options struct {
 	// AuditCheck is what the last look at the whole audit found; false: nobody has
 	// looked yet. Nil: it is not said.
 	AuditCheck func(ctx context.Context) (schedule.AuditCheck, bool, error)
+	// Erase takes a person away for good, on somebody's word, and has the fleet
+	// assessed; nil: nobody is erased here.
+	Erase func(ctx context.Context, actor, person string) (schedule.Erasure, error)
+	// Exported audits that somebody took descriptions and logs away, and must be done
+	// before they get them; nil: nobody does.
+	Exported func(ctx context.Context, actor string, clocks []string) error
 	// Passes are what the links of letters open; nil: they open nothing.
 	Passes Passes
 	// Base is where readers of mail and of calendars find the pages; empty: not
@@ -201,6 +207,8 @@ func (s *server) routes() []route {
 		{"/people/invite", schedule.RunPeople, s.inviteForm, s.inviteNew},
 		{"/people/programs", schedule.RunPeople, s.programs, s.giveToken},
 		{"/people/{person}", schedule.RunPeople, s.person, s.act},
+		{"/people/{person}/erase", schedule.RunPeople, s.eraseForm, s.erase},
+		{"/export", member, s.exportForm, s.export},
 		{"/audit", schedule.ReadAudit, s.audit, nil},
 		{"/mail", schedule.RunMail, s.mail, nil},
 		{"/mail/{id}", schedule.RunMail, s.notice, nil},

@@ -160,7 +160,7 @@ func (s *server) fleetSettings(rd *onlooker) settingGroup {
 	}
 	return settingGroup{"The fleet", []settingLine{
 		{Name: "Described", Words: fmt.Sprintf("%s at %s, %s bearings", schedule.Count(len(f.Clocks), "clock", "clocks"), schedule.Count(len(f.Sites), "place", "places"), thousands(bearings)),
-			From: "the fleet file, by endshake fleet load; intervals and limits stand in it with their sources"},
+			From: "the fleet file, by endshake fleet load; intervals and limits stand in it with their sources", Link: s.exportPath(), Change: "Take it away with its log"},
 		{Name: "People", Words: schedule.Count(len(f.People), "person", "people"), From: "the fleet file, and what was changed here", Link: "/people", Change: "People and their roles"},
 		{Name: "Log", Words: thousands(entries) + " entries that count", From: "what people logged; entries are never changed, only corrected by others", Link: s.auditPath(), Change: "Who did what"},
 		{Name: "Lesson", Words: lesson, From: "the readings of the fleet", Link: "/reckoner", Change: "How good its forecasts are"},
@@ -179,6 +179,14 @@ func bytesWords(n int64) string {
 	default:
 		return fmt.Sprintf("%.1f GB", v/1e9)
 	}
+}
+
+// exportPath is the address where the fleet is taken away; empty where it is not.
+func (s *server) exportPath() string {
+	if s.Exported == nil {
+		return ""
+	}
+	return "/export"
 }
 
 // auditPath is the address of who did what; empty where that is not shown.

@@ -113,6 +113,10 @@ func erase(t *testing.T, address string, s *db.Store) {
 	ctx := t.Context()
 	withTraces(t, s)
 	wantAudit(t, s, 0, "")
+	must(t, s.Exported(ctx, "z-keeper", Day, []string{"clock-0", "clock-1"}))
+	if rows, err := s.Audit(ctx, 1); err != nil || rows[0].Action != "exported" || rows[0].Actor != "z-keeper" || rows[0].Detail != "clock-0, clock-1" {
+		t.Errorf("an export is audited as %+v, %v", rows, err)
+	}
 	before, err := s.Revision(ctx)
 	must(t, err)
 	at := Day.Add(time.Hour)
