@@ -145,7 +145,7 @@ func (d *Daemon) listen() error {
 	mux.Handle("GET /metrics", d.forScrapers(metrics.Handler(reg, d.o.Log)))
 	mux.Handle("/", web.New(d.pages()))
 	d.server = &http.Server{
-		Handler: ownHost(d.o.Config, mux), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute,
+		Handler: inOneMeaning(ownHost(d.o.Config, mux)), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute,
 		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
 	}
 	return nil

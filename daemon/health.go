@@ -41,6 +41,18 @@ func readyz(desk *Desk, store pinger, now func() time.Time) http.HandlerFunc {
 	}
 }
 
+// inOneMeaning ends the connection after a request that came in chunks: where it
+// gave a length too, or what this server and a proxy in front read differently,
+// nothing behind it is taken for a request of its own (RFC 9112, 6.1 and 11.2).
+func inOneMeaning(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if len(r.TransferEncoding) > 0 {
+			w.Header().Set("Connection", "close")
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
 // ownHost refuses requests that name another host than this one: a page
 // elsewhere could otherwise have a browser read and log here, by pointing a
 // name of its own at a loopback address. What only says that the service lives,

@@ -1,13 +1,9 @@
 package daemon
 
 import (
-	"bufio"
 	"bytes"
 	"context"
-	"fmt"
-	"io"
 	"log/slog"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"regexp"
@@ -177,40 +173,5 @@ func TestWhoReadsTheMetrics(t *testing.T) {
 	h.set("2026-11-25 11:01")
 	if code, _ := d.answer(t, "/metrics", "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeMetrics])); code != 401 {
 		t.Errorf("a token that is over answers %d", code)
-	}
-}
-
-// W34: requests that a proxy could take for other ones are refused, or taken in
-// one way only.
-func TestRequestsInTwoMeanings(t *testing.T) {
-	h := open(t, "2026-11-25 10:00")
-	const smuggled = "GET /people HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
-	for name, head := range map[string]string{
-		"two lengths":            "Content-Length: 0\r\nContent-Length: 44\r\n",
-		"a length in a list":     "Content-Length: 0, 44\r\n",
-		"a signed length":        "Content-Length: +0\r\n",
-		"a coding not known":     "Transfer-Encoding: xchunked\r\n",
-		"two codings":            "Transfer-Encoding: chunked\r\nTransfer-Encoding: identity\r\n",
-		"a space before a colon": "Content-Length : 44\r\n",
-		"a hidden coding":        "Transfer-Encoding:\x0bchunked\r\n",
-		"two hosts":              "Host: evil.example\r\nContent-Length: 0\r\n",
-	} {
-		c, err := net.DialTimeout("tcp", h.Addr(), 5*time.Second)
-		if err != nil {
-			t.Fatal(err)
-		}
-		_ = c.SetDeadline(time.Now().Add(20 * time.Second))
-		fmt.Fprintf(c, "POST /mailbox HTTP/1.1\r\nHost: 127.0.0.1\r\n%s\r\n%s", head, smuggled)
-		in := bufio.NewReader(c)
-		res, err := http.ReadResponse(in, nil)
-		if err != nil || res.StatusCode != 400 && res.StatusCode != 501 {
-			t.Errorf("%s: %v, %v", name, res, err)
-		} else if _, err := io.Copy(io.Discard, res.Body); err != nil && res.StatusCode != 400 {
-			t.Errorf("%s: %v", name, err)
-		}
-		if _, err := http.ReadResponse(in, nil); err == nil {
-			t.Errorf("%s: what came after it was answered as well", name)
-		}
-		c.Close()
 	}
 }

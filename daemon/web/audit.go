@@ -52,7 +52,7 @@ func (s *server) audit(w http.ResponseWriter, r *http.Request) {
 	if err != nil || before < 1 {
 		before = 0
 	}
-	page := auditPage{Of: q.Get("who"), Who: []option{{"", "everybody"}}}
+	page := auditPage{Of: storable(q.Get("who")), Who: []option{{"", "everybody"}}}
 	for _, p := range snap.Fleet.People {
 		page.Who = append(page.Who, option{p.Slug, p.Name})
 	}

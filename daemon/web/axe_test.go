@@ -99,8 +99,12 @@ func audited(t *testing.T, mend ...func(*Options)) *entrance {
 	d := wearingDesk()
 	d.teach(taught(false))
 	careFor(d)
-	e := newEntrance(t, append([]func(*Options){func(o *Options) { o.Desk, o.Album, o.History, o.SaveFleet = d, d, d.history, d.save }, everyRoom}, mend...)...)
+	e := newEntrance(t, append([]func(*Options){func(o *Options) {
+		o.Desk, o.Album, o.History, o.SaveFleet = d, d, d.history, d.save
+		o.Now = func() time.Time { return d.now }
+	}, everyRoom}, mend...)...)
 	e.desk = d
+	e.book.now = func() time.Time { return d.now }
 	e.lets("edda", runsFleet)
 	e.lets("tom")
 	return e

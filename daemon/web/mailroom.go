@@ -240,7 +240,7 @@ func (s *server) resend(w http.ResponseWriter, r *http.Request) {
 // startMailbox sets an address going again.
 func (s *server) startMailbox(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, 4<<10)
-	address := r.PostFormValue("address")
+	address := storable(r.PostFormValue("address"))
 	if err := s.Mailroom.StartMailbox(r.Context(), by(r).Name(), address, s.Now()); err != nil {
 		s.failed(w, r, err)
 		return

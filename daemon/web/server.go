@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"net/http"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -170,12 +171,22 @@ func (s *server) handler() http.Handler {
 	guard.AddInsecureBypassPattern("/first/")
 	guarded := guard.Handler(mux)
 	return s.headers(s.recovered(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if storable(r.URL.Path) != r.URL.Path { // nothing is called so
+			s.nowhere(w, r)
+			return
+		}
 		if ofAPI(r.URL.Path) && bearing(r) { // it speaks for its token, and for no cookie
 			mux.ServeHTTP(w, r)
 			return
 		}
 		guarded.ServeHTTP(w, r)
 	})))
+}
+
+// storable is a text as every store can look for it: what is no text in UTF-8, or
+// a NUL, is a mark that nothing there holds.
+func storable(text string) string {
+	return strings.ReplaceAll(strings.ToValidUTF8(text, "\ufffd"), "\x00", "\ufffd")
 }
 
 // routes are all addresses of the pages, with what each needs.
