@@ -63,20 +63,29 @@ type happening struct {
 	on schedule.Date
 }
 
-// feed is what a person's clocks ask for, and when they stop and change, up to
-// feedDays ahead; where that is too much, what comes first.
+// feed is what a person's clocks ask of them, and when those that they wind stop,
+// up to feedDays ahead; where that is too much, what comes first. An owner, of
+// whom nothing is asked, has what is asked of others.
 func feed(snap *schedule.Snapshot, person schedule.Person, base string) []calendar.Event {
 	var all []happening
 	for _, a := range snap.Clocks {
 		if !a.Clock.Has(person.Slug) {
 			continue
 		}
+		owns := a.Clock.Has(person.Slug, schedule.Owner)
+		winds := owns
 		for _, t := range a.Tasks {
+			if !owns && !slices.Contains(t.People, person.Slug) {
+				continue
+			}
+			winds = winds || t.Kind == schedule.Winding
 			if h, ok := taskEvent(a, t, base); ok {
 				all = append(all, h)
 			}
 		}
-		all = append(all, stopEvents(a, base)...)
+		if winds {
+			all = append(all, stopEvents(a, base)...)
+		}
 	}
 	slices.SortStableFunc(all, func(x, y happening) int {
 		return x.on.Start(time.UTC).Compare(y.on.Start(time.UTC))

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -274,7 +275,7 @@ func (s *server) myCalendar(w http.ResponseWriter, r *http.Request) {
 		s.fault(w, r, err)
 		return
 	}
-	s.showMe(w, r, http.StatusOK, mePage{Calendar: strings.TrimRight(s.Base, "/") + "/calendar/" + token + ".ics"})
+	s.showMe(w, r, http.StatusOK, mePage{Calendar: strings.TrimRight(cmp.Or(s.Base, "http://"+r.Host), "/") + "/calendar/" + token + ".ics"})
 }
 
 // myData is all that is kept of somebody.
