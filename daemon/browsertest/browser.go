@@ -7,10 +7,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 )
 
@@ -99,6 +101,20 @@ func Shot(t *testing.T, ctx context.Context, dir, name string) {
 		t.Fatalf("picture of %s: %v", name, err)
 	}
 }
+
+// Sheets counts the sheets of A4 that the page that is open is printed on.
+func Sheets(t *testing.T, ctx context.Context) int {
+	t.Helper()
+	css := true
+	pdf, err := chromedp.Call(ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: 210 / 25.4, PaperHeight: 297 / 25.4, PreferCSSPageSize: &css})
+	if err != nil {
+		t.Fatalf("print: %v", err)
+	}
+	return len(onePage.FindAll(pdf.Data, -1))
+}
+
+// onePage is how a page begins in a PDF file (ISO 32000-1, 7.7.3.3).
+var onePage = regexp.MustCompile(`/Type\s*/Page\b`)
 
 // Sideways lists the elements that stand out to the right, if the page scrolls.
 const Sideways = `document.documentElement.scrollWidth <= window.innerWidth ? [] :

@@ -201,3 +201,22 @@ func TestADoubtInABrowser(t *testing.T) {
 		t.Errorf("%d entries are logged", len(s.desk.logged))
 	}
 }
+
+// TestFirstScreenInABrowser: a telephone shows two tasks of the due-list whole
+// before anybody scrolls, and the card of a clock is one sheet of A4.
+func TestFirstScreenInABrowser(t *testing.T) {
+	ctx := browsertest.Start(t)
+	srv := httptest.NewServer(newSite(t))
+	defer srv.Close()
+	look{Name: "390", Width: 390, Scheme: "light"}.Open(t, ctx, srv.URL+"/due")
+	const whole = `[...document.querySelectorAll('li.task')].filter(e => e.getBoundingClientRect().bottom <= innerHeight).map(e => e.textContent)`
+	if got := see(t, ctx, whole); len(got) < 2 {
+		t.Errorf("a telephone shows %d tasks whole: %q", len(got), got)
+	}
+	for _, clock := range []string{"corn-hall", "mill"} {
+		look{Name: "1280", Width: 1280, Scheme: "light"}.Open(t, ctx, srv.URL+"/clock/"+clock+"/card")
+		if n := browsertest.Sheets(t, ctx); n != 1 {
+			t.Errorf("the card of %s is printed on %d sheets", clock, n)
+		}
+	}
+}

@@ -28,7 +28,8 @@ type cardPage struct {
 	Printed  string
 	Locked   string
 	Tasks    []cardTask
-	Cautions []string // numbered
+	Here     string   // what to mind there whatever the work; empty: nothing
+	Cautions []string // numbered: each kind of work's own
 	Bearings []cardBearing
 	Kinds    []schedule.EntryKind
 	Lines    []int
@@ -52,9 +53,16 @@ func (s *server) card(w http.ResponseWriter, r *http.Request) {
 	today := schedule.DateOf(a.Now, a.Zone)
 	page := cardPage{Clock: a.Clock, Site: a.Site, Printed: today.Words(), Locked: lockWords(a), Kinds: cardKinds,
 		Lines: make([]int, cardLines), Who: duties(snap.Fleet, a.Clock)}
+	here := schedule.Caution("", a.Site, a.Clock.Cautions)
+	if here != deferral {
+		page.Here = here
+	}
 	for _, t := range a.Tasks {
 		if t.State == schedule.Ahead && t.From.Sub(today) > daysAhead {
 			continue
+		}
+		if t.Rank != schedule.Danger {
+			t.Caution = strings.TrimSuffix(ownCaution(t.Caution, here), " "+deferral) // which stands below them
 		}
 		line := cardTask{What: schedule.Capital(t.What()), When: when(t, today), Window: window(t)}
 		if t.Caution != "" {

@@ -149,8 +149,7 @@ func (s *server) row(d *deck, i int, u wear.Unit) template.HTML {
 	}
 	l.once.Do(func() {
 		var b bytes.Buffer
-		row := newClockRow(d.snap, &d.snap.Clocks[i])
-		row.Used = own(u, row.Used)
+		row := newClockRow(d.snap, &d.snap.Clocks[i], u)
 		if err := s.views.pages["fleet"].ExecuteTemplate(&b, "clockrow", row); err != nil {
 			panic(fmt.Sprintf("the line of a clock: %v", err)) // a broken template; the page answers with a fault
 		}
@@ -165,7 +164,7 @@ type clockRowOnce struct {
 	html template.HTML
 }
 
-func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment) clockRow {
+func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment, u wear.Unit) clockRow {
 	l := clockRow{
 		Slug: a.Clock.Slug, Name: a.Clock.Name, Site: a.Site.Name,
 		Standing: standing(*a), Locked: lockWords(*a),
@@ -180,7 +179,7 @@ func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment) clockRow {
 	}
 	if len(a.Tasks) > 0 {
 		t := a.Tasks[0]
-		l.State, l.Head, l.What, l.When = t.State, t.Heading(), t.What(), when(t, schedule.DateOf(a.Now, zone))
+		l.State, l.Head, l.What, l.When = t.State, t.Heading(), t.What(), shortly(t, schedule.DateOf(a.Now, zone))
 		for _, t := range a.Tasks[1:] {
 			if pressing(t.State) {
 				l.More++
@@ -188,11 +187,28 @@ func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment) clockRow {
 		}
 	}
 	if o, ok := a.Worst(); ok {
-		l.Used, l.Bearing = percent(o.Used)+" "+usedOf(o), o.Bearing.Code
+		l.Used, l.Bearing = percent(o.Used)+" "+towards(o, u), o.Bearing.Code
 		l.BearingName = schedule.NameOf(o.Bearing.Name, o.Arbor.Name)
 		l.Trend, l.Marks = trend(o, *a), marksOf(o)
 	}
 	return l
+}
+
+// shortly is when, for a line of the fleet.
+func shortly(t schedule.Task, today schedule.Date) string {
+	if n := today.Sub(t.Latest); t.State == schedule.Late && n > 0 && !t.Latest.IsZero() {
+		return schedule.Days(n) + " late"
+	}
+	return when(t, today)
+}
+
+// towards says to which limit Outlook.Used counts, in one unit; the list of the
+// worst bearings says from where.
+func towards(o schedule.Outlook, u wear.Unit) string {
+	if chart.Way(o, u) != "" {
+		return "of the way to " + o.Limit.Size.In(u)
+	}
+	return "of its limit of " + o.Limit.Size.In(u)
 }
 
 // trend is the small trend of a bearing, as part of a page.

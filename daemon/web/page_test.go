@@ -1,6 +1,7 @@
 package web
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"net/http"
@@ -426,4 +427,37 @@ func TestPagesSideBySide(t *testing.T) {
 		}
 	}
 	wg.Wait()
+}
+
+// A telephone keeps the pages on its home screen by a manifest of our own, with a
+// picture of our own; the page of a letter's link has none.
+func TestManifest(t *testing.T) {
+	s := newSite(t)
+	_, body := get(t, s, "/")
+	var at string
+	for _, n := range nodes(t, body) {
+		if rel, _ := attr(n, "rel"); rel == "manifest" {
+			at, _ = attr(n, "href")
+		}
+	}
+	res, text := get(t, s, at)
+	var m struct {
+		Name, Start_url, Scope, Theme_color, Background_color string
+		Icons                                                 []struct{ Src, Type string }
+	}
+	if err := json.Unmarshal([]byte(text), &m); err != nil || res.StatusCode != 200 || res.Header.Get("Content-Type") != "application/manifest+json" {
+		t.Fatalf("%s answers %d %s: %v", at, res.StatusCode, res.Header.Get("Content-Type"), err)
+	}
+	if !strings.HasPrefix(m.Name, "endshake") || m.Start_url != "/" || m.Scope != "/" || m.Theme_color != "#FBF8F1" || m.Background_color != "#FBF8F1" || len(m.Icons) != 1 {
+		t.Errorf("the manifest says %+v", m)
+	}
+	if res, text := get(t, s, m.Icons[0].Src); res.StatusCode != 200 || res.Header.Get("Content-Type") != m.Icons[0].Type || !strings.HasPrefix(text, "<svg ") || strings.Contains(text, "href") {
+		t.Errorf("its picture answers %d: %s", res.StatusCode, text)
+	}
+	if res, _ := get(t, s, "/"); !strings.Contains(res.Header.Get("Content-Security-Policy"), "manifest-src 'self'") {
+		t.Error("a page may not load it")
+	}
+	if _, body := get(t, s, "/answer/x"); strings.Contains(body, "manifest") {
+		t.Error("the page of a link has one")
+	}
 }

@@ -50,12 +50,14 @@ type view struct {
 	Style              string // address of the style sheet
 	Icon               string
 	Script             string
-	Now                time.Time // when what it shows was assessed; zero: the latest of all
-	AsOf               string    // the same in words
-	Bare               bool      // the page of a link in a letter, that leads nowhere else
-	Out                bool      // nobody is logged in where people do
-	Me                 string    // who is logged in; empty: nobody logs in
-	Runs               bool      // the reader runs the fleet
+	// Manifest is the address of what a telephone keeps of the pages as a whole.
+	Manifest string
+	Now      time.Time // when what it shows was assessed; zero: the latest of all
+	AsOf     string    // the same in words
+	Bare     bool      // the page of a link in a letter, that leads nowhere else
+	Out      bool      // nobody is logged in where people do
+	Me       string    // who is logged in; empty: nobody logs in
+	Runs     bool      // the reader runs the fleet
 	// Settings are shown to whoever runs the fleet.
 	Settings bool
 }
@@ -83,6 +85,7 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 		v.Banner, v.BannerMore = first+".", rest
 	}
 	v.Style, v.Icon, v.Script = s.views.files.path("endshake.css"), s.views.files.path("mark.svg"), s.views.files.path("keep.js")
+	v.Manifest = s.views.files.path(manifestFile)
 	v.Out = s.Logins != nil && !known(by(r))
 	v.Settings = s.Settings != nil
 	v.Runs = by(r).Conservator && !mustSetUp(account(r))

@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"net/http"
 	"path"
+	"slices"
+	"strings"
 	"time"
 )
 
@@ -27,15 +29,25 @@ type file struct {
 }
 
 // kinds are the content types of what is served; there is nothing else.
-var kinds = map[string]string{".css": "text/css; charset=utf-8", ".svg": "image/svg+xml", ".js": "text/javascript; charset=utf-8"}
+var kinds = map[string]string{".css": "text/css; charset=utf-8", ".svg": "image/svg+xml", ".js": "text/javascript; charset=utf-8",
+	".webmanifest": "application/manifest+json"}
+
+// manifestFile is what a telephone reads to keep the pages on its home screen.
+const manifestFile = "endshake.webmanifest"
 
 func newFiles() *files {
 	f := &files{byName: map[string]file{}}
-	names, _ := fs.Glob(staticFiles, "static/*") // the pattern is right
+	names, _ := fs.Glob(staticFiles, "static/*")         // the pattern is right
+	slices.SortStableFunc(names, func(a, b string) int { // the manifest last: it names another by its address
+		return strings.Compare(path.Ext(a), path.Ext(b))
+	})
 	for _, name := range names {
 		data, err := staticFiles.ReadFile(name)
 		if err != nil {
 			panic(err) // it is built in
+		}
+		if path.Base(name) == manifestFile {
+			data = bytes.Replace(data, []byte("face.svg"), []byte(f.path("face.svg")), 1)
 		}
 		sum := sha256.Sum256(data)
 		f.byName[path.Base(name)] = file{hex.EncodeToString(sum[:6]), data, kinds[path.Ext(name)]}
