@@ -49,7 +49,7 @@ func apiSite(t testing.TB, d *desk, programs tokens) http.Handler {
 		programs = tokens{}
 	}
 	programs[token("all")] = schedule.Machine{Name: "all", Scopes: allScopes, Ends: now.Add(time.Hour)}
-	return New(Options{Desk: d, Mailroom: newPost(), Programs: programs, History: d.history, Now: func() time.Time { return d.now },
+	return New(Options{Desk: d, Album: d, Mailroom: newPost(), Programs: programs, History: d.history, Now: func() time.Time { return d.now },
 		Log: slog.New(slog.DiscardHandler)})
 }
 
@@ -181,7 +181,7 @@ func TestEveryAnswerIsAsDescribed(t *testing.T) {
 				"/api/due?person=tom&kind=oiling", "/api/outlook", "/api/lesson"}
 			for _, a := range d.snap.Clocks {
 				base := "/api/clocks/" + a.Clock.Slug
-				paths = append(paths, base, base+"/log", base+"/log?limit=3", base+"/bearings")
+				paths = append(paths, base, base+"/log", base+"/log?limit=3", base+"/bearings", base+"/pictures")
 				for _, o := range a.Outlooks {
 					paths = append(paths, base+"/bearings/"+o.Bearing.Code)
 				}
@@ -195,7 +195,7 @@ func TestEveryAnswerIsAsDescribed(t *testing.T) {
 			if len(paths) < 25 {
 				t.Errorf("only %d addresses were asked", len(paths))
 			}
-			for p, want := range map[string]int{"/api/clocks/none": 404, "/api/clocks/corn-hall/bearings/none": 404, "/api/clocks/none/bearings/none": 404,
+			for p, want := range map[string]int{"/api/clocks/none": 404, "/api/clocks/corn-hall/bearings/none": 404, "/api/clocks/none/bearings/none": 404, "/api/clocks/none/pictures": 404, "/api/clocks/corn-hall/pictures/none": 404, "/api/clocks/corn-hall/pictures?x=1": 400,
 				"/api/fleet?limit=0": 400, "/api/fleet?limit=1001": 400, "/api/fleet?limt=5": 400, "/api/fleet?state=lost": 400, "/api/due?kind=x": 400, "/api/due?cursor=-1": 400, "/api?x=1": 400,
 				"/api/fleet?find=": 400, "/api/fleet?find=a&find=b": 400, "/api/fleet?%zz": 400, "/api/clocks/corn-hall/log?cursor=none": 400} {
 				if res, body := held(t, router, h, bearer("GET", p, token("all"), "")); res.StatusCode != want {

@@ -7,6 +7,7 @@ import (
 	"mime"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"endshake/daemon/web/api"
@@ -152,4 +153,60 @@ func (s *server) posted(w http.ResponseWriter, r *http.Request, clock string) (s
 		e.Key = strings.Join([]string{"api", who.Name(), clock, key}, " ")
 	}
 	return e, true
+}
+
+// apiPictures lists the pictures of a clock's entries.
+func (s *server) apiPictures(w http.ResponseWriter, r *http.Request) {
+	if _, ok := s.asked(w, r); !ok {
+		return
+	}
+	a, _, ok := s.apiAssessment(w, r)
+	if !ok {
+		return
+	}
+	out := api.Pictures{Clock: a.Clock.Slug, Pictures: []api.Picture{}}
+	if s.Album != nil {
+		all, err := s.Album.Pictures(r.Context(), a.Clock.Slug)
+		if err != nil {
+			s.fault(w, r, err)
+			return
+		}
+		for _, p := range all {
+			out.Pictures = append(out.Pictures, api.Picture{ID: p.ID, Entry: p.Entry, At: p.At, Words: p.Words, Width: p.Width, Height: p.Height})
+		}
+	}
+	s.answerJSON(w, r, out)
+}
+
+// apiPicture gives one of them. That of another clock is not there, as one that
+// does not exist.
+func (s *server) apiPicture(w http.ResponseWriter, r *http.Request) {
+	if _, ok := s.asked(w, r); !ok {
+		return
+	}
+	a, _, ok := s.apiAssessment(w, r)
+	if !ok {
+		return
+	}
+	none := &schedule.Error{Code: schedule.NotFound, Field: "picture", Message: "the clock has no such picture: /api/clocks/" + a.Clock.Slug + "/pictures lists them"}
+	if s.Album == nil {
+		s.failed(w, r, none)
+		return
+	}
+	p, err := s.Album.Picture(r.Context(), r.PathValue("picture"))
+	switch {
+	case schedule.CodeOf(err) == schedule.NotFound, err == nil && p.Clock != a.Clock.Slug:
+		s.failed(w, r, none)
+		return
+	case err != nil:
+		s.fault(w, r, err)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", "image/jpeg")
+	h.Set("Content-Length", strconv.Itoa(len(p.JPEG)))
+	h.Set("Cache-Control", "private, max-age=31536000, immutable")
+	if r.Method != http.MethodHead {
+		_, _ = w.Write(p.JPEG) // the reader has gone: nobody is left to tell
+	}
 }

@@ -110,6 +110,8 @@ var matrix = map[string]row{
 	"/api/lesson":                            {get: apiLists},
 	"/api/clocks/{clock}":                    {get: apiReads, shows: theClock},
 	"/api/clocks/{clock}/log":                {get: apiReads, post: apiLogs, shows: [2]string{`"corn-hall"`, `"zqxvqclock"`}},
+	"/api/clocks/{clock}/pictures":           {get: apiReads, shows: [2]string{`"words":"own"`, "ZQXVQPICTURE"}},
+	"/api/clocks/{clock}/pictures/{picture}": {get: apiReads, shows: [2]string{"own picture", "ZQXVQJPEG"}},
 	"/api/clocks/{clock}/bearings":           {get: apiReads, shows: [2]string{`"corn-hall"`, `"zqxvqclock"`}},
 	"/api/clocks/{clock}/bearings/{bearing}": {get: apiReads, shows: [2]string{`"corn-hall"`, `"zqxvqclock"`}},
 }

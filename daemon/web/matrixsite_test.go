@@ -199,6 +199,7 @@ func (e *entrance) placed(pattern, who, which string) string {
 			}
 		}
 	}
+	in["picture"] = in["id"]
 	path := strings.TrimSuffix(pattern, "{$}")
 	for k, v := range in {
 		path = strings.ReplaceAll(path, "{"+k+"}", v)

@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"endshake/schedule"
 )
@@ -283,5 +284,31 @@ func TestPicturesOfAFormRefused(t *testing.T) {
 	}
 	if len(s.desk.logged)+len(s.desk.album) > 0 {
 		t.Errorf("%d entries, %d pictures", len(s.desk.logged), len(s.desk.album))
+	}
+}
+
+// A program reads the pictures of its clocks, and no others, under whichever
+// clock it asks for them.
+func TestPicturesForPrograms(t *testing.T) {
+	_, router := described(t)
+	d := newDesk()
+	d.album = []schedule.Picture{{ID: "p-1", Clock: "corn-hall", Entry: "e001", At: now, Words: "A crack", Width: 40, Height: 30, JPEG: []byte("\xff\xd8of the corn hall")},
+		{ID: "p-2", Clock: "mill", Entry: "e002", At: now, Words: "The mill's", Width: 40, Height: 30, JPEG: []byte("\xff\xd8of the mill")}}
+	h := apiSite(t, d, tokens{token("one"): {Name: "rota", Scopes: []schedule.Scope{schedule.ScopeRead}, Clocks: []string{"corn-hall"}, Ends: now.Add(time.Hour)}})
+	res, body := held(t, router, h, bearer("GET", "/api/clocks/corn-hall/pictures", token("one"), ""))
+	if res.StatusCode != 200 || !strings.Contains(string(body), `{"id":"p-1","entry":"e001","at":"`) || strings.Contains(string(body), "p-2") {
+		t.Errorf("the pictures are %d: %s", res.StatusCode, body)
+	}
+	res, text := ask(t, h, bearer("GET", "/api/clocks/corn-hall/pictures/p-1", token("one"), ""))
+	if res.StatusCode != 200 || res.Header.Get("Content-Type") != "image/jpeg" || text != "\xff\xd8of the corn hall" {
+		t.Errorf("the picture is %d, %v: %q", res.StatusCode, res.Header, text)
+	}
+	_, lost := ask(t, h, bearer("GET", "/api/clocks/corn-hall/pictures/none", token("one"), ""))
+	if res, text := ask(t, h, bearer("GET", "/api/clocks/corn-hall/pictures/p-2", token("one"), "")); res.StatusCode != 404 || text != lost {
+		t.Errorf("a picture of another clock answers %d: %s", res.StatusCode, text)
+	}
+	_, lost = ask(t, h, bearer("GET", "/api/clocks/none/pictures/p-2", token("one"), ""))
+	if res, text := ask(t, h, bearer("GET", "/api/clocks/mill/pictures/p-2", token("one"), "")); res.StatusCode != 404 || strings.ReplaceAll(text, "mill", "none") != lost {
+		t.Errorf("another's clock answers %d: %s, want %s", res.StatusCode, text, lost)
 	}
 }

@@ -34,10 +34,13 @@ func TestProgramsMatrix(t *testing.T) {
 			name := token(fmt.Sprintf("m%c%c", 'a'+i, 'a'+j))
 			h := apiSite(t, d, tokens{name: {Name: "rota", Scopes: sc, Clocks: clocks, Ends: now.Add(time.Hour)}})
 			for _, a := range d.snap.Clocks {
+				d.album = append(d.album, schedule.Picture{ID: "p-" + a.Clock.Slug, Clock: a.Clock.Slug, At: now, JPEG: []byte("picture of " + a.Clock.Slug)})
+			}
+			for _, a := range d.snap.Clocks {
 				slug := a.Clock.Slug
 				its := clocks == nil || slices.Contains(clocks, slug)
 				for _, rt := range (&server{}).apiRoutes() {
-					path := strings.NewReplacer("{clock}", slug, "{bearing}", a.Outlooks[0].Bearing.Code).Replace(rt.path)
+					path := strings.NewReplacer("{clock}", slug, "{bearing}", a.Outlooks[0].Bearing.Code, "{picture}", "p-"+slug).Replace(rt.path)
 					for _, method := range []string{"GET", "POST"} {
 						if method == "POST" && rt.post == nil {
 							continue

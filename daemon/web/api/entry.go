@@ -148,3 +148,19 @@ func said(e schedule.Entry) Said {
 func readingOf(r *wear.Reading) *Reading {
 	return &Reading{Shake: r.Shake, Value: sizeOf(r.Value), Gauge: sized(r.Gauge), Instrument: r.Instrument, Celsius: r.Celsius, Load: r.Load}
 }
+
+// Pictures are those of a clock's entries.
+type Pictures struct {
+	Clock    string    `json:"clock"`
+	Pictures []Picture `json:"pictures"`
+}
+
+// Picture is a picture of an entry, without what it shows.
+type Picture struct {
+	ID     string    `json:"id"`
+	Entry  string    `json:"entry"` // ID of the entry that it belongs to
+	At     time.Time `json:"at"`    // when it was logged
+	Words  string    `json:"words"` // what stands in its place for those who do not see it
+	Width  int       `json:"widthPixels"`
+	Height int       `json:"heightPixels"`
+}
