@@ -24,6 +24,7 @@ require (
 	github.com/prometheus/client_model v0.6.3
 	github.com/prometheus/common v0.73.1
 	github.com/robfig/cron/v3 v3.0.1
+	github.com/trustelem/zxcvbn v1.0.1
 	golang.org/x/image v0.30.0
 	golang.org/x/net v0.62.0
 	gonum.org/v1/gonum v0.17.0
@@ -31,6 +32,8 @@ require (
 	modernc.org/sqlite v1.62.0
 	rsc.io/qr v0.2.0
 )
+
+require github.com/test-go/testify v1.1.4 // indirect
 
 require (
 	codeberg.org/go-latex/latex v0.2.0 // indirect
@@ -40,6 +43,7 @@ require (
 	github.com/beorn7/perks v1.0.1 // indirect
 	github.com/boombuler/barcode v1.0.1 // indirect
 	github.com/cespare/xxhash/v2 v2.3.0 // indirect
+	github.com/dlclark/regexp2 v1.11.0 // indirect
 	github.com/dustin/go-humanize v1.1.0 // indirect
 	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
 	github.com/go-openapi/jsonpointer v0.22.5 // indirect

@@ -6,10 +6,12 @@ import (
 	"context"
 	"encoding/base64"
 	"fmt"
+	"slices"
 	"strings"
 	"sync/atomic"
 
 	"github.com/alexedwards/argon2id"
+	"github.com/trustelem/zxcvbn"
 )
 
 // Passwords makes hashes of passwords and holds passwords against them. So that
@@ -97,9 +99,14 @@ const (
 	Most  = 128
 	// mostBytes is the most that Most characters take.
 	mostBytes = 4 * Most
-	// leastOwn is how much of a password must be neither a usual word nor one of
-	// those that anybody would try here (judgement, no source).
-	leastOwn = 4
+	// mostRead is how much of a password is looked at for what is tried first: the
+	// time that it takes grows with the square of that, and more (measured: 128
+	// characters made for it take over a second, 40 a tenth of one).
+	mostRead = 40
+	// leastScore is the best that zxcvbn gives: ten thousand million guesses or more
+	// (Wheeler, zxcvbn: Low-Budget Password Strength Estimation, USENIX Security
+	// 2016, from memory).
+	leastScore = 4
 )
 
 // Weakness says in a sentence why a password must not be taken, with how to mend
@@ -117,26 +124,41 @@ func Weakness(password string, around ...string) string {
 	if distinct(low) < 5 {
 		return "The password is a few characters over and over: take another."
 	}
-	left, words := low, 0
-	for _, w := range around {
-		for part := range strings.FieldsFuncSeq(strings.ToLower(w), notLetter) {
-			if len([]rune(part)) >= 3 {
-				left = strings.ReplaceAll(left, part, " ")
-			}
-		}
-	}
-	for _, list := range [][]string{nearby, usualWords} {
-		for _, w := range list {
-			if strings.Contains(left, w) {
-				left = strings.ReplaceAll(left, w, " ")
-				words++
-			}
-		}
-	}
-	if words <= 2 && own(left) < leastOwn {
+	if zxcvbn.PasswordStrength(closed(low, mostRead), guessed(around)).Score < leastScore {
 		return "The password is made of words that are tried first: take another, or put something of your own between them."
 	}
 	return ""
+}
+
+// guessed are the words that anybody would try here, and those that stand around,
+// each whole and in its parts, in small letters.
+func guessed(around []string) []string {
+	out := slices.Clone(nearby)
+	for _, w := range around {
+		w = strings.ToLower(w)
+		out = append(out, closed(w, mostRead))
+		for part := range strings.FieldsFuncSeq(w, notLetter) {
+			if len([]rune(part)) >= 3 {
+				out = append(out, part)
+			}
+		}
+	}
+	return out
+}
+
+// closed is a text without what stands between its words, which makes nothing
+// harder to guess, and no longer than a number of characters.
+func closed(s string, most int) string {
+	var out []rune
+	for _, r := range s {
+		if len(out) == most {
+			break
+		}
+		if !strings.ContainsRune(" -_.,", r) {
+			out = append(out, r)
+		}
+	}
+	return string(out)
 }
 
 func distinct(s string) int {
@@ -145,38 +167,6 @@ func distinct(s string) int {
 		seen[r] = true
 	}
 	return len(seen)
-}
-
-// own counts the characters that are none of a run like 4567, of a year at the
-// end, or of the signs between words.
-func own(s string) (n int) {
-	isSign := func(r rune) bool { return notLetter(r) && (r < '0' || r > '9') }
-	s = strings.TrimRightFunc(s, isSign)
-	for range 4 { // a year at the end
-		s = strings.TrimRight(s, " ")
-		s = strings.TrimSuffix(s, lastDigit(s))
-	}
-	for _, run := range []string{"01234567890", "09876543210", "abcdefghijklmnopqrstuvwxyz"} {
-		for size := min(len(run), len(s)); size >= 3; size-- {
-			for i := 0; i+size <= len(run); i++ {
-				s = strings.ReplaceAll(s, run[i:i+size], " ")
-			}
-		}
-	}
-	for _, r := range s {
-		if !notLetter(r) || r >= '0' && r <= '9' {
-			n++
-		}
-	}
-	return n
-}
-
-// lastDigit is the digit that a text ends in; empty: none.
-func lastDigit(s string) string {
-	if n := len(s); n > 0 && s[n-1] >= '0' && s[n-1] <= '9' {
-		return s[n-1:]
-	}
-	return ""
 }
 
 func notLetter(r rune) bool { return r < 'a' || r > 'z' && r < 0x80 }
