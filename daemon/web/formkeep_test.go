@@ -285,7 +285,7 @@ func TestCorrectionShowsWhatWas(t *testing.T) {
 	checkPage(t, "a correction", body)
 	_, form, _ := strings.Cut(body, "<form class=\"entry\"")
 	shown, more, ok := strings.Cut(form, "<details")
-	if !ok || strings.Index(shown, `name="why"`) < 0 || strings.Index(shown, `name="why"`) > strings.Index(shown, `name="at"`) {
+	if !ok || !strings.Contains(shown, `name="why"`) || strings.Index(shown, `name="why"`) > strings.Index(shown, `name="at"`) {
 		t.Errorf("why is not asked first: %s", shown)
 	}
 	for _, name := range []string{"celsius", "old"} {
