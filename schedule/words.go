@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -40,15 +41,20 @@ func Count(n int, one, many string) string {
 // percent prints a share: "25 %".
 func percent(share float64) string { return strconv.FormatFloat(100*share, 'f', 0, 64) + " %" }
 
-// And joins words: "a", "a and b", "a, b and c".
+// And joins words: "a", "a and b", "a, b and c"; with semicolons where one of them
+// has a comma.
 func And(words []string) string {
+	comma, last := ", ", " and "
+	if slices.ContainsFunc(words, func(w string) bool { return strings.Contains(w, ", ") }) {
+		comma, last = "; ", "; and "
+	}
 	switch n := len(words); n {
 	case 0:
 		return ""
 	case 1:
 		return words[0]
 	default:
-		return strings.Join(words[:n-1], ", ") + " and " + words[n-1]
+		return strings.Join(words[:n-1], comma) + last + words[n-1]
 	}
 }
 

@@ -31,7 +31,7 @@ func TestDays(t *testing.T) {
 func TestEveryWords(t *testing.T) {
 	for n, want := range map[int]string{
 		1: "1 day", 7: "7 days", 14: "2 weeks", 30: "30 days", 42: "6 weeks", 70: "70 days", 90: "90 days", 182: "182 days",
-		364: "364 days", 365: "1 year", 366: "366 days", 730: "2 years", 1461: "1461 days", 3650: "10 years",
+		364: "364 days", 365: "1 year", 366: "366 days", 730: "2 years", 1461: "1,461 days", 3650: "10 years",
 	} {
 		if got := everyWords(n); got != want {
 			t.Errorf("%d: got %q, want %q", n, got, want)
@@ -108,12 +108,13 @@ func TestWhat(t *testing.T) {
 }
 
 func TestNamesAndNumbers(t *testing.T) {
-	for want, words := range map[string][]string{"": nil, "a": {"a"}, "a and b": {"a", "b"}, "a, b and c": {"a", "b", "c"}} {
+	for want, words := range map[string][]string{"": nil, "a": {"a"}, "a and b": {"a", "b"}, "a, b and c": {"a", "b", "c"},
+		"Hall, Upper End; Hall; and Mill": {"Hall, Upper End", "Hall", "Mill"}, "a; and b, c": {"a", "b, c"}} {
 		if got := And(words); got != want {
 			t.Errorf("%v: got %q, want %q", words, got, want)
 		}
 	}
-	for n, want := range map[int]string{-1: "-1 clocks", 0: "0 clocks", 1: "1 clock", 12: "12 clocks"} {
+	for n, want := range map[int]string{-1: "−1 clocks", 0: "0 clocks", 1: "1 clock", 12: "12 clocks", 12047: "12,047 clocks"} {
 		if got := Count(n, "clock", "clocks"); got != want {
 			t.Errorf("%d: got %q, want %q", n, got, want)
 		}

@@ -221,6 +221,7 @@ func (rd *onlooker) fill() {
 	rd.lede = rd.fleetLede()
 	clocks := map[string]int{}
 	keeps := map[string]bool{}
+	rd.lies = map[string]string{}
 	for i := range rd.lines {
 		if !rd.sees(i) {
 			continue
@@ -237,6 +238,7 @@ func (rd *onlooker) fill() {
 	for _, s := range rd.seen.Fleet.Sites {
 		if clocks[s.Slug] > 0 {
 			rd.places = append(rd.places, option{s.Slug, cmp.Or(s.Name, s.Slug)})
+			rd.lies[s.Slug] = s.Place
 		}
 	}
 	for _, p := range rd.seen.Fleet.People {

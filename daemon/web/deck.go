@@ -159,6 +159,7 @@ type onlooker struct {
 	once   sync.Once
 	lede   string
 	places []option
+	lies   map[string]string // where each of them is, in words
 	people []option
 	worst  []bearingAt
 

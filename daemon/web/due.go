@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"net/http"
+	"time"
 
 	"endshake/schedule"
 )
@@ -52,7 +53,20 @@ var headings = []struct{ head, words string }{
 // taskStates are the states of tasks that a reader may ask for.
 var taskStates = []option{
 	{string(schedule.Late), "late"}, {string(schedule.Due), "due"}, {string(schedule.Open), "open"},
-	{string(schedule.Ahead), "ahead"}, {string(schedule.Resting), "resting"},
+	{string(schedule.Ahead), "ahead"}, {string(schedule.Resting), "resting"}, {thisWeek, "to be done by Sunday"},
+}
+
+// thisWeek asks for what is late, and what falls due before the week is over.
+const thisWeek = "week"
+
+// inState reports whether a task is in a state that a reader asks for.
+func inState(a *schedule.Assessment, t *schedule.Task, state string) bool {
+	if state != thisWeek {
+		return state == "" || string(t.State) == state
+	}
+	today := schedule.DateOf(a.Now, a.Zone)
+	sunday := today.Add((7 - int(today.Start(time.UTC).Weekday())) % 7)
+	return t.State != schedule.Resting && !t.Due.IsZero() && !t.Due.After(sunday)
 }
 
 // dueOrders are the orders of the due-list.

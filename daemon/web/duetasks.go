@@ -77,7 +77,7 @@ func (rd *onlooker) siftTasks(f *sieve) []taskAt {
 			continue
 		}
 		t := rd.task(at)
-		if f.Kind != "" && string(t.Kind) != f.Kind || f.State != "" && string(t.State) != f.State || !f.does(rd.lines[at.clock], t) {
+		if f.Kind != "" && string(t.Kind) != f.Kind || !inState(&rd.snap.Clocks[at.clock], t, f.State) || !f.does(rd.lines[at.clock], t) {
 			continue
 		}
 		out = append(out, at)

@@ -64,6 +64,16 @@ func TestDueFilters(t *testing.T) {
 	if winding == 0 || winding >= whole || strings.Count(text, "Winding of") != winding {
 		t.Errorf("%d of %d tasks are winding: %s", winding, whole, text)
 	}
+	// 25 Nov 2026 is a Wednesday: the week is over on the 29th.
+	want := 0
+	for _, x := range s.desk.snap.DueList().Tasks {
+		if x.State != schedule.Resting && !x.Due.After(date(2026, 11, 29)) {
+			want++
+		}
+	}
+	if n, _ := tasks("/due?state=week"); n != want || n == 0 || n >= whole {
+		t.Errorf("%d of %d tasks are to be done by Sunday, want %d", n, whole, want)
+	}
 	if none, _ := tasks("/due?person=nobody"); none != 0 {
 		t.Errorf("%d tasks for nobody", none)
 	}

@@ -45,8 +45,8 @@ func (rd *onlooker) readSieve(path string, q url.Values, states, orders []option
 	f := sieve{Path: path, Place: tame(q.Get("place")), Person: tame(q.Get("person")), State: tame(q.Get("state")),
 		Kind: tame(q.Get("kind")), Q: tame(q.Get("q")), Order: order(tame(q.Get("order"))), Page: 1}
 	rd.once.Do(rd.fill)
-	f.sites = f.named("place", &f.Place, rd.places)
-	f.people = f.named("person", &f.Person, rd.people)
+	f.sites = f.named("place", &f.Place, rd.places, rd.lies)
+	f.people = f.named("person", &f.Person, rd.people, nil)
 	if f.State != "" && !has(states, f.State) {
 		f.wrong("There is no state “%s”: choose one from the list.", &f.State)
 	}
@@ -81,8 +81,8 @@ func (f *sieve) wrong(words string, v *string) {
 }
 
 // named finds what a name stands for: the one whose short name it is, or all
-// whose name holds it.
-func (f *sieve) named(what string, v *string, all []option) map[string]bool {
+// whose name, or where it is said to lie, holds it.
+func (f *sieve) named(what string, v *string, all []option, lies map[string]string) map[string]bool {
 	if *v == "" {
 		return nil
 	}
@@ -91,7 +91,7 @@ func (f *sieve) named(what string, v *string, all []option) map[string]bool {
 		if c.Value == *v {
 			return map[string]bool{c.Value: true}
 		}
-		if strings.Contains(strings.ToLower(c.Label), part) {
+		if strings.Contains(strings.ToLower(c.Label+"\n"+lies[c.Value]), part) {
 			out[c.Value] = true
 		}
 	}

@@ -18,7 +18,8 @@ func TestFleetSieve(t *testing.T) {
 	for query, want := range map[string][]string{
 		"":                        all,
 		"place=corn-hall":         {"corn-hall", "mill"},
-		"place=the+QUAY":          {"quay"}, // a part of the name will do
+		"place=the+QUAY":          {"quay"},              // a part of the name will do
+		"place=osmery":            {"corn-hall", "mill"}, // where it lies
 		"person=eve":              {"bad"},
 		"person=barleymow":        {"corn-hall", "mill", "quay"},
 		"state=resting":           {"quay"},
@@ -236,7 +237,7 @@ func TestDueSieve(t *testing.T) {
 		t.Errorf("%d tasks place by place, want %d", sum, all)
 	}
 	sum = 0
-	for _, state := range taskStates {
+	for _, state := range taskStates[:5] { // the week cuts across them
 		_, n, _ := heads("/due?state=" + state.Value)
 		sum += n
 	}
