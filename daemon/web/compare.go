@@ -34,6 +34,8 @@ type comparePage struct {
 	Lede   string
 	Faults []string
 	Kind   string // in words; empty: all kinds are listed
+	Group  string // the kind, for an address
+	Q      string // words that the names must hold
 	Taught string // what the fleet has taught of it
 	Found  string
 	Charts []compareLine
@@ -99,11 +101,17 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	q := r.URL.Query()
-	f := rd.readSieve("/compare", url.Values{"page": q["page"]}, nil, nil)
+	f := rd.readSieve("/compare", url.Values{"page": q["page"], "q": q["q"]}, nil, nil)
 	group, unit := tame(q.Get("kind")), unitsOf(rd.snap.Fleet, by(r))
 	s.showKept(w, r, rd, "compare\n"+group+"\n"+f.key(), "compare", func() view {
-		page := comparePage{Faults: f.Faults}
+		var page comparePage
 		if all := rd.kinds()[group]; len(all) > 0 {
+			page.Group, page.Q = group, f.Q
+			if found := rd.called(all, f.words); len(found) > 0 {
+				all = found
+			} else {
+				page.Faults = append(page.Faults, fmt.Sprintf("No bearing of this kind has “%s” in its name or that of its clock; all are shown.", f.Q))
+			}
 			page.fill(rd, group, all, f)
 			for i := range page.Charts {
 				l := &page.Charts[i]
@@ -113,10 +121,28 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 			if group != "" {
 				page.Faults = append(page.Faults, fmt.Sprintf("No bearing here is of the kind “%s”.", group))
 			}
+			page.Faults = append(page.Faults, f.Faults...)
 			page.list(rd, unit)
 		}
 		return view{Title: "Bearings of one kind", Here: "/", Body: page}
 	})
+}
+
+// called are the bearings whose own names, or whose clocks', hold some words.
+func (rd *onlooker) called(all []bearingAt, words []string) []bearingAt {
+	if len(words) == 0 {
+		return all
+	}
+	var out []bearingAt
+	for _, at := range all {
+		a := &rd.snap.Clocks[at.clock]
+		o := &a.Outlooks[at.outlook]
+		name := strings.ToLower(schedule.NameOf(o.Bearing.Name, o.Arbor.Name) + "\n" + a.Clock.Name)
+		if !slices.ContainsFunc(words, func(w string) bool { return !strings.Contains(name, w) }) {
+			out = append(out, at)
+		}
+	}
+	return out
 }
 
 // list fills in all kinds there are.
@@ -154,12 +180,10 @@ func (p *comparePage) fill(rd *onlooker, group string, all []bearingAt, f sieve)
 	p.Found = fmt.Sprintf("%s of %s measured", thousands(measured), thousands(len(all)))
 	common := chart.CommonOf(scale, rd.latest)
 	from, until := f.pageOf(len(all), pageOfCharts)
-	p.Faults, p.Pager = f.Faults, f.pager(len(all), pageOfCharts)
+	p.Faults, p.Pager = append(p.Faults, f.Faults...), f.pager(len(all), pageOfCharts)
 	for _, link := range []*string{&p.Pager.First, &p.Pager.Before, &p.Pager.Next, &p.Pager.At} {
-		if _, page, ok := strings.Cut(*link, "page="); ok {
-			*link = comparePath(group) + "&page=" + page
-		} else if *link != "" {
-			*link = comparePath(group)
+		if at, query, _ := strings.Cut(*link, "?"); at != "" {
+			*link = strings.TrimSuffix(comparePath(group)+"&"+query, "&")
 		}
 	}
 	for _, at := range all[from:until] {

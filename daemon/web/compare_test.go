@@ -66,6 +66,40 @@ func TestCompare(t *testing.T) {
 	}
 }
 
+// A kind can be narrowed to the bearings, or clocks, of a name, over pages too.
+func TestCompareCalled(t *testing.T) {
+	d := newDesk()
+	d.snap = large(60)
+	s := siteOf(t, d)
+	o := d.snap.Clocks[0].Outlooks[0]
+	whole := comparePath(groupOf(o))
+	name := strings.ToLower(schedule.NameOf(o.Bearing.Name, o.Arbor.Name))
+	count := func(path string) (n int, next, text string) {
+		_, body := get(t, s, path)
+		checkPage(t, path, body)
+		for _, link := range links(t, path, body) {
+			if strings.Contains(link, "/bearing/") {
+				n++
+			}
+		}
+		return n, hrefOf(t, body, "the next"), flat(t, body)
+	}
+	found := 0
+	for path := whole + "&q=" + url.QueryEscape(name); path != ""; {
+		n, next, text := count(path)
+		if found, path = found+n, next; !strings.Contains(text, "60 bearings of 60 clocks") || next != "" && !strings.Contains(next, "q=") {
+			t.Errorf("%s: %s", next, text)
+		}
+	}
+	if found != 60 {
+		t.Errorf("%d bearings are called %s", found, name)
+	}
+	all, _, _ := count(whole)
+	if n, _, text := count(whole + "&q=nowhere"); n != all || !strings.Contains(text, "all are shown") {
+		t.Errorf("%d of %d for a name that none has: %s", n, all, text)
+	}
+}
+
 // Many bearings of one kind stand on several pages; addresses are not trusted,
 // and what is another's is not there.
 func TestComparePages(t *testing.T) {
