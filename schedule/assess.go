@@ -291,6 +291,9 @@ func status(a *Assessment) string {
 // sentenceOf says where a task stands: "Winding of the going train is 3 days late."
 func sentenceOf(t Task, today Date) string {
 	what := Capital(t.What())
+	if t.Past != "" {
+		return fmt.Sprintf("%s: %s.", what, t.Past)
+	}
 	switch t.State {
 	case Late:
 		return fmt.Sprintf("%s is %s late.", what, Days(today.Sub(t.Latest)))

@@ -53,8 +53,9 @@ func (t Tally) Text(s *Snapshot, within int) string {
 		if a, ok := s.Clock(task.Clock); ok {
 			name = a.Clock.Name
 		}
-		fmt.Fprintf(&b, "\n%s: %s\n  from %s, due %s, latest %s\n  %s\n  rests on: %s\n  sure? %s\n  who:  %s\n  first step: %s\n  ! %s\n", name, task.What(),
-			task.From.Words(), task.Due.Words(), task.Latest.Words(), task.Reason, task.Evidence, task.Confidence,
+		window := fmt.Sprintf("from %s, due %s, latest %s", task.From.Words(), task.Due.Words(), task.Latest.Words())
+		fmt.Fprintf(&b, "\n%s: %s\n  %s\n  %s\n  rests on: %s\n  sure? %s\n  who:  %s\n  first step: %s\n  ! %s\n", name, task.What(),
+			cmp.Or(task.Past, window), task.Reason, task.Evidence, task.Confidence,
 			cmp.Or(strings.Join(s.names(task.People), ", "), "nobody is named"), task.Next, task.Caution)
 	}
 	return b.String()

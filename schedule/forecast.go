@@ -3,7 +3,6 @@ package schedule
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"endshake/wear"
@@ -249,12 +248,11 @@ func (p *forecast) cross() {
 	if o.Dated || o.Over || o.held {
 		o.Early, o.Likely, o.latest = days[0], days[1], held[1]
 	}
-	if o.Over { // since it was first found so: to measure it again is not to mend it
-		found := p.foundOver(limit)
-		o.Early, o.Likely, o.latest = earliest(o.Early, found), earliest(o.Likely, found), earliest(o.latest, found)
-	}
 	if o.Dated {
 		o.Late = days[2]
+	}
+	if o.Over {
+		p.passed(limit)
 	}
 }
 
@@ -311,42 +309,6 @@ func (p *forecast) overWithout(limit float64) bool {
 	return err == nil && w.Known() && p.over(w, limit, p.span > 0 && sized(segs))
 }
 
-// foundOver is the day of the reading that first showed the present part over a
-// limit, as it now is; where none did but the rate, without a last reading that
-// does not fit, the day by that.
-func (p *forecast) foundOver(limit float64) Date {
-	r, k := p.part().Readings, 0
-	if p.was != nil && p.was.found >= 0 && p.was.limit == limit {
-		k = p.was.found
-	} else {
-		for k = len(r) - 1; k > 0; k-- {
-			if w, _, err := p.without(k); err == nil && w.Known() && w.Exceed(limit, w.Now(), w.Now()) >= 0.5 {
-				break
-			}
-		}
-	}
-	if p.memo.found = max(k, 0); p.memo.found > 0 {
-		return p.a.dayOf(r[len(r)-1-k].At)
-	}
-	if w, _, err := p.withoutLast(); p.o.ReadAgain && err == nil {
-		return earliest(p.today, p.day(w.Crossing(limit, w.Now(), 0.5).H))
-	}
-	return p.today
-}
-
-// without is what is known without the last so many readings of the present part.
-func (p *forecast) without(last int) (wear.Posterior, []wear.Segment, error) {
-	segs := slices.Clone(p.segs)
-	for i := len(segs) - 1; i >= 0 && last > 0; i-- {
-		n := len(segs[i].Readings)
-		drop := min(n, last)
-		segs[i].Readings = segs[i].Readings[:n-drop]
-		last -= drop
-	}
-	w, err := wear.Filter(p.o.Prior, p.m.params(), segs)
-	return w, segs, err
-}
-
 // measuringPolicy is how often to measure a bearing; set tells whether the
 // clock has a policy for it.
 func (c Clock) measuringPolicy(train, bearing string) (p Policy, set bool) {
@@ -392,6 +354,10 @@ func (p *forecast) measureSooner() {
 	if !o.Known { // a part not yet read may yet wear as those before it did
 		return
 	}
+	if o.past != nil && o.past.sure { // the work is what it wants
+		o.Why = "its work at the limit includes it; else " + o.Why
+		return
+	}
 	least := o.seen.Add(soonest)
 	p.risk(func(h float64, why string) {
 		o.own = why
@@ -420,12 +386,12 @@ func (p *forecast) measureSooner() {
 func (p *forecast) risk(sooner func(h float64, why string)) {
 	o, from := p.o, p.o.Wear.Now()
 	unseen, left, most := math.Inf(1), math.Inf(1), o.use.at(o.Measure.Add(2).Start(p.a.Zone))-from
-	var first wear.Length
-	var risk float64
+	first := "" // the chance that it has passed the limit that comes first
 	for _, l := range []struct {
 		limit *wear.Limit
+		name  string
 		risk  float64
-	}{{o.Act, wear.UnseenAct}, {o.Stop, wear.UnseenAct}, {o.Watch, wear.UnseenWatch}} {
+	}{{o.Act, "its limit", wear.UnseenAct}, {o.Stop, "the limit to stop at", wear.UnseenAct}, {o.Watch, "its watch limit", wear.UnseenWatch}} {
 		if l.limit == nil {
 			continue
 		}
@@ -434,7 +400,12 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 			continue
 		}
 		if c.H-from < unseen {
-			unseen, first, risk = c.H-from, l.limit.Size, l.risk
+			unseen, first = c.H-from, fmt.Sprintf("the chance that it has passed %s of %v", l.name, l.limit.Size)
+			if c.State == wear.Already {
+				first += " is over " + percent(l.risk)
+			} else {
+				first = "from then on " + first + " unseen is over " + percent(l.risk)
+			}
 		}
 	}
 	if o.Limit != nil && p.half.State != wear.Beyond {
@@ -448,7 +419,7 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 		sooner(from+next, "half of its likely remaining life is gone by then")
 		return
 	}
-	sooner(from+next, "from then on the chance that it has passed "+first.String()+" unseen is over "+percent(risk))
+	sooner(from+next, first)
 }
 
 // judge puts the outlook into one word.

@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -121,16 +122,18 @@ func TestConfidence(t *testing.T) {
 	for i := range 14 {
 		steady = append(steady, 0.12+0.02*float64(i))
 	}
+	twenty := append(slices.Clone(steady), .40, .42, .44, .46, .48, .50)
 	for _, tt := range []struct {
 		name string
 		log  []Entry
 		now  string
 		want string
 	}{
-		{"fourteen readings", read(2011, steady...), "2024-01-02", "firm: 14 readings over 13 years; 80 % band of "},
-		{"three", read(2011, steady[:3]...), "2013-01-02", "fair: 3 readings over 2 years; 80 % band of "},
+		{"fourteen readings, the limit twenty years off", read(2011, steady...), "2024-01-02", "weak: 14 readings over 13 years; 8 chances in 10 lie within "},
+		{"twenty readings", read(2011, twenty...), "2030-01-02", "firm: 20 readings over 19 years; 8 chances in 10 lie within "},
+		{"three", read(2011, steady[:3]...), "2013-01-02", "weak: 3 readings over 2 years; 8 chances in 10 lie within "},
 		{"two, the limit far", read(2011, 0.12, 0.121), "2012-01-02", "weak: 2 readings over 12 months cannot carry a date"},
-		{"seven", read(2011, steady[:7]...), "2017-01-02", "fair: 7 readings over 6 years; 80 % band of "},
+		{"seven", read(2011, steady[:7]...), "2017-01-02", "weak: 7 readings over 6 years; 8 chances in 10 lie within "},
 		{"a rate that has changed", read(2011, 0.12, 0.12, 0.12, 0.30, 0.48, 0.66), "2016-02-01", "weak: 6 readings over 5 years, and the rate changed after 1 Jan 2013; after a change the forecast is less sure than it looks"},
 	} {
 		c := alone()

@@ -77,7 +77,7 @@ func TestForecastByHand(t *testing.T) {
 	if want := "Likely to reach 0.35 mm between " + o.Early.MonthWords() + " and " + o.Late.MonthWords() + " (now about 0.21 mm); measure again by November 2026."; o.Sentence != want {
 		t.Errorf("%q, want %q", o.Sentence, want)
 	}
-	if !strings.HasPrefix(o.Confidence, "fair: 5 readings over 4 years; 80 % band of ") {
+	if !strings.HasPrefix(o.Confidence, "fair: 5 readings over 4 years; 8 chances in 10 lie within ") {
 		t.Errorf("confidence %q", o.Confidence)
 	}
 }

@@ -25,6 +25,7 @@ func Pressing(a, b Task) int {
 		return c
 	}
 	return cmp.Or(cmp.Compare(first(a), first(b)),
+		cmp.Compare(b.Excess, a.Excess),
 		cmp.Compare(slices.Index(TaskStates, a.State), slices.Index(TaskStates, b.State)),
 		a.Latest.compare(b.Latest), cmp.Compare(a.Clock, b.Clock),
 		cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Subject, b.Subject))

@@ -8,6 +8,10 @@ import (
 	"endshake/wear"
 )
 
+// wideBand is from how many days between the early and the late date a forecast
+// is weak, whatever it rests on: nobody plans by it (judgement, no source).
+const wideBand = 15 * 365
+
 // confidence says how sure the forecast is, and why.
 func (p *forecast) confidence() string {
 	o, basis := p.o, p.basis()
@@ -16,20 +20,24 @@ func (p *forecast) confidence() string {
 		return "weak: " + basis + ", and the last does not fit: re-measure before acting"
 	case !o.Known || !o.Taught && !o.Dated && !o.Over && !o.held:
 		return "weak: " + basis
+	case o.past != nil && o.past.sure:
+		return "firm: " + basis + ", and they leave no doubt that it is over the limit"
 	case !o.Taught && !p.fitted:
 		return "weak: " + basis + ", too old to tell its size now"
 	case !o.Changed.IsZero():
 		return fmt.Sprintf("weak: %s, and the rate changed after %s; after a change the forecast is less sure than it looks", basis, o.Changed.Words())
 	case o.Limit == nil || o.Beyond:
 		return "fair: " + basis
+	case o.Over:
+		return "fair: " + basis + ", over the limit more likely than not"
 	case !o.Dated:
 		return "weak: " + basis + " cannot carry a date"
 	}
-	if o.Over {
-		return "firm: " + basis + ", over the limit more likely than not"
-	}
 	band := o.Late.Sub(o.Early)
-	out := basis + "; 80 % band of " + Days(band)
+	out := basis + "; 8 chances in 10 lie within " + Days(band)
+	if band > wideBand {
+		return "weak: " + out
+	}
 	if len(p.part().Readings) >= 4 && float64(band) <= 0.75*math.Max(float64(o.Likely.Sub(o.seen)), 365) {
 		return "firm: " + out
 	}
@@ -88,7 +96,7 @@ func (p *forecast) sentence() string {
 			s += fmt.Sprintf(" Without it too the limit of %v is probably passed.", o.Limit.Size)
 		}
 		return s
-	case !o.Changed.IsZero():
+	case !o.Changed.IsZero() && (o.past == nil || !o.past.sure):
 		return fmt.Sprintf("%s The rate changed after %s; after a change the forecast is less sure than it looks.", p.likely(level), o.Changed.Words())
 	}
 	return p.likely(level)
@@ -102,6 +110,8 @@ func (p *forecast) likely(level string) string {
 	}
 	size := o.Limit.Size.String()
 	switch {
+	case o.past != nil && o.past.sure:
+		return fmt.Sprintf("Past its limit of %s: %s, %s; %s: plan the work now.", size, level, times(o.past.excess), o.past.words(o.Limit.Size))
 	case !o.Taught && o.Over && o.Likely.After(o.seen):
 		return fmt.Sprintf("Its readings are too old to tell its size now (%s), but by them it was probably past its limit of %v by %s: measure again and plan the work now.", level, size, o.Likely.MonthWords())
 	case o.Over:

@@ -93,12 +93,15 @@ func TestConfidenceInWords(t *testing.T) {
 		{"no limit", with(func(o *Outlook) { o.Limit = nil }), many, false, "fair: 4 readings over 3 years"},
 		{"beyond", with(func(o *Outlook) { o.Beyond = true }), many, false, "fair: 4 readings over 3 years"},
 		{"not dated", with(func(o *Outlook) { o.Dated = false }), many, false, "weak: 4 readings over 3 years cannot carry a date"},
-		{"over", with(func(o *Outlook) { o.Over = true }), many, false, "firm: 4 readings over 3 years, over the limit more likely than not"},
-		{"a narrow band of four", dated, many, false, "firm: 4 readings over 3 years; 80 % band of 2 years"},
-		{"of three", dated, Part{Readings: many.Readings[:3]}, false, "fair: 3 readings over 2 years; 80 % band of 2 years"},
-		{"a wide band of four", with(func(o *Outlook) { o.Late = d("2036-01-01") }), many, false, "fair: 4 readings over 3 years; 80 % band of 10 years"},
-		{"only thought of", dated, Part{}, true, "fair: work that is only thought of, at the rate shown so far; 80 % band of 2 years"},
-		{"thought of, and nothing shown", with(func(o *Outlook) { o.Taught = false }), Part{}, true, "fair: work that is only thought of, at a rate that no reading has shown; 80 % band of 2 years"},
+		{"over", with(func(o *Outlook) { o.Over = true }), many, false, "fair: 4 readings over 3 years, over the limit more likely than not"},
+		{"a narrow band of four", dated, many, false, "firm: 4 readings over 3 years; 8 chances in 10 lie within 2 years"},
+		{"of three", dated, Part{Readings: many.Readings[:3]}, false, "fair: 3 readings over 2 years; 8 chances in 10 lie within 2 years"},
+		{"a wide band of four", with(func(o *Outlook) { o.Late = d("2036-01-01") }), many, false, "fair: 4 readings over 3 years; 8 chances in 10 lie within 10 years"},
+		{"as wide as a working life", with(func(o *Outlook) { o.Late = o.Early.Add(54 * 365) }), many, false, "weak: 4 readings over 3 years; 8 chances in 10 lie within 54 years"},
+		{"over, and no doubt of it", with(func(o *Outlook) { o.Over, o.past = true, &past{sure: true} }), many, false, "firm: 4 readings over 3 years, and they leave no doubt that it is over the limit"},
+		{"over and changed, and no doubt of it", with(func(o *Outlook) { o.Over, o.Changed, o.past = true, d("2020-01-01"), &past{sure: true} }), many, false, "firm: 4 readings over 3 years, and they leave no doubt that it is over the limit"},
+		{"only thought of", dated, Part{}, true, "fair: work that is only thought of, at the rate shown so far; 8 chances in 10 lie within 2 years"},
+		{"thought of, and nothing shown", with(func(o *Outlook) { o.Taught = false }), Part{}, true, "fair: work that is only thought of, at a rate that no reading has shown; 8 chances in 10 lie within 2 years"},
 	} {
 		p := said(tt.o, "2023-06-01", tt.part)
 		p.fitted = tt.supposed

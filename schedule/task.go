@@ -91,6 +91,11 @@ type Task struct {
 	Minutes int    `json:"minutes"` // how long the job takes
 	// Wears: the date comes from wear and is as unsure as that.
 	Wears bool `json:"-"`
+	// Past says since when a bearing is over its limit, in words: then there are
+	// no good days, and the window only keeps the task due. Empty: it is not.
+	Past string `json:"-"`
+	// Excess is the share of the limit by which it is over.
+	Excess float64 `json:"-"`
 }
 
 // Outlook is what is known about one bearing now, and what is likely.
@@ -155,6 +160,7 @@ type Outlook struct {
 	latest  Date   // Likely, as it was when its train stopped
 	held    bool   // the chance that it is at its limit was one in ten while its readings told
 	own     string // what its own limit or life has to say of when to measure
+	past    *past  // where it is Over: how far and since when
 	seen    Date   // last reading, or fitting, or first day in care
 	use     usage
 	memo    *memo // for the next answer; nil: there is no forecast

@@ -318,6 +318,7 @@ func measuring(a *Assessment) []Task {
 		pol, set := a.Clock.measuringPolicy(o.Train.Code, o.Bearing.Code)
 		switch {
 		case !set && o.Limit == nil && !o.ReadAgain:
+		case o.past != nil && o.past.sure: // its work includes it
 		case set && (o.Condition == Sound || o.Condition == "") && pol.Bearing == "":
 			visits = append(visits, o)
 		default:
@@ -377,13 +378,17 @@ func nearLimit(a *Assessment, o *Outlook) (Task, bool) {
 	if o.Limit == nil || !(o.Over || o.Dated || o.held) || o.Early.Sub(a.dayOf(a.Now)) > watchAhead {
 		return Task{}, false
 	}
-	return Task{
+	t := Task{
 		Kind: NearLimit, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name),
 		From: o.Early.Add(-usual[NearLimit].lead), Due: o.Early, Latest: o.latest,
 		Reason:     o.Sentence + " Limit: " + strings.TrimSuffix(o.Limit.Source, ".") + ".",
 		Source:     o.Limit.Source,
 		Confidence: o.Confidence, Wears: true,
-	}, true
+	}
+	if o.past != nil {
+		t.Past, t.Excess = o.PastWords(), o.past.excess
+	}
+	return t, true
 }
 
 // policy finds the policy that fits a task best: the bearing's own, else the

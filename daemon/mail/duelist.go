@@ -303,7 +303,7 @@ func (w writing) lineOf(a schedule.Assessment, t schedule.Task) taskLine {
 		if t.Latest.IsZero() {
 			break
 		}
-		state = "late, " + schedule.Days(w.l.Today.Sub(t.Latest)) + " past its last good day"
+		state = cmp.Or(t.Past, "late, "+schedule.Days(w.l.Today.Sub(t.Latest))+" past its last good day")
 	case schedule.Due:
 		state = "due now"
 	case schedule.Open:

@@ -157,6 +157,9 @@ func (w writing) owned(a schedule.Assessment, p schedule.Past, eyes []eye) owned
 }
 
 func dueWords(t schedule.Task) string {
+	if t.Past != "" {
+		return t.Past
+	}
 	if t.State == schedule.Late {
 		return "due " + t.Due.Words() + " and late"
 	}

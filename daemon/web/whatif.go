@@ -196,7 +196,7 @@ func lifeWords(o schedule.Outlook) string {
 	case !o.Known:
 		return "nothing is measured, so there is no date to give"
 	case o.Over:
-		return fmt.Sprintf("it is probably past its limit of %v already", o.Limit.Size)
+		return "it is " + o.PastWords()
 	case o.Beyond:
 		return fmt.Sprintf("it is not expected to reach %v within 40 years", o.Limit.Size)
 	case !o.Dated:
@@ -219,7 +219,10 @@ func whatIfTable(before, after schedule.Outlook) []whatIfLine {
 		return fmt.Sprintf("%.3f mm (%.3f to %.3f)", o.PerYear[1], o.PerYear[0], o.PerYear[2])
 	}
 	date := func(o schedule.Outlook, d schedule.Date) string {
-		if !o.Dated || d.IsZero() {
+		switch {
+		case o.Over:
+			return "passed"
+		case !o.Dated || d.IsZero():
 			return "no date"
 		}
 		return d.MonthWords()

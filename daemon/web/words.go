@@ -149,6 +149,9 @@ func instant(t time.Time, zone *time.Location) string {
 
 // when says where today stands in a task's window, in words.
 func when(t schedule.Task, today schedule.Date) string {
+	if t.Past != "" {
+		return t.Past
+	}
 	switch t.State {
 	case schedule.Late:
 		if n := today.Sub(t.Latest); n > 0 && !t.Latest.IsZero() {
@@ -186,7 +189,7 @@ func ahead(words string, d, today schedule.Date) string {
 // window says a task's good days: "from 1 May to 9 June 2027, due 20 May 2027";
 // nothing where it has none but the day it is due.
 func window(t schedule.Task) string {
-	if t.From.IsZero() || t.Latest.IsZero() {
+	if t.From.IsZero() || t.Latest.IsZero() || t.Past != "" {
 		return ""
 	}
 	return fmt.Sprintf("from %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
