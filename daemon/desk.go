@@ -231,7 +231,7 @@ func (d *Desk) LogTogether(ctx context.Context, clock string, es []schedule.Entr
 	who := ""
 	for i := range es {
 		es[i].At = es[i].At.UTC().Truncate(time.Microsecond)
-		who = cmp.Or(who, es[i].By, es[i].Source)
+		who = cmp.Or(who, actor(es[i])) // one hand typed them all in
 	}
 	slices.SortStableFunc(es, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
 	var log []schedule.Entry

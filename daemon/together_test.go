@@ -42,6 +42,15 @@ func TestLogTogether(t *testing.T) {
 			t.Fatalf("%d stored, %v, want %d", len(stored), err, want)
 		}
 	}
+	// Whoever typed it in did it, whoever the lines name.
+	typed := line("by 1", "2026-11-24 11:00", schedule.Inspected)
+	typed.By, typed.Source = c.Duties[0].Person, schedule.PagePrefix+"a-typist"
+	if _, err := h.desk.LogTogether(ctx, c.Slug, []schedule.Entry{typed}); err != nil {
+		t.Fatal(err)
+	}
+	if rows, err := h.store.Audit(ctx, 1); err != nil || len(rows) != 1 || rows[0].Action != "logged together" || rows[0].Actor != "a-typist" {
+		t.Errorf("the audit says %+v, %v", rows, err)
+	}
 	card[0].Note = "another word"
 	if _, err := h.desk.LogTogether(ctx, c.Slug, card); schedule.CodeOf(err) != schedule.Conflict {
 		t.Errorf("changed with the same key: %v", err)

@@ -177,7 +177,7 @@ const ownFor = 14 * 24 * time.Hour
 
 // AllowEntry answers whether an actor may log an entry: its kind, in whose name,
 // and, where it corrects one, whether that one is theirs to correct. replaced is
-// the entry corrected; nil: none.
+// the entry corrected; nil: none is known.
 func (f Fleet) AllowEntry(by Actor, e Entry, replaced *Entry, now time.Time) error {
 	if err := f.Allow(by, LogEntry, e.Clock); err != nil {
 		return err
@@ -190,17 +190,18 @@ func (f Fleet) AllowEntry(by Actor, e Entry, replaced *Entry, now time.Time) err
 	case by.Machine != nil && e.By != "" && !c.Has(e.By):
 		return forbidden("a program logs in the name of somebody who looks after %s, or of nobody", c.Name)
 	case by.Machine != nil || by.Pass != nil || all:
-	case (e.Clears != "" || replaced != nil) && e.By != by.Person:
+	case (e.Clears != "" || e.Replaces != "" || replaced != nil) && e.By != by.Person:
 		return forbidden("a lock is cleared, and an entry corrected, in your own name")
 	case !by.logsKind(c, e.Kind):
 		return forbidden("whoever winds %s logs what winding shows: %q is for its keeper", c.Name, e.Kind)
 	case e.By != "" && e.By != by.Person && !c.Has(e.By):
 		return forbidden("an entry is logged in your own name, or in that of somebody who looks after %s", c.Name)
 	}
-	if replaced == nil || all {
+	if all || replaced == nil && e.Replaces == "" {
 		return nil
 	}
-	if by.Machine != nil || by.Pass != nil || replaced.By != by.Person || now.Sub(replaced.RecordedAt) > ownFor {
+	// What is not known is nobody's to correct: another desk may know it.
+	if replaced == nil || by.Machine != nil || by.Pass != nil || replaced.By != by.Person || now.Sub(replaced.RecordedAt) > ownFor {
 		return forbidden("only entries of your own can be corrected, and for %s: tell the conservator what is wrong with this one", Count(int(ownFor.Hours()/24), "day", "days"))
 	}
 	return nil

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -143,11 +144,12 @@ func (s *server) posted(w http.ResponseWriter, r *http.Request, clock string) (s
 		return refuse(http.StatusBadRequest, mend.Field, mend.Message)
 	}
 	who := by(r)
-	e.Source = "program"
 	if who.Machine != nil {
 		e.Source = who.Name()
-	} else if e.By == "" {
-		e.By = who.Person
+	} else { // a browser, as with the form: who it was is kept beside whom it names
+		e.By = cmp.Or(e.By, who.Person)
+		e.Source = "page"
+		e.Source = sourceOf(who, e)
 	}
 	if key != "" { // of this sender and this clock alone: nobody else's key says anything here
 		e.Key = strings.Join([]string{"api", who.Name(), clock, key}, " ")

@@ -170,8 +170,7 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 		return
 	}
 	var replaced *schedule.Entry
-	if e.Replaces != "" {
-		old, _ := entryOf(f.a, e.Replaces) // what is not found is nobody's to correct
+	if old, ok := entryOf(f.a, e.Replaces); ok && e.Replaces != "" {
 		replaced = &old
 	}
 	if err := f.fleet.AllowEntry(by(r), e, replaced, s.Now()); err != nil {

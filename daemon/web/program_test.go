@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"log/slog"
 	"maps"
 	"math/rand/v2"
@@ -186,7 +187,7 @@ func TestAPIAcrossOrigins(t *testing.T) {
 		want       int
 		source     string
 	}{
-		{"same-origin", "", 201, "program"}, {"cross-site", "", 403, ""}, {"same-site", "", 403, ""}, {"cross-site", "Bearer " + token("all"), 201, "token all"},
+		{"same-origin", "", 201, "page"}, {"cross-site", "", 403, ""}, {"same-site", "", 403, ""}, {"cross-site", "Bearer " + token("all"), 201, "token all"},
 		{"same-origin", "Bearer " + token("none"), 401, ""}, {"cross-site", "Bearer " + token("none"), 401, ""}, {"cross-site", "Basic dG9tOnRvbQ==", 401, ""},
 	} {
 		n := len(d.logged)
@@ -201,6 +202,20 @@ func TestAPIAcrossOrigins(t *testing.T) {
 			if e := d.logged[n]; e.Source != tc.source || (tc.auth == "") != (e.By == "tom") {
 				t.Errorf("logged by %q, from %q", e.By, e.Source)
 			}
+		}
+	}
+	// In a colleague's name it is kept who it was, as with the form; in that of
+	// whoever has nothing to do with the clock it is refused, as there.
+	for by, want := range map[string]string{"edda": schedule.PagePrefix + "tom", "tom": "page", "eve": ""} {
+		r := post("same-origin", "")
+		r.Body = io.NopCloser(strings.NewReader(fmt.Sprintf(`{"kind":"noted","at":"2026-11-25T09:00:00Z","note":"by %s","by":%q}`, by, by)))
+		n := len(d.logged)
+		res, body := ask(t, h, r)
+		switch {
+		case want == "" && (res.StatusCode != 403 || len(d.logged) != n):
+			t.Errorf("in the name of %s: %d %s", by, res.StatusCode, body)
+		case want != "" && (res.StatusCode != 201 || d.logged[n].By != by || d.logged[n].Source != want):
+			t.Errorf("in the name of %s: %d %s", by, res.StatusCode, body)
 		}
 	}
 	// tom looks after three clocks; the fourth is not there.
