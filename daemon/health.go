@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"endshake/daemon/mail"
+	"endshake/daemon/web"
 )
 
 // pinger is the part of the store that says whether it answers.
@@ -63,7 +64,7 @@ func ownHost(c Config, next http.Handler) http.Handler {
 		base = u.Hostname()
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		probe := r.URL.Path == "/healthz" || r.URL.Path == "/readyz" || r.URL.Path == "/metrics" && bearer(r) != ""
+		probe := r.URL.Path == "/healthz" || r.URL.Path == "/readyz" || r.URL.Path == "/metrics" && web.Bearer(r) != ""
 		host := r.Host
 		if h, _, err := net.SplitHostPort(host); err == nil {
 			host = h

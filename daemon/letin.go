@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"slices"
 	"strings"
 	"time"
 
@@ -140,15 +141,6 @@ func (d *Daemon) emptyOld(ctx context.Context, now time.Time) (inward, notices i
 	return d.store.EmptyOldMail(ctx, now)
 }
 
-// bearer is the token that a request shows; empty: none.
-func bearer(r *http.Request) string {
-	kind, token, _ := strings.Cut(r.Header.Get("Authorization"), " ")
-	if !strings.EqualFold(kind, "Bearer") {
-		return ""
-	}
-	return strings.TrimSpace(token)
-}
-
 // forwarded are the headers by which a proxy says that it asks for another.
 var forwarded = []string{"X-Forwarded-For", "X-Forwarded-Host", "X-Real-Ip", "Forwarded", "Via"}
 
@@ -157,11 +149,11 @@ var forwarded = []string{"X-Forwarded-For", "X-Forwarded-Host", "X-Real-Ip", "Fo
 // takes tells nothing of them.
 func (d *Daemon) forScrapers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if d.logins == nil || fromHere(r) && bearer(r) == "" {
+		if d.logins == nil || fromHere(r, d.logins.Proxies) && r.Header.Get("Authorization") == "" {
 			next.ServeHTTP(w, r)
 			return
 		}
-		m, err := d.store.Machine(r.Context(), d.o.Now(), bearer(r))
+		m, err := d.store.Machine(r.Context(), d.o.Now(), web.Bearer(r))
 		if err == nil {
 			err = (schedule.Fleet{}).Allow(schedule.Actor{Machine: &m}, schedule.Measure, "")
 		}
@@ -179,13 +171,19 @@ func (d *Daemon) forScrapers(next http.Handler) http.Handler {
 }
 
 // fromHere reports whether a request comes from a program on this machine, and
-// not through a proxy on it.
-func fromHere(r *http.Request) bool {
+// not through a proxy on it: one that was named, one that says so, or one that
+// hands on the name by which others ask.
+func fromHere(r *http.Request, proxies []netip.Prefix) bool {
 	for _, h := range forwarded {
 		if r.Header.Get(h) != "" {
 			return false
 		}
 	}
+	host, _, err := net.SplitHostPort(r.Host)
+	if err != nil {
+		host = strings.Trim(r.Host, "[]")
+	}
 	a, err := netip.ParseAddrPort(r.RemoteAddr)
-	return err == nil && a.Addr().Unmap().IsLoopback()
+	at := a.Addr().Unmap()
+	return err == nil && at.IsLoopback() && mail.Loopback(host) && !slices.ContainsFunc(proxies, func(p netip.Prefix) bool { return p.Contains(at) })
 }

@@ -108,7 +108,7 @@ func TestFirstConservatorsLink(t *testing.T) {
 		t.Errorf("after more than seven days it answers %d", code)
 	}
 	boss := schedule.Account{Person: "ada", Conservator: true, Hash: "x", Made: h.clock(), Changed: h.clock()}
-	if err := d.store.KeepAccount(t.Context(), "test", h.clock(), boss, "let in"); err != nil {
+	if err := d.store.ChangeAccount(t.Context(), "test", h.clock(), boss.Person, "let in", func(a *schedule.Account) error { *a = boss; return nil }); err != nil {
 		t.Fatal(err)
 	}
 	said.Reset()
@@ -145,6 +145,7 @@ func TestWhoReadsTheMetrics(t *testing.T) {
 		{"this machine by IPv6", "[::1]:9", "localhost", nil, 200},
 		{"a proxy on this machine", "127.0.0.1:9", "clocks.example.org", http.Header{"X-Forwarded-For": {"192.0.2.7"}}, 401},
 		{"a proxy that says so otherwise", "127.0.0.1:9", "clocks.example.org", http.Header{"Forwarded": {"for=192.0.2.7"}}, 401},
+		{"a proxy that says nothing", "127.0.0.1:9", "clocks.example.org", nil, 401},
 		{"another machine", "192.0.2.7:9", "clocks.example.org", nil, 401},
 		{"another that claims to be this", "192.0.2.7:9", "clocks.example.org", http.Header{"X-Forwarded-For": {"127.0.0.1"}}, 401},
 		{"another name of this machine", "127.0.0.1:9", "evil.example", nil, 421},
@@ -161,6 +162,10 @@ func TestWhoReadsTheMetrics(t *testing.T) {
 		if code != c.want || strings.Contains(body, "endshake_") != (c.want == 200) {
 			t.Errorf("%s: %d, want %d: %.80s", c.name, code, c.want, body)
 		}
+	}
+	behind, _ := locked(t, h, func(c *Config) { c.TrustedProxies = []string{"127.0.0.1"} })
+	if code, _ := behind.answer(t, "/metrics", "127.0.0.1:9", "127.0.0.1:8080", nil); code != 401 {
+		t.Errorf("a proxy that was named and says nothing: %d", code)
 	}
 	for _, path := range []string{"/healthz", "/readyz"} { // a probe knows no name
 		if code, _ := d.answer(t, path, "10.0.0.9:1", "10.0.0.4:8080", nil); code != 200 {

@@ -43,24 +43,31 @@ func accounts(ctx context.Context, q querier, where string, args ...any) ([]sche
 	return all, err
 }
 
-// KeepAccount keeps an account as it is given, and audits what was done, in
-// words. The last conservator that can log in is never taken away: Conflict.
-func (s *Store) KeepAccount(ctx context.Context, actor string, now time.Time, a schedule.Account, what string) error {
-	if err := checkStorable(a); err != nil {
-		return err
-	}
-	return s.write(ctx, "keep an account", func(tx *sql.Tx) error { return keepAccount(ctx, tx, actor, now, a, what) })
+// ChangeAccount keeps an account as change makes it of how it stands: of a person
+// who has none, of a new one. It audits what was done, in words. Nobody else
+// changes it meanwhile; change may be called again, and an error of it is given
+// back and changes nothing. The last conservator that can log in is never taken
+// away: Conflict.
+func (s *Store) ChangeAccount(ctx context.Context, actor string, now time.Time, person, what string, change func(*schedule.Account) error) error {
+	return s.write(ctx, "change an account", func(tx *sql.Tx) error { return s.changeAccount(ctx, tx, actor, now, person, what, change) })
 }
 
-func keepAccount(ctx context.Context, tx *sql.Tx, actor string, now time.Time, a schedule.Account, what string) error {
-	if a.Person == "" {
+func (s *Store) changeAccount(ctx context.Context, tx *sql.Tx, actor string, now time.Time, person, what string, change func(*schedule.Account) error) error {
+	if person == "" {
 		return refuse(schedule.Invalid, "person", "an account is somebody's: name the person")
 	}
+	if err := checkText("person", person); err != nil {
+		return err
+	}
 	// The audit comes first: from its lock on, no other account changes.
-	if err := audit(ctx, tx, now, actor, AuditRow{Action: what, Subject: "person " + a.Person}); err != nil {
+	if err := audit(ctx, tx, now, actor, AuditRow{Action: what, Subject: "person " + person}); err != nil {
 		return err
 	}
 	had, err := conservators(ctx, tx)
+	if err != nil {
+		return err
+	}
+	a, err := s.accountChanged(ctx, tx, schedule.Account{Person: person, Made: now}, change)
 	if err != nil {
 		return err
 	}
@@ -75,6 +82,28 @@ func keepAccount(ctx context.Context, tx *sql.Tx, actor string, now time.Time, a
 		return refuse(schedule.Conflict, "conservator", "%s is the last conservator who can log in: let another in first", a.Person)
 	}
 	return err
+}
+
+// accountChanged is the account of a person as change makes it of what is kept,
+// or of none where they have none. A code that was taken stays taken, unless its
+// secret goes.
+func (s *Store) accountChanged(ctx context.Context, tx *sql.Tx, none schedule.Account, change func(*schedule.Account) error) (schedule.Account, error) {
+	was := none
+	all, err := accounts(ctx, tx, `WHERE person = $1`+s.dialect.forUpdate, none.Person)
+	if err != nil {
+		return was, err
+	}
+	if len(all) > 0 {
+		was = all[0]
+	}
+	a := was
+	if err := change(&a); err != nil {
+		return a, refusal{err}
+	}
+	if a.Person = was.Person; a.Secret == was.Secret {
+		a.LastCode = max(a.LastCode, was.LastCode)
+	}
+	return a, checkStorable(a)
 }
 
 // conservators counts those who can log in.
@@ -98,12 +127,10 @@ func (s *Store) TakeCode(ctx context.Context, person string, step int64) (ok boo
 	return ok, err
 }
 
-// Join ends a pass that lets somebody choose a password, and keeps the account
-// with it, both or neither. A pass that is over or taken already is a Conflict.
-func (s *Store) Join(ctx context.Context, now time.Time, token string, deed schedule.Deed, a schedule.Account, what string) error {
-	if err := checkStorable(a); err != nil {
-		return err
-	}
+// Join ends a pass that lets somebody choose a password, and changes the account
+// as ChangeAccount does, both or neither. A pass that is over or taken already is
+// a Conflict.
+func (s *Store) Join(ctx context.Context, now time.Time, token string, deed schedule.Deed, person, what string, change func(*schedule.Account) error) error {
 	return s.write(ctx, "take a pass", func(tx *sql.Tx) error {
 		ok, err := touched(tx.ExecContext(ctx, `UPDATE pass SET ended = $1 WHERE hash = $2 AND deed = $3 AND ended IS NULL AND (ends IS NULL OR ends > $1)`,
 			micro(now), hashOf(token), string(deed)))
@@ -113,6 +140,6 @@ func (s *Store) Join(ctx context.Context, now time.Time, token string, deed sche
 		if !ok {
 			return refuse(schedule.Conflict, "token", "this link was used already, or its time is over: ask for a new one")
 		}
-		return keepAccount(ctx, tx, a.Person, now, a, what)
+		return s.changeAccount(ctx, tx, person, now, person, what, change)
 	})
 }

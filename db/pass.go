@@ -24,7 +24,7 @@ func hashOf(token string) string {
 }
 
 // Pass finds what a token lets its holder do, whether or not it still does:
-// Ended and Ends tell. The pass has the token as it was made. An unknown token
+// Ended and Ends tell, and what was given to somebody ended with their account. The pass has the token as it was made. An unknown token
 // and what can be none are the same NotFound, after the same work.
 func (s *Store) Pass(ctx context.Context, token string) (schedule.Pass, error) {
 	var found []schedule.Pass
@@ -42,8 +42,19 @@ func (s *Store) Pass(ctx context.Context, token string) (schedule.Pass, error) {
 	if !ok || len(found) == 0 {
 		return schedule.Pass{}, refuse(schedule.NotFound, "token", "no pass has this token: it may be mistyped, or cut off by a mail program")
 	}
-	found[0].Token = read
-	return found[0], nil
+	p := found[0]
+	p.Token = read
+	if p.Deed == schedule.Declining || !p.Ended.IsZero() { // anybody may have letters end
+		return p, nil
+	}
+	of, err := accounts(ctx, s.db, `WHERE person = $1`, p.Person)
+	if err != nil {
+		return schedule.Pass{}, fmt.Errorf("look whose a pass is: %w", err)
+	}
+	if len(of) > 0 {
+		p.Ended = of[0].Ended
+	}
+	return p, nil
 }
 
 // GivePass keeps a pass that no letter carries, and audits it. Made is now where

@@ -30,19 +30,21 @@ func (s Sessions) FindCtx(ctx context.Context, key string) (data []byte, found b
 	return data, found, nil
 }
 
-// CommitCtx remembers data under a key until an instant.
+// CommitCtx remembers data under a key until an instant. What was ended meanwhile
+// stays so: a request that was under way does not bring it back.
 func (s Sessions) CommitCtx(ctx context.Context, key string, data []byte, ends time.Time) error {
 	return s.store.write(ctx, "keep a session", func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `INSERT INTO session (hash, data, ends) VALUES ($1, $2, $3) ON CONFLICT (hash) DO UPDATE SET data = $2, ends = $3`,
-			key, data, micro(ends))
+		_, err := tx.ExecContext(ctx, `INSERT INTO session (hash, data, ends) VALUES ($1, $2, $3) ON CONFLICT (hash)
+			DO UPDATE SET data = $2, ends = $3 WHERE session.ends > $4`, key, data, micro(ends), micro(s.now()))
 		return err
 	})
 }
 
-// DeleteCtx forgets a key.
+// DeleteCtx ends a key, and forgets what was under it. That it ended is known
+// until EmptySessions.
 func (s Sessions) DeleteCtx(ctx context.Context, key string) error {
 	return s.store.write(ctx, "end a session", func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `DELETE FROM session WHERE hash = $1`, key)
+		_, err := tx.ExecContext(ctx, `UPDATE session SET data = $1, ends = $2 WHERE hash = $3 AND ends > $2`, []byte{}, micro(s.now()), key)
 		return err
 	})
 }
@@ -63,10 +65,14 @@ func (s Sessions) AllCtx(ctx context.Context) (map[string][]byte, error) {
 	return all, nil
 }
 
-// EmptySessions forgets what is over, and counts it.
+// overFor is how long it is known that a session ended: far longer than any
+// request.
+const overFor = 24 * time.Hour
+
+// EmptySessions forgets what has been over for a day, and counts it.
 func (s *Store) EmptySessions(ctx context.Context, now time.Time) (n int64, err error) {
 	err = s.write(ctx, "forget sessions", func(tx *sql.Tx) error {
-		r, err := tx.ExecContext(ctx, `DELETE FROM session WHERE ends <= $1`, micro(now))
+		r, err := tx.ExecContext(ctx, `DELETE FROM session WHERE ends <= $1`, micro(now.Add(-overFor)))
 		if err == nil {
 			n, err = r.RowsAffected()
 		}

@@ -49,6 +49,14 @@ type Account struct {
 // Open reports whether somebody can log in with the account.
 func (a Account) Open() bool { return a.Hash != "" && a.Ended.IsZero() }
 
+// Reopen lets a closed account be used again. Whoever ran the fleet by it does so
+// no more: that is given anew.
+func (a *Account) Reopen() {
+	if !a.Ended.IsZero() {
+		a.Ended, a.Conservator = time.Time{}, false
+	}
+}
+
 // Scope is what a machine's token is good for.
 type Scope string
 

@@ -81,21 +81,19 @@ func (c *accountSetCmd) Run(ctx context.Context, out io.Writer) error {
 		return fmt.Errorf("--password-file: %s", why)
 	}
 	now := time.Now()
-	a, err := store.Account(ctx, p.Slug)
-	if schedule.CodeOf(err) == schedule.NotFound {
-		a, err = schedule.Account{Person: p.Slug, Made: now}, nil
-	}
+	hash, err := login.New().Hash(ctx, password)
 	if err != nil {
 		return err
 	}
-	if a.Hash, err = login.New().Hash(ctx, password); err != nil {
-		return err
-	}
-	a.Changed, a.Ended, a.Conservator = now, time.Time{}, a.Conservator || c.Conservator
-	if c.NoCodes {
-		a.Secret = ""
-	}
-	if err := store.KeepAccount(ctx, "command", now, a, "password set"); err != nil {
+	err = store.ChangeAccount(ctx, "command", now, p.Slug, "password set", func(a *schedule.Account) error {
+		a.Reopen()
+		a.Hash, a.Changed, a.Conservator = hash, now, a.Conservator || c.Conservator
+		if c.NoCodes {
+			a.Secret = ""
+		}
+		return nil
+	})
+	if err != nil {
 		return err
 	}
 	fmt.Fprintf(out, "%s can log in as %s.\n", p.Name, p.Slug)

@@ -80,7 +80,8 @@ func (s *server) setCodes(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/me/codes", http.StatusSeeOther)
 		return
 	}
-	if !s.mayTry(w, r, a.Person, a.Person) {
+	t, ok := s.mayTry(w, r, personKey(a), a)
+	if !ok {
 		return
 	}
 	step, ok := login.Step(secret, r.PostForm.Get("code"), s.Now())
@@ -88,20 +89,20 @@ func (s *server) setCodes(w http.ResponseWriter, r *http.Request) {
 		s.showCodes(w, r, http.StatusUnprocessableEntity, "That is not the code of now. See that the telephone's clock is right, and type the code that it shows.")
 		return
 	}
-	s.rightFrom(r)
-	s.wrongAccount.right(a.Person, true)
-	a.Secret, a.LastCode = secret, step
-	if err := s.keepOwn(r, a, "one-time codes set up"); err != nil {
+	s.right(t)
+	err := s.keepOwn(r, "one-time codes set up", func(a *schedule.Account) { a.Secret, a.LastCode = secret, step })
+	if err != nil {
 		s.failed(w, r, err)
 		return
 	}
 	http.Redirect(w, r, "/me?codes=1", http.StatusSeeOther)
 }
 
-// keepOwn keeps a reader's own account as it is now, what was done in words. All
-// their other logins end, and this one begins anew.
-func (s *server) keepOwn(r *http.Request, a schedule.Account, what string) error {
-	if err := s.Logins.Accounts.KeepAccount(r.Context(), by(r).Name(), s.Now(), a, what); err != nil {
+// keepOwn changes a reader's own account, what is done in words. All their other
+// logins end, and this one begins anew.
+func (s *server) keepOwn(r *http.Request, what string, change func(*schedule.Account)) error {
+	a := account(r)
+	if err := s.changeOwn(r, what, change); err != nil {
 		return err
 	}
 	if _, err := s.endSessions(r.Context(), a.Person, r); err != nil {
@@ -110,18 +111,29 @@ func (s *server) keepOwn(r *http.Request, a schedule.Account, what string) error
 	return s.admit(r, a.Person)
 }
 
+// changeOwn changes a reader's own account, unless it was closed, or its password
+// changed or taken away, while the request was under way.
+func (s *server) changeOwn(r *http.Request, what string, change func(*schedule.Account)) error {
+	had := account(r)
+	return s.Logins.Accounts.ChangeAccount(r.Context(), by(r).Name(), s.Now(), had.Person, what, func(a *schedule.Account) error {
+		if !a.Open() || !a.Changed.Equal(had.Changed) {
+			return &schedule.Error{Code: schedule.Conflict, Message: "your account was changed meanwhile, so this was not kept: log in anew"}
+		}
+		change(a)
+		return nil
+	})
+}
+
 // endCodes takes the one-time codes away, where the account may be without.
 func (s *server) endCodes(w http.ResponseWriter, r *http.Request) {
 	if !s.surely(w, r, "/me") {
 		return
 	}
-	a := account(r)
-	if a.Conservator {
+	if account(r).Conservator {
 		s.failed(w, r, &schedule.Error{Code: schedule.Forbidden, Message: "whoever runs the fleet logs in with a code as well: set up new ones instead"})
 		return
 	}
-	a.Secret = ""
-	if err := s.Logins.Accounts.KeepAccount(r.Context(), by(r).Name(), s.Now(), a, "one-time codes taken away"); err != nil {
+	if err := s.changeOwn(r, "one-time codes taken away", func(a *schedule.Account) { a.Secret = "" }); err != nil {
 		s.failed(w, r, err)
 		return
 	}

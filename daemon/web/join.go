@@ -186,19 +186,12 @@ func (s *server) join(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	person, _ := s.Desk.Snapshot().Fleet.Person(p.Person)
-	a, err := s.Logins.Accounts.Account(r.Context(), p.Person)
-	if schedule.CodeOf(err) == schedule.NotFound {
-		a, err = schedule.Account{Person: p.Person, Made: s.Now()}, nil
-	}
-	if err != nil {
-		s.fault(w, r, err)
-		return
-	}
-	if !a.Ended.IsZero() {
-		s.ended(w, r, "The account that it was for is closed: ask your conservator to open it again")
-		return
-	}
-	s.keepChosen(w, r, p, person, a, "password chosen")
+	s.keepChosen(w, r, p, person, "password chosen", func(a *schedule.Account) error {
+		if !a.Ended.IsZero() {
+			return errClosed
+		}
+		return nil
+	})
 }
 
 // first makes the first conservator, of somebody of the fleet or somebody new.
@@ -242,44 +235,49 @@ func (s *server) first(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
-	a, err := s.Logins.Accounts.Account(r.Context(), person.Slug)
-	if err != nil && schedule.CodeOf(err) != schedule.NotFound {
-		s.fault(w, r, err)
-		return
-	}
-	if a.Person == "" {
-		a = schedule.Account{Person: person.Slug, Made: s.Now()}
-	}
-	a.Conservator, a.Ended = true, time.Time{}
-	s.keepChosen(w, r, p, person, a, "first conservator")
+	s.keepChosen(w, r, p, person, "first conservator", func(a *schedule.Account) error {
+		a.Conservator, a.Ended = true, time.Time{}
+		return nil
+	})
 }
 
-// keepChosen ends the pass, keeps the account with the password, and ends what
-// was let in by the one before.
-func (s *server) keepChosen(w http.ResponseWriter, r *http.Request, p schedule.Pass, person schedule.Person, a schedule.Account, what string) {
+// errClosed answers whoever chooses a password for an account that is closed.
+var errClosed = errors.New("the account that it was for is closed: ask your conservator to open it again")
+
+// keepChosen ends the pass, keeps the account with the password and what else
+// change makes of it, and ends what was let in by the one before.
+func (s *server) keepChosen(w http.ResponseWriter, r *http.Request, p schedule.Pass, person schedule.Person, what string, change func(*schedule.Account) error) {
 	password, faults := s.chosen(r, person)
 	if len(faults) > 0 {
 		s.showJoin(w, r, http.StatusUnprocessableEntity, p, faults)
 		return
 	}
-	var err error
-	if a.Hash, err = s.Logins.Passwords.Hash(r.Context(), password); err != nil {
+	hash, err := s.Logins.Passwords.Hash(r.Context(), password)
+	if err != nil {
 		if !errors.Is(err, context.Canceled) {
 			s.fault(w, r, err)
 		}
 		return
 	}
-	a.Changed = s.Now() // when the pass ends, which tells that it was used
-	if err := s.Logins.Entrances.Join(r.Context(), a.Changed, p.Token, p.Deed, a, what); err != nil {
+	now := s.Now() // when the pass ends, which tells that it was used
+	err = s.Logins.Entrances.Join(r.Context(), now, p.Token, p.Deed, person.Slug, what, func(a *schedule.Account) error {
+		a.Hash, a.Changed = hash, now
+		return change(a)
+	})
+	switch {
+	case errors.Is(err, errClosed):
+		s.ended(w, r, err.Error())
+		return
+	case err != nil:
 		s.failed(w, r, err)
 		return
 	}
-	if _, err := s.endSessions(r.Context(), a.Person, nil); err != nil {
+	if _, err := s.endSessions(r.Context(), person.Slug, nil); err != nil {
 		s.fault(w, r, err)
 		return
 	}
 	_ = s.sessions.Destroy(r.Context()) // it opened the link, and no more
-	s.Log.InfoContext(r.Context(), what, "person", a.Person)
+	s.Log.InfoContext(r.Context(), what, "person", person.Slug)
 	http.Redirect(w, r, "/login?chosen=1", http.StatusSeeOther)
 }
 

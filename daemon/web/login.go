@@ -3,11 +3,9 @@ package web
 import (
 	"context"
 	"errors"
-	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
-	"time"
 
 	"endshake/daemon/login"
 	"endshake/schedule"
@@ -82,14 +80,15 @@ func (s *server) logIn(w http.ResponseWriter, r *http.Request) {
 		s.fault(w, r, err)
 		return
 	}
-	if !s.mayTry(w, r, a.Person, p.Name) {
+	t, ok := s.mayTry(w, r, typedKey(p.Name), a)
+	if !ok {
 		return
 	}
 	hash := a.Hash
 	if !a.Open() {
 		hash = "" // as much work as for any
 	}
-	ok, err := s.Logins.Passwords.Match(r.Context(), hash, r.PostForm.Get("password"))
+	ok, err = s.Logins.Passwords.Match(r.Context(), hash, r.PostForm.Get("password"))
 	switch {
 	case errors.Is(err, context.Canceled):
 	case err != nil:
@@ -99,7 +98,7 @@ func (s *server) logIn(w http.ResponseWriter, r *http.Request) {
 		p.Fault = wrongLogin
 		s.showLogin(w, r, http.StatusUnprocessableEntity, p)
 	default:
-		s.passed(w, r, a, p.To)
+		s.passed(w, r, a, p.To, t)
 	}
 }
 
@@ -111,9 +110,9 @@ func orNobody(person string) string {
 }
 
 // passed goes on once the password was right.
-func (s *server) passed(w http.ResponseWriter, r *http.Request, a schedule.Account, to string) {
+func (s *server) passed(w http.ResponseWriter, r *http.Request, a schedule.Account, to string, t attempt) {
 	if a.Secret == "" {
-		s.letThrough(w, r, a, to)
+		s.letThrough(w, r, a, to, t)
 		return
 	}
 	ctx := r.Context()
@@ -121,8 +120,7 @@ func (s *server) passed(w http.ResponseWriter, r *http.Request, a schedule.Accou
 		s.fault(w, r, err)
 		return
 	}
-	s.rightFrom(r)
-	s.wrongAccount.right(a.Person, false)
+	s.right(t)
 	s.sessions.SetDeadline(ctx, s.Now().Add(halfFor))
 	s.sessions.Put(ctx, keyHalf, a.Person)
 	s.mark(ctx, keyHalfAt, s.Now())
@@ -130,13 +128,13 @@ func (s *server) passed(w http.ResponseWriter, r *http.Request, a schedule.Accou
 }
 
 // letThrough opens the session and goes on.
-func (s *server) letThrough(w http.ResponseWriter, r *http.Request, a schedule.Account, to string) {
-	s.rightFrom(r)
-	s.wrongAccount.right(a.Person, true)
+func (s *server) letThrough(w http.ResponseWriter, r *http.Request, a schedule.Account, to string, t attempt) {
+	s.right(t)
 	if err := s.admit(r, a.Person); err != nil {
 		s.fault(w, r, err)
 		return
 	}
+	s.know(w, r, a)
 	s.Log.InfoContext(r.Context(), "logged in", "person", a.Person)
 	http.Redirect(w, r, to, http.StatusSeeOther)
 }
@@ -161,38 +159,6 @@ func (s *server) accountNamed(ctx context.Context, name string) (schedule.Accoun
 	}
 	return found[0], nil
 }
-
-// mayTry counts a try against the account and against the address that it comes
-// from, and answers where it has to wait. Names that nobody has are counted as
-// if somebody had them.
-func (s *server) mayTry(w http.ResponseWriter, r *http.Request, person, name string) bool {
-	now := s.Now()
-	of, key := s.wrongAccount, person
-	if person == "" {
-		of, key = s.wrongName, strings.ToLower(name)
-	}
-	wait := s.wrongFrom.take(s.from(r), failFor, now)
-	if wait <= 0 {
-		if wait = of.take(key, failFor, now); wait > 0 {
-			s.wrongFrom.right(s.from(r), false)
-		}
-	}
-	if wait <= 0 {
-		return true
-	}
-	s.Log.WarnContext(r.Context(), "log-in put off", "person", orNobody(person), "wait", wait.Round(time.Second))
-	seconds := int(wait/time.Second) + 1
-	w.Header().Set("Retry-After", fmt.Sprint(seconds))
-	words := schedule.Count(seconds, "second", "seconds")
-	if seconds >= 90 {
-		words = schedule.Count(seconds/60+1, "minute", "minutes")
-	}
-	s.sorry(w, r, http.StatusTooManyRequests, "That was tried too often", "Nothing is locked. Wait "+words+" and try again.")
-	return false
-}
-
-// rightFrom takes back that a try from this address was wrong.
-func (s *server) rightFrom(r *http.Request) { s.wrongFrom.right(s.from(r), false) }
 
 // halfIn is who gave the right password in this browser and owes the code.
 func (s *server) halfIn(r *http.Request) (a schedule.Account, ok bool, err error) {
@@ -235,7 +201,8 @@ func (s *server) giveCode(w http.ResponseWriter, r *http.Request) {
 		s.unread(w, r, err)
 		return
 	}
-	if !s.mayTry(w, r, a.Person, a.Person) {
+	t, ok := s.mayTry(w, r, personKey(a), a)
+	if !ok {
 		return
 	}
 	switch good, err := s.takeCode(r, a, r.PostForm.Get("code")); {
@@ -246,7 +213,7 @@ func (s *server) giveCode(w http.ResponseWriter, r *http.Request) {
 		s.show(w, r, http.StatusUnprocessableEntity, "code", view{Title: "Not yet: the code from your telephone",
 			Body: codePage{"That is not the code of now, or it was used already: wait for the next one, and see that the telephone's clock is right."}})
 	default:
-		s.letThrough(w, r, a, local(r.URL.Query().Get("to")))
+		s.letThrough(w, r, a, local(r.URL.Query().Get("to")), t)
 	}
 }
 
@@ -270,7 +237,8 @@ func (s *server) again(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	a, p := account(r), loginPage{Again: true, Name: by(r).Person, To: local(r.PostForm.Get("to"))}
-	if !s.mayTry(w, r, a.Person, a.Person) {
+	t, ok := s.mayTry(w, r, personKey(a), a)
+	if !ok {
 		return
 	}
 	ok, err := s.Logins.Passwords.Match(r.Context(), a.Hash, r.PostForm.Get("password"))
@@ -283,8 +251,7 @@ func (s *server) again(w http.ResponseWriter, r *http.Request) {
 		p.Fault = "That is not your password. Capitals count."
 		s.showLogin(w, r, http.StatusUnprocessableEntity, p)
 	default:
-		s.rightFrom(r)
-		s.wrongAccount.right(a.Person, true)
+		s.right(t)
 		s.mark(r.Context(), keySure, s.Now())
 		http.Redirect(w, r, p.To, http.StatusSeeOther)
 	}

@@ -29,6 +29,7 @@ type book struct {
 	letters  []LinkLetter
 	now      func() time.Time
 	tokens   int
+	before   func() // called before an account is changed
 }
 
 func (b *book) Account(_ context.Context, person string) (schedule.Account, error) {
@@ -56,10 +57,20 @@ func (b *book) runs() (n int) {
 	return n
 }
 
-func (b *book) KeepAccount(_ context.Context, actor string, _ time.Time, a schedule.Account, what string) error {
+func (b *book) ChangeAccount(_ context.Context, actor string, now time.Time, person, what string, change func(*schedule.Account) error) error {
+	if b.before != nil { // what befalls it while the request is under way
+		b.before()
+	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	was, had := b.accounts[a.Person], b.runs()
+	was, had := b.accounts[person], b.runs()
+	a := was
+	if a.Person == "" {
+		a = schedule.Account{Person: person, Made: now}
+	}
+	if err := change(&a); err != nil {
+		return err
+	}
 	b.accounts[a.Person] = a
 	if had > 0 && b.runs() == 0 {
 		b.accounts[a.Person] = was
@@ -109,7 +120,7 @@ func (b *book) EndPasses(_ context.Context, _ string, now time.Time, person stri
 	return n, nil
 }
 
-func (b *book) Join(ctx context.Context, now time.Time, token string, deed schedule.Deed, a schedule.Account, what string) error {
+func (b *book) Join(ctx context.Context, now time.Time, token string, deed schedule.Deed, person, what string, change func(*schedule.Account) error) error {
 	b.links.mu.Lock()
 	p, ok := b.links.by[token]
 	if !ok || p.Deed != deed || !p.Ended.IsZero() || !p.Ends.IsZero() && !p.Ends.After(now) {
@@ -119,7 +130,7 @@ func (b *book) Join(ctx context.Context, now time.Time, token string, deed sched
 	p.Ended = now
 	b.links.by[token] = p
 	b.links.mu.Unlock()
-	return b.KeepAccount(ctx, a.Person, now, a, what)
+	return b.ChangeAccount(ctx, person, now, person, what, change)
 }
 
 // nthToken makes a token of a number.

@@ -40,9 +40,10 @@ type Accounts interface {
 	Account(ctx context.Context, person string) (schedule.Account, error)
 	// Accounts lists all, closed ones too.
 	Accounts(ctx context.Context) ([]schedule.Account, error)
-	// KeepAccount keeps one as it is given and audits what was done. The last
-	// conservator is never taken away: Conflict.
-	KeepAccount(ctx context.Context, actor string, now time.Time, a schedule.Account, what string) error
+	// ChangeAccount keeps one as change makes it of how it stands, or of a new one,
+	// and audits what was done. An error of change is given back; it may be called
+	// again. The last conservator is never taken away: Conflict.
+	ChangeAccount(ctx context.Context, actor string, now time.Time, person, what string, change func(*schedule.Account) error) error
 	// TakeCode marks a one-time code as used; false: it was already.
 	TakeCode(ctx context.Context, person string, step int64) (bool, error)
 }
@@ -51,9 +52,9 @@ type Accounts interface {
 type Entrances interface {
 	GivePass(ctx context.Context, actor string, now time.Time, p schedule.Pass) error
 	EndPasses(ctx context.Context, actor string, now time.Time, person string, deed schedule.Deed) (int, error)
-	// Join ends such a pass and keeps the account, both or neither; a Conflict
+	// Join ends such a pass and changes the account, both or neither; a Conflict
 	// where the pass is over.
-	Join(ctx context.Context, now time.Time, token string, deed schedule.Deed, a schedule.Account, what string) error
+	Join(ctx context.Context, now time.Time, token string, deed schedule.Deed, person, what string, change func(*schedule.Account) error) error
 }
 
 // Sessions are what is remembered of logins, by the hash of a cookie.

@@ -199,7 +199,8 @@ func (s *server) changePassword(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	a := account(r)
-	if !s.mayTry(w, r, a.Person, a.Person) {
+	t, ok := s.mayTry(w, r, personKey(a), a)
+	if !ok {
 		return
 	}
 	ok, err := s.Logins.Passwords.Match(r.Context(), a.Hash, r.PostForm.Get("old"))
@@ -213,21 +214,22 @@ func (s *server) changePassword(w http.ResponseWriter, r *http.Request) {
 		s.showMe(w, r, http.StatusUnprocessableEntity, mePage{Faults: []fault{{"old", "That is not your password of now."}}})
 		return
 	}
-	s.rightFrom(r)
-	s.wrongAccount.right(a.Person, true)
+	s.right(t)
 	password, faults := s.chosen(r, p)
 	if len(faults) > 0 {
 		s.showMe(w, r, http.StatusUnprocessableEntity, mePage{Faults: faults})
 		return
 	}
-	if a.Hash, err = s.Logins.Passwords.Hash(r.Context(), password); err == nil {
-		a.Changed = s.Now()
-		err = s.keepOwn(r, a, "password changed")
+	hash, err := s.Logins.Passwords.Hash(r.Context(), password)
+	if err == nil {
+		err = s.keepOwn(r, "password changed", func(a *schedule.Account) { a.Hash, a.Changed = hash, s.Now() })
 	}
 	if err != nil {
 		s.failed(w, r, err)
 		return
 	}
+	a.Hash = hash
+	s.know(w, r, a)
 	http.Redirect(w, r, "/me?done=password", http.StatusSeeOther)
 }
 

@@ -7,7 +7,6 @@ import (
 	"net/http"
 	"net/netip"
 	"strings"
-	"sync"
 	"time"
 
 	"endshake/schedule"
@@ -77,7 +76,7 @@ func (s *server) pass(w http.ResponseWriter, r *http.Request, token string, deed
 // them gets short answers for a while. A right token is never kept waiting: many
 // readers may come from one address, behind a proxy.
 func (s *server) unknownLink(w http.ResponseWriter, r *http.Request) {
-	if !s.wrong.take(s.from(r), s.Now()) {
+	if s.wrong.take(s.from(r), wrongFor, s.Now()) > 0 {
 		w.Header().Set("Retry-After", "60")
 		http.Error(w, "That was tried too often. Wait a minute.", http.StatusTooManyRequests)
 		return
@@ -103,47 +102,11 @@ func taken(p schedule.Pass, now time.Time) string {
 }
 
 const (
-	// wrongAtOnce is how many wrong tokens one address may bring at once, and
-	// wrongEvery how often one more (judgement, no source).
-	wrongAtOnce = 20
-	wrongEvery  = 10 * time.Second
-	// mostWrong is how many addresses are remembered.
-	mostWrong = 4096
+	// wrongMost is how many wrong tokens one address may bring within wrongFor
+	// (judgement, no source).
+	wrongMost = 20
+	wrongFor  = 200 * time.Second
 )
-
-// gate counts the wrong tokens of each address.
-type gate struct {
-	mu   sync.Mutex
-	from map[string]tries
-}
-
-// tries are what an address has left at an instant.
-type tries struct {
-	left float64
-	at   time.Time
-}
-
-// take counts one wrong token, and reports whether it gets a full answer.
-func (g *gate) take(remote string, now time.Time) bool {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	key := origin(remote)
-	t, known := g.from[key]
-	if !known {
-		if g.from == nil || len(g.from) >= mostWrong { // rather forgetful than full
-			g.from = map[string]tries{}
-		}
-		t = tries{left: wrongAtOnce, at: now}
-	}
-	t.left = min(wrongAtOnce, t.left+max(0, now.Sub(t.at).Seconds()/wrongEvery.Seconds()))
-	t.at = now
-	ok := t.left >= 1
-	if ok {
-		t.left--
-	}
-	g.from[key] = t
-	return ok
-}
 
 // origin is where a request comes from: an address, of IPv6 the network of one
 // household.

@@ -178,26 +178,46 @@ func TestGuessing(t *testing.T) {
 		res, _ := get(t, s, "/answer/"+string(guess))
 		status[res.StatusCode]++
 	}
-	if status[404] != wrongAtOnce || status[429] != 400-wrongAtOnce {
+	if status[404] != wrongMost || status[429] != 400-wrongMost {
 		t.Errorf("answers by status: %v", status)
 	}
 	if res, _ := get(t, s, "/answer/"+good); res.StatusCode != 200 {
 		t.Errorf("the right token is kept out: %d", res.StatusCode)
 	}
-	s.desk.now = now.Add(wrongEvery)
-	for _, want := range []int{404, 429} {
-		if res, _ := get(t, s, "/answer/x"); res.StatusCode != want {
-			t.Errorf("a little later: %d, want %d", res.StatusCode, want)
+	s.desk.now = now.Add(wrongFor)
+	for i := range wrongMost + 1 {
+		if res, _ := get(t, s, "/answer/x"); (res.StatusCode == 404) != (i < wrongMost) {
+			t.Errorf("a little later, %d: %d", i, res.StatusCode)
 		}
 	}
 }
 
-func TestGateIsBounded(t *testing.T) {
-	var g gate
+// Two households by IPv6 are two; the telephones of one are one.
+func TestGuessingByIPv6(t *testing.T) {
+	s := newSite(t)
+	from := func(remote string) int {
+		r := httptest.NewRequest("GET", "/answer/x", nil)
+		r.RemoteAddr = remote
+		res, _ := ask(t, s, r)
+		return res.StatusCode
+	}
+	for range wrongMost {
+		from("[2001:db8:0:1::7]:1")
+	}
+	if got := from("[2001:db8:0:1::8]:1"); got != 429 {
+		t.Errorf("the same household: %d", got)
+	}
+	if got := from("[2001:db8:0:2::7]:1"); got != 404 {
+		t.Errorf("another household: %d", got)
+	}
+}
+
+func TestWrongTokensAreBounded(t *testing.T) {
+	f := failures{wait: most(wrongMost, wrongFor)}
 	for i := range 3 * mostWrong {
-		g.take(fmt.Sprintf("10.%d.%d.%d:1", i>>16, i>>8&255, i&255), now)
-		if len(g.from) > mostWrong {
-			t.Fatalf("%d addresses are remembered", len(g.from))
+		f.take(fmt.Sprintf("10.%d.%d.%d", i>>16, i>>8&255, i&255), wrongFor, now)
+		if len(f.of) > mostWrong {
+			t.Fatalf("%d addresses are remembered", len(f.of))
 		}
 	}
 	for _, tt := range [][2]string{{"192.0.2.1:1", "192.0.2.1:2"}, {"[::ffff:192.0.2.1]:9", "192.0.2.1:2"}, {"[2001:db8::1]:1", "[2001:db8:0:0:ffff::9%eth0]:2"}, {"@", ""}} {
@@ -208,7 +228,7 @@ func TestGateIsBounded(t *testing.T) {
 	if origin("[2001:db8::1]:1") == origin("[2001:db8:0:1::1]:1") || origin("192.0.2.1:1") == origin("192.0.2.2:1") {
 		t.Error("two households are one")
 	}
-	if !g.take("x", now) || !g.take("x", now.Add(-time.Hour)) {
+	if f.take("x", wrongFor, now) > 0 || f.take("x", wrongFor, now.Add(-time.Hour)) > 0 {
 		t.Error("a clock that is put back shuts somebody out")
 	}
 }

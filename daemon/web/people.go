@@ -185,16 +185,12 @@ func (s *server) inviteNew(w http.ResponseWriter, r *http.Request) {
 // where none goes to them on the page, this once. What they had before ends.
 func (s *server) invite(w http.ResponseWriter, r *http.Request, p schedule.Person) {
 	ctx, now, who := r.Context(), s.Now(), by(r).Name()
-	a, err := s.Logins.Accounts.Account(ctx, p.Slug)
-	if schedule.CodeOf(err) == schedule.NotFound {
-		a, err = schedule.Account{Person: p.Slug, Made: now}, nil
-	}
+	err := s.Logins.Accounts.ChangeAccount(ctx, who, now, p.Slug, "invited", func(a *schedule.Account) error {
+		a.Reopen()
+		a.Hash, a.Changed = "", now
+		return nil
+	})
 	if err != nil {
-		s.fault(w, r, err)
-		return
-	}
-	a.Hash, a.Changed, a.Ended = "", now, time.Time{}
-	if err := s.Logins.Accounts.KeepAccount(ctx, who, now, a, "invited"); err != nil {
 		s.failed(w, r, err)
 		return
 	}
@@ -430,35 +426,38 @@ func (s *server) keepDetails(r *http.Request, f schedule.Fleet, p schedule.Perso
 // before: their rights are not what they were.
 func (s *server) changeAccount(r *http.Request, p schedule.Person, do string) error {
 	ctx, now, who := r.Context(), s.Now(), by(r).Name()
-	a, err := s.Logins.Accounts.Account(ctx, p.Slug)
-	if err != nil {
-		return err
+	if _, err := s.Logins.Accounts.Account(ctx, p.Slug); err != nil {
+		return err // what nobody has is not made by changing it
 	}
-	what := ""
-	switch do {
-	case "ended":
-		a.Ended, what = now, "access ended"
-	case "conservator":
-		a.Conservator, what = true, "made conservator"
-	case "conservator-end":
-		a.Conservator, what = false, "no longer conservator"
-	case "codes-end":
-		a.Secret, what = "", "one-time codes taken away"
-	}
+	what := map[string]string{"ended": "access ended", "conservator": "made conservator", "conservator-end": "no longer conservator",
+		"codes-end": "one-time codes taken away"}[do]
 	if what != "" {
-		if err := s.Logins.Accounts.KeepAccount(ctx, who, now, a, what); err != nil {
+		err := s.Logins.Accounts.ChangeAccount(ctx, who, now, p.Slug, what, func(a *schedule.Account) error {
+			switch do {
+			case "ended":
+				a.Ended, a.Conservator = now, false
+			case "conservator":
+				a.Conservator = true
+			case "conservator-end":
+				a.Conservator = false
+			case "codes-end":
+				a.Secret = ""
+			}
+			return nil
+		})
+		if err != nil {
 			return err
 		}
 	}
 	if do == "ended" {
-		for _, deed := range []schedule.Deed{schedule.Joining, schedule.Following} {
+		for _, deed := range []schedule.Deed{schedule.Joining, schedule.Following, schedule.Answering} {
 			if _, err := s.Logins.Entrances.EndPasses(ctx, who, now, p.Slug, deed); err != nil {
 				return err
 			}
 		}
 	}
 	own := r
-	if a.Person != account(r).Person {
+	if p.Slug != account(r).Person {
 		own = nil
 	}
 	if _, err := s.endSessions(ctx, p.Slug, own); err != nil || own == nil {

@@ -242,6 +242,16 @@ func TestPicturesOfAnEntry(t *testing.T) {
 		if res.StatusCode != 200 || res.Header.Get("Content-Type") != "image/jpeg" || !strings.HasPrefix(body, "\xff\xd8") || strings.Contains(body, "Exif") {
 			t.Errorf("%s: %d", path, res.StatusCode)
 		}
+		// A browser keeps it, and asks each time whether it may still be shown.
+		r := httptest.NewRequest("GET", path, nil)
+		r.Header.Set("If-None-Match", res.Header.Get("ETag"))
+		if again, body := ask(t, s, r); res.Header.Get("Cache-Control") != "private, no-cache" || again.StatusCode != http.StatusNotModified || body != "" {
+			t.Errorf("%s again: %q, %d", path, res.Header.Get("Cache-Control"), again.StatusCode)
+		}
+		r = r.Clone(t.Context())
+		if other, _ := ask(t, siteFor(t, d, schedule.Actor{Person: "eve"}), r); other.StatusCode != 404 {
+			t.Errorf("%s again, of somebody else: %d", path, other.StatusCode)
+		}
 		lost, _ := get(t, s, "/picture/none")
 		for _, a := range []schedule.Actor{{Person: "eve"}, {Person: "nobody"}, {Machine: &schedule.Machine{Name: "gauge", Scopes: []schedule.Scope{schedule.ScopeMetrics}}}} {
 			if other, _ := get(t, siteFor(t, d, a), path); other.StatusCode != lost.StatusCode || lost.StatusCode != 404 {

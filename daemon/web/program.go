@@ -27,11 +27,21 @@ func ofAPI(path string) bool { return path == apiRoot || strings.HasPrefix(path,
 // It then speaks for the program alone, whatever cookie comes with it.
 func bearing(r *http.Request) bool { return r.Header.Get("Authorization") != "" }
 
-// program finds out which program asks. A token counts in its header alone, and
-// as it was given: not in an address, and not in capitals.
-func (s *server) program(r *http.Request) (schedule.Actor, error) {
+// Bearer is the token of a program that a request shows; empty: none. It counts
+// in its header alone, once, and as it was given: not in an address, and not in
+// capitals.
+func Bearer(r *http.Request) string {
 	scheme, token, _ := strings.Cut(r.Header.Get("Authorization"), " ")
-	if !strings.EqualFold(scheme, "Bearer") || s.Programs == nil || len(r.Header.Values("Authorization")) > 1 || token != strings.ToLower(token) {
+	if !strings.EqualFold(scheme, "Bearer") || len(r.Header.Values("Authorization")) > 1 || token != strings.ToLower(token) {
+		return ""
+	}
+	return token
+}
+
+// program finds out which program asks.
+func (s *server) program(r *http.Request) (schedule.Actor, error) {
+	token := Bearer(r)
+	if token == "" || s.Programs == nil {
 		return schedule.Actor{}, nil
 	}
 	m, err := s.Programs.Machine(r.Context(), s.Now(), token)

@@ -118,15 +118,15 @@ const mostBody = 64 << 10
 type server struct {
 	Options
 	views    *views
-	wrong    *gate
+	wrong    *failures // tokens that open nothing, by where they come from
 	shelf    *shelf
 	sessions *scs.SessionManager // nil: nobody logs in
-	// Wrong tries to log in: of accounts, of names that nobody has, and by where
-	// they come from.
-	wrongAccount, wrongName, wrongFrom *failures
-	forgotten                          *failures      // letters for a new password, by mailbox
-	late                               sync.WaitGroup // what goes on after an answer
-	shrinking                          *turns         // to make pictures small
+	// Wrong tries to log in: of accounts, of names that nobody has, of either from
+	// one place, and by where they come from.
+	wrongAccount, wrongName, wrongPair, wrongFrom *failures
+	forgotten                                     *failures      // letters for a new password, by mailbox
+	late                                          sync.WaitGroup // what goes on after an answer
+	shrinking                                     *turns         // to make pictures small
 }
 
 // New makes the handler of all pages. It panics where a template is broken,
@@ -142,8 +142,8 @@ func New(o Options) http.Handler {
 }
 
 func newServer(o Options) *server {
-	s := &server{Options: o, views: allViews(), wrong: &gate{}, shrinking: newTurns(), shelf: &shelf{},
-		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing},
+	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), shelf: &shelf{},
+		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing}, wrongPair: &failures{wait: growing},
 		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
 	if o.Logins != nil {
 		s.sessions = s.newSessions()
@@ -291,6 +291,9 @@ func (s *server) headers(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
+		if strings.HasPrefix(s.Base, "https:") { // of this host alone: others of its domain are not ours
+			h.Set("Strict-Transport-Security", "max-age=31536000")
+		}
 		if ofLink(r.URL.Path) == "" {
 			h.Set("Content-Security-Policy", policy+scripts)
 		} else {

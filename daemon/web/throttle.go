@@ -6,15 +6,17 @@ import (
 )
 
 const (
-	// failFor is how long a wrong password counts against an account and against
-	// an address; an account gives failFree of them, an address failMost.
+	// failFor is how long a wrong password counts against a name and against an
+	// address; a name gives failFree of them, to each address and to all, and an
+	// address failMost.
 	failFor  = 15 * time.Minute
 	failFree = 5
 	failMost = 30
-	// longestWait is the most that an account makes anybody wait: it is never
-	// locked, or whoever knows a name could lock its holder out (judgement, no
-	// source).
+	// longestWait is the most that a name makes anybody wait: it is never locked,
+	// or whoever knows it could lock its holder out (judgement, no source).
 	longestWait = time.Minute
+	// mostWrong is how many keys are remembered.
+	mostWrong = 4096
 )
 
 // failures remembers the wrong tries of late, by what they were of.
@@ -50,12 +52,7 @@ func most(n int, of time.Duration) func([]time.Time, time.Time) time.Duration {
 func (f *failures) take(key string, within time.Duration, now time.Time) (wait time.Duration) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	var late []time.Time
-	for _, t := range f.of[key] {
-		if now.Sub(t).Abs() < within {
-			late = append(late, t)
-		}
-	}
+	late := f.late(key, within, now)
 	if wait = f.wait(late, now); wait > 0 {
 		return wait
 	}
@@ -64,6 +61,23 @@ func (f *failures) take(key string, within time.Duration, now time.Time) (wait t
 	}
 	f.of[key] = append(late, now)
 	return 0
+}
+
+// late are the tries of a key that count.
+func (f *failures) late(key string, within time.Duration, now time.Time) (late []time.Time) {
+	for _, t := range f.of[key] {
+		if now.Sub(t).Abs() < within {
+			late = append(late, t)
+		}
+	}
+	return late
+}
+
+// number is how many tries of a key count.
+func (f *failures) number(key string, within time.Duration, now time.Time) int {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return len(f.late(key, within, now))
 }
 
 // forget drops what counts no more; where that makes no room, all of it.

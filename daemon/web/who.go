@@ -102,7 +102,11 @@ func (s *server) mayHave(w http.ResponseWriter, r *http.Request, rt route) bool 
 		s.toLogin(w, r)
 		return false
 	case mustSetUp(account(r)) && rt.path != "/me/codes" && rt.path != "/logout" && rt.path != "/login/again":
-		http.Redirect(w, r, "/me/codes", http.StatusSeeOther)
+		if r.Method == http.MethodGet || r.Method == http.MethodHead {
+			http.Redirect(w, r, "/me/codes", http.StatusSeeOther)
+		} else { // as in toLogin: a form that was not taken is not sent on
+			s.sorry(w, r, http.StatusUnauthorized, "Set up one-time codes first", "Nothing was logged. Set them up under your name, open the form again and send it.")
+		}
 		return false
 	case rt.need == schedule.SeeClock:
 		return true

@@ -83,6 +83,8 @@ var promises = []struct {
 	{"erase again", eraseAgain},
 	{"erase refused", eraseRefused},
 	{"accounts", accounts},
+	{"account meanwhile", accountMeanwhile},
+	{"passes of closed accounts", passesOfClosedAccounts},
 	{"last conservator", lastConservator},
 	{"join", join},
 	{"sessions", sessions},

@@ -115,7 +115,7 @@ func auditChain(t *testing.T, address string, s *db.Store) {
 // look names the row.
 func auditTampered(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 2)
-	must(t, s.KeepAccount(t.Context(), "tester", Day, accountOf("boss", true), "let in"))
+	must(t, keepAccount(t.Context(), s, "tester", accountOf("boss", true), "let in"))
 	for n := range 5 {
 		_, _, err := s.Append(t.Context(), "tester", Day, measured("clock-0", minutes(n), 1), nil)
 		must(t, err)
