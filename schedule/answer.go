@@ -210,7 +210,7 @@ func (p Pass) notDone(e *Entry, because string, a Assessment) error {
 		return invalid("because", "say why it was not done, in a few words")
 	}
 	e.Kind, e.Key = Noted, p.notKey(because, a.dayOf(e.At))
-	e.Note = fmt.Sprintf("Not done: %s. Because: %s", p.What(a), because)
+	e.Note = NotDone(p.What(a), because)
 	said := 0
 	for _, old := range a.Entries {
 		if strings.HasPrefix(old.Key, p.key()+" not ") && old.Key != e.Key {
@@ -221,6 +221,11 @@ func (p Pass) notDone(e *Entry, because string, a Assessment) error {
 		return conflict("because", "that it is not done was said %d times by this link: tell the conservator instead", said)
 	}
 	return nil
+}
+
+// NotDone is the note of work that somebody could not do, and why.
+func NotDone(what, because string) string {
+	return fmt.Sprintf("Not done: %s. Because: %s", what, because)
 }
 
 // stopped makes a stop, of the whole clock where its subject is what makes it go.
@@ -397,7 +402,7 @@ func (p Pass) doneBy(e *Entry, a Assessment) bool {
 	case Oiling:
 		return (e.Kind == Oiled && !e.TopUp && len(e.Points) == 0 || e.Kind == Cleaned) && about || p.oiledBy(e, a)
 	case Inspection:
-		return e.Kind == Inspected && (e.Line == "" || e.Visit) && about
+		return e.Kind == Inspected && (e.Line == "" || e.Visit) && about && a.looked(e)
 	case Measuring:
 		return bearing && (e.Kind == Measured || e.Kind == Repaired) && e.Bearing == b.Code
 	case NearLimit: // a reading alone mends nothing

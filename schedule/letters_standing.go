@@ -43,6 +43,21 @@ func (w *writer) standing(a Assessment) {
 	}
 }
 
+// StopTold are those who see to a clock that was found stopped, but for whoever
+// found it: the letter about it goes to those of them that can be reached.
+func (f Fleet) StopTold(c Clock, by string) []Person {
+	var out []Person
+	for _, role := range stopTold {
+		for _, d := range c.Duties {
+			p, ok := f.Person(d.Person)
+			if ok && d.Role == role && d.Person != by && !slices.ContainsFunc(out, func(x Person) bool { return x.Slug == p.Slug }) {
+				out = append(out, p)
+			}
+		}
+	}
+	return out
+}
+
 // stand owes a letter about a clock that stands to each of several people; train
 // is the code of one that ran down, or empty.
 func (w *writer) stand(a Assessment, train, occurrence string, e *Entry, t *Task, from time.Time, people []Person) {

@@ -245,7 +245,7 @@ func TestWhatALockRefuses(t *testing.T) {
 		"another strand":                       logs(did(Inspected, when, ofLine("strike-line", LineCheck{Strand: true})), strand),
 		"locked anew":                          logs(did(Noted, when, note("x"), locking(DoNotRun)), strand, freed),
 		"a lock whose day is mended":           logs(did(Noted, "2026-11-05", note(loose.Note), locking(DoNotEnter), instead("stone", "a day later"), doneBy("ann")), loose),
-		"the strand taken back by name":        logs(did(Inspected, "2026-11-03 10:00", instead("strand", "the other clock"), doneBy("cleo")), strand),
+		"the strand taken back by name":        logs(did(Inspected, "2026-11-03 10:00", found(Sound), instead("strand", "the other clock"), doneBy("cleo")), strand),
 		"a wind on a clock with nothing else":  logs(did(Wound, when)),
 	} {
 		if err != nil {

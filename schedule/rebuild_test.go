@@ -76,7 +76,11 @@ func made(seed uint64) (Clock, []Entry) {
 				ofLine("going-line", LineCheck{Wires6: q.IntN(3), Wires30: 3 + q.IntN(3)})(&e)
 			case 1:
 				e.Visit, e.Found = true, []Condition{Sound, Watch, Act}[q.IntN(3)]
+			default:
+				e.Found = Sound
 			}
+		case Set:
+			e.ErrorLeft = num(0)
 		case Noted:
 			e.Note = "a swift in the louvre"
 			if q.IntN(3) == 0 {

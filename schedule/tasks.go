@@ -212,7 +212,7 @@ func (a *Assessment) lastDone(p Policy) (last Entry, missing string) {
 	var never []string
 	for _, t := range trains {
 		e := newest(a.Entries, func(e *Entry) bool {
-			return p.counts(e) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
+			return p.counts(e) && (p.Task != Inspection || a.looked(e)) && e.concerns(t.Code) && (e.Bearing == "" || e.Bearing == p.Bearing)
 		})
 		if e == nil {
 			never = append(never, NameOfTrain(t))

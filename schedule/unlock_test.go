@@ -27,7 +27,7 @@ func TestCorrectingALock(t *testing.T) {
 		{"another reason", did(Noted, "2026-11-04 10:00", note("dust"), locking(DoNotEnter), instead("stone", "slip")), []Entry{loose}, false},
 		{"another lock", did(Noted, "2026-11-04 10:00", note(loose.Note), locking(DoNotRun), instead("stone", "slip")), []Entry{loose}, false},
 		{"no lock", did(Noted, "2026-11-04 10:00", note(loose.Note), instead("stone", "slip")), []Entry{loose}, false},
-		{"the second of two alike", did(Inspected, "2026-11-09 10:00", instead("again", "slip")), []Entry{strand, again}, false},
+		{"the second of two alike", did(Inspected, "2026-11-09 10:00", found(Sound), instead("again", "slip")), []Entry{strand, again}, false},
 		{"a clearing moved behind a lock", did(Noted, "2026-11-10 10:00", note("x"), clearing(DoNotRun), instead("freed", "slip")), []Entry{strand, freed, again}, false},
 		{"another hour", did(Inspected, "2026-11-03 11:00", ofLine("going-line", torn), instead("strand", "slip")), []Entry{strand}, true},
 		{"more seen, and locked as before", did(Inspected, "2026-11-03 10:00", ofLine("going-line", LineCheck{Strand: true, Rust: "a bloom"}), instead("strand", "slip")), []Entry{strand}, true},

@@ -16,7 +16,7 @@ const leeway = 2 * time.Minute
 
 // Validate reports the first reason why an entry cannot be logged, as a *Error
 // with the form field at fault. The log is the clock's own, corrections
-// included. A reading that does not fit what the log and the model lead one to
+// included. A reading, or an error found, that does not fit what the log and the model lead one to
 // expect is asked back with the code Doubtful, unless it is Sure.
 func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	c, ok := fleet.Clock(e.Clock)
@@ -65,6 +65,12 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 		return err
 	}
 	if err := validateRunning(e, c, site.Location(), counts); err != nil {
+		return err
+	}
+	if err := validateSaid(e, log); err != nil {
+		return err
+	}
+	if err := validateJump(e, site.Location(), counts); err != nil {
 		return err
 	}
 	return validateFit(e, c, site, counts, m)

@@ -33,7 +33,7 @@ func TestCareTaken(t *testing.T) {
 		"a new line":                     did(Repaired, when, newLine("going-line")),
 		"a new line and its train":       did(Repaired, when, newLine("going-line"), of("going")),
 		"seasonal work noted":            did(Noted, when, note("on"), season("lights")),
-		"seasonal work and a look":       did(Inspected, when, season("lights")),
+		"seasonal work and a look":       did(Inspected, when, found(Sound), season("lights")),
 		"a change of time":               did(Set, when, changed("2026-10-25")),
 		"a change of time, early":        did(Set, "2026-10-24", changed("2026-10-25")),
 		"seasonal work, no words":        did(Noted, when, season("lights")),

@@ -25,7 +25,7 @@ func TestOilEntriesRefused(t *testing.T) {
 		{at(Oiled, of("strike"), points("hammer", "loose")), "", "", ""},
 		{at(Oiled, onBearing("centre-front"), points("front")), "", "", ""},
 		{at(Oiled, onBearing("centre-front")), "", "", ""},
-		{at(Inspected, points("clutch"), oilFound(OilDry)), "", "", ""},
+		{at(Inspected, found(Watch), points("clutch"), oilFound(OilDry)), "", "", ""},
 		{at(Cleaned, oilFound(OilGummed), residue(ResidueBlack)), "", "", ""},
 		{at(Oiled, oilFound("sticky")), Invalid, "oilFound", "use one of clean, darkened, gummed, dry"},
 		{at(Oiled, residue("blue")), Invalid, "residue", "use one of clear, green, black"},

@@ -15,7 +15,7 @@ func TestStopsAndStarts(t *testing.T) {
 	start := did(Started, "2026-03-12 09:00", called("start"))
 	rest := did(Stopped, "2026-03-10 09:00", by(Rest), until("2026-05-01"), called("stop"))
 	again := did(Stopped, "2026-04-10 09:00", by(Fault), called("again"))
-	seen := did(Inspected, "2026-03-09 09:00", called("seen"))
+	seen := did(Inspected, "2026-03-09 09:00", found(Sound), called("seen"))
 	for _, tt := range []struct {
 		name     string
 		log      []Entry
@@ -42,11 +42,11 @@ func TestStopsAndStarts(t *testing.T) {
 			did(Stopped, "2026-03-11 09:00", by(Fault), of("strike")), ""},
 		{"of the clock, the strike being stopped", []Entry{did(Stopped, "2026-03-10 09:00", by(Fault), of("strike"), called("s"))},
 			did(Stopped, "2026-03-11 09:00", by(Fault)), "strike train: "},
-		{"inspected at rest", []Entry{rest}, did(Inspected, "2026-04-01 09:00"), ""},
-		{"inspected at rest, the start logged", []Entry{stop, start}, did(Inspected, "2026-03-11 09:00"), ""},
-		{"set before the start", []Entry{stop, start}, did(Set, "2026-03-12 08:55"), ""},
+		{"inspected at rest", []Entry{rest}, did(Inspected, "2026-04-01 09:00", found(Sound)), ""},
+		{"inspected at rest, the start logged", []Entry{stop, start}, did(Inspected, "2026-03-11 09:00", found(Sound)), ""},
+		{"set before the start", []Entry{stop, start}, did(Set, "2026-03-12 08:55", wrongBy(nil, num(0))), ""},
 		{"regulated after the start", []Entry{stop, start}, did(Regulated, "2026-03-14 08:55"), ""},
-		{"set while stopped", []Entry{stop}, did(Set, "2026-03-12 09:00"), ""},
+		{"set while stopped", []Entry{stop}, did(Set, "2026-03-12 09:00", wrongBy(nil, num(0))), ""},
 		{"stopped since before it was seen", []Entry{seen}, did(Stopped, "2026-03-10 09:00", by(Birds), since("2026-03-08 09:00")), "before it was last logged going"},
 		{"seen since it is said to have stopped", []Entry{did(Stopped, "2026-03-10 09:00", by(Birds), since("2026-03-08 09:00"), called("b"))}, seen, "before it was last logged going"},
 	} {
@@ -113,7 +113,7 @@ func TestBrokenLogsCanBeMended(t *testing.T) {
 		did(Stopped, "2026-03-09 09:00", by(Fault), called("c")),
 	)
 	steps := []Entry{
-		did(Inspected, "2026-03-02 09:00", called("look")),
+		did(Inspected, "2026-03-02 09:00", found(Sound), called("look")),
 		did(Started, "2026-03-03 09:00", called("d")),
 		did(Noted, "2026-03-09 09:00", note("twice in the book"), instead("c", "the same stop"), called("e")),
 	}

@@ -51,7 +51,7 @@ func TestAnswers(t *testing.T) {
 			url.Values{"said": {"done"}, "at-done": {"2026-11-25T08:15"}, "because-done": {"stiff"}},
 			schedule.Entry{Kind: schedule.Wound, Train: "strike", Note: "stiff", At: now.Add(-105 * time.Minute)}, []string{"25 Nov 2026, 08:15", "Stiff", "stops about"}, false},
 		{"found stopped", schedule.Winding, "going", "Wound | Found stopped | Not done", url.Values{"said": {"stopped"}, "cause-stopped": {"birds"}},
-			schedule.Entry{Kind: schedule.Stopped, Detail: schedule.Detail{Cause: schedule.Birds}}, []string{"stopped the clock", "the clock stands now"}, false},
+			schedule.Entry{Kind: schedule.Stopped, Detail: schedule.Detail{Cause: schedule.Birds}}, []string{"found stopped: birds", "the clock stands now"}, false},
 		{"not wound", schedule.Winding, "going", "Wound | Found stopped | Not done", url.Values{"said": {"not done"}, "because-not-done": {"key lost"}},
 			schedule.Entry{Kind: schedule.Noted, Note: "Not done: winding of the going train. Because: key lost"}, []string{"key lost", "goes on working"}, true},
 		{"oiled", schedule.Oiling, "", "Oiled | Not done", url.Values{"said": {"done"}}, schedule.Entry{Kind: schedule.Oiled}, []string{"Next oiling due 26 May 2027."}, false},

@@ -21,7 +21,6 @@ type clockPage struct {
 	Clock         schedule.Clock
 	Site          schedule.Site
 	Status        string
-	Logged        string // what an entry just logged has moved; empty: none
 	Problems      []string
 	Year, YearNar template.HTML
 	Days          []dayLine // the year as a table
@@ -116,9 +115,6 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		if !slices.Contains(page.Kinds, schedule.Noted) {
 			page.Locks[i].Form = ""
 		}
-	}
-	if id := r.URL.Query().Get("logged"); id != "" {
-		page.Logged = loggedWords(a, id)
 	}
 	page.Tasks, page.Here = tasksHere(by(r), snap.Fleet, a)
 	if page.Change != nil {
@@ -306,30 +302,6 @@ func duties(f schedule.Fleet, c schedule.Clock) []dutyLine {
 			l.Email = p.Email
 		}
 		out = append(out, l)
-	}
-	return out
-}
-
-// loggedWords says what an entry just logged has moved.
-func loggedWords(a schedule.Assessment, id string) string {
-	i := slices.IndexFunc(a.Entries, func(e schedule.Entry) bool { return e.ID == id })
-	if i < 0 {
-		return ""
-	}
-	e := a.Entries[i]
-	out := "Logged: " + entryWords(a.Clock, a.Zone, e) + "."
-	kind, ok := map[schedule.EntryKind]schedule.TaskKind{
-		schedule.Wound: schedule.Winding, schedule.Oiled: schedule.Oiling, schedule.Cleaned: schedule.Oiling,
-		schedule.Inspected: schedule.Inspection, schedule.Measured: schedule.Measuring, schedule.Repaired: schedule.Measuring,
-		schedule.Set: schedule.Setting, schedule.Regulated: schedule.Setting,
-	}[e.Kind]
-	if !ok {
-		return out
-	}
-	for _, t := range a.Tasks {
-		if t.Kind == kind && (t.Subject == "" || t.Subject == e.Train || t.Subject == e.Bearing || (e.Train == "" && e.Bearing == "")) {
-			return out + fmt.Sprintf(" Next %s: %s.", t.What(), when(t, schedule.DateOf(a.Now, a.Zone)))
-		}
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"context"
 	"net/http"
 	"net/url"
 	"slices"
@@ -25,21 +26,31 @@ type job struct {
 
 // jobs are the quick forms, in the order in which a clock's page offers them.
 var jobs = []job{
-	{"wind", schedule.Winding, schedule.Wound, "Wind", "Log the winding", []string{"train", "errorFound", "errorFoundWay"}},
-	{"look", schedule.Inspection, schedule.Inspected, "Look it over", "Log the look", []string{"found", "errorFound", "errorFoundWay"}},
-	{"oil", schedule.Oiling, schedule.Oiled, "Oil", "Log the oiling", []string{"train", "bearing", "oil"}},
+	{"wind", schedule.Winding, schedule.Wound, "Wind", "Log the winding", []string{"train", "turns", "fallLeft", "errorFound", "errorFoundWay", "sure"}},
+	{"look", schedule.Inspection, schedule.Inspected, "Look it over", "Log the look", []string{"found", "errorFound", "errorFoundWay", "sure"}},
+	{"oil", schedule.Oiling, schedule.Oiled, "Oil", "Log the oiling", []string{"train", "bearing", "oil", "oilFound"}},
 	{"measure", schedule.Measuring, schedule.Measured, "Measure", "Log the reading", []string{"bearing", "value", "sure", "instrument"}},
-	{"set", schedule.Setting, schedule.Set, "Set the hands", "Log the setting", []string{"errorFound", "errorFoundWay", "errorLeft", "errorLeftWay"}},
+	{"set", schedule.Setting, schedule.Set, "Set the hands", "Log the setting", []string{"right", "errorFound", "errorFoundWay", "sure", "errorLeft", "errorLeftWay"}},
 	{"change", schedule.TimeChange, schedule.Set, "Change the time", "Log the change", []string{"change", "errorLeft", "errorLeftWay"}},
 	{"line", schedule.LineLook, schedule.Inspected, "Look at a line", "Log the look at the line", []string{"line", "found", "wires6", "strand"}},
 	{"season", schedule.Seasonal, schedule.Noted, "Work of the season", "Log that it is done", []string{"season"}},
-	{"power", schedule.PowerCheck, schedule.Inspected, "Look after a power cut", "Log the look", []string{"train", "found", "errorFound", "errorFoundWay"}},
+	{"power", schedule.PowerCheck, schedule.Inspected, "Look after a power cut", "Log the look", []string{"train", "found", "errorFound", "errorFoundWay", "sure"}},
 	{"stopped", "", schedule.Stopped, "Found stopped", "Log the stop", []string{"train", "cause", "since"}},
+	{"unwound", "", schedule.Noted, "Could not wind", "Log it", []string{"reason", "say"}},
 	{"started", "", schedule.Started, "Set going again", "Log the start", []string{"train"}},
 }
 
 // always are the jobs that a clock's page offers whether or not they are due.
 var always = []string{"wind", "look", "oil", "measure", "set", "stopped", "started"}
+
+// jobNamed finds a quick form by its word.
+func jobNamed(word string) (job, bool) {
+	i := slices.IndexFunc(jobs, func(j job) bool { return j.word == word })
+	if i < 0 {
+		return job{}, false
+	}
+	return jobs[i], true
+}
 
 // jobOf finds the quick form of a kind of task.
 func jobOf(kind schedule.TaskKind) (job, bool) {
@@ -80,7 +91,7 @@ func jobLinks(reader schedule.Actor, a schedule.Assessment) []jobLink {
 func (j job) fits(a schedule.Assessment) bool {
 	hand := slices.ContainsFunc(a.Clock.Trains, func(t wear.Train) bool { return t.Drive == wear.HandWound })
 	switch j.word {
-	case "wind":
+	case "wind", "unwound":
 		return hand
 	case "measure":
 		return len(a.Outlooks) > 0
@@ -113,13 +124,40 @@ type doPage struct {
 	Times    []field // when and who
 	More     []field
 	MoreOpen bool
-	Faults   []fault
-	Lost     string // what to say of the pictures that were sent with it
-	Doubted  bool
-	Repair   string
+	Refusal  toMend
+	Unwound  string // address of the form that says why it was not wound
 	Full     string // address of the full form
 	Others   []jobLink
 	Rendered int64 // when this page was made, in ms since 1970
+}
+
+// toMend says why nothing is logged yet: the first thing on a form's page.
+type toMend struct {
+	Faults []fault // none: it is not refused
+	// Doubted: a reading or an error is asked back; Mark is what the tick sends
+	// that it is right, and Ticked that it is ticked.
+	Doubted, Ticked bool
+	Mark            string
+	Lost            string // what to say of the pictures that were sent with it
+	Repair          string // address of the form that logs a repair of the same bearing
+}
+
+// refused puts what is to be mended first.
+func (f entryForm) refused(faults []fault) toMend {
+	out := toMend{Faults: faults, Doubted: f.doubted && len(faults) > 0, Mark: f.sureMark(), Lost: f.lost(faults)}
+	out.Ticked = f.values.Get("sure") == out.Mark
+	if f.values.Get("kind") == string(schedule.Measured) {
+		out.Repair = formFor(f.a.Clock.Slug, schedule.Repaired, url.Values{"bearing": {f.values.Get("bearing")}})
+	}
+	return out
+}
+
+// Named is what is asked back, in a word.
+func (r toMend) Named() string {
+	if r.Repair != "" {
+		return "reading"
+	}
+	return "error"
 }
 
 // quick is a quick form under way.
@@ -137,12 +175,12 @@ func (s *server) quickly(w http.ResponseWriter, r *http.Request) (q quick, ok bo
 	if !ok {
 		return q, false
 	}
-	i := slices.IndexFunc(jobs, func(j job) bool { return j.word == r.PathValue("work") })
-	if i < 0 {
+	j, ok := jobNamed(r.PathValue("work"))
+	if !ok {
 		s.nowhere(w, r)
 		return q, false
 	}
-	q = quick{job: jobs[i], reader: by(r), subject: r.URL.Query().Get("subject"),
+	q = quick{job: j, reader: by(r), subject: r.URL.Query().Get("subject"),
 		entryForm: entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now(), shows: s.Album != nil}}
 	if err := snap.Fleet.AllowEntry(q.reader, schedule.Entry{Clock: a.Clock.Slug, Kind: q.kind}, nil, q.now); err != nil {
 		s.failed(w, r, err)
@@ -226,6 +264,16 @@ func (s *server) do(w http.ResponseWriter, r *http.Request) {
 	}
 	q.values.Set("kind", string(q.kind))
 	q.values.Del("replaces") // the full form corrects
+	if q.word == "unwound" {
+		if faults := q.unwound(); len(faults) > 0 {
+			s.showDo(w, r, http.StatusUnprocessableEntity, q, faults)
+			return
+		}
+	}
+	if q.values.Get("went") == "no" && q.mayStand() {
+		s.doFromStop(w, r, q)
+		return
+	}
 	s.logFilled(w, r, q.entryForm, formOf{
 		again: func(f entryForm, status int, faults []fault) {
 			q.entryForm = f
@@ -237,11 +285,9 @@ func (s *server) do(w http.ResponseWriter, r *http.Request) {
 
 func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q quick, faults []fault) {
 	v, t := q.values, schedule.Task{}
-	base := "/clock/" + url.PathEscape(q.a.Clock.Slug)
 	page := doPage{
 		Clock: q.a.Clock, Head: q.head, Action: q.address(q.a.Clock.Slug, q.subject), Button: q.button, Kind: q.kind, Key: v.Get("key"),
-		Faults: faults, Doubted: q.doubted, Shows: q.shows, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Rendered: q.now.UnixMilli(), Lost: q.lost(faults),
-		Repair: base + "/log?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode(),
+		Refusal: q.refused(faults), Shows: q.shows, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Rendered: q.now.UnixMilli(),
 	}
 	t, ok := q.due()
 	if ok {
@@ -250,6 +296,17 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 		if t.State == schedule.Ahead {
 			page.When += " What was done already is logged all the same."
 		}
+	}
+	if many := q.wound(); q.word == "wind" && len(many) > 1 && q.subject == "" {
+		page.Head = "Wind " + allTrains(len(many))
+		page.What = schedule.Capital(schedule.And(trainNames(many)))
+		if ok && t.Next != "" && slices.ContainsFunc(q.a.Trains, func(st schedule.TrainState) bool { return st.Wind.Past }) {
+			page.What += ": " + t.Next
+		}
+	}
+	if q.word == "wind" && slices.Contains(q.reader.Kinds(q.a.Clock), schedule.Noted) {
+		unwound, _ := jobNamed("unwound")
+		page.Unwound = unwound.address(q.a.Clock.Slug, q.subject)
 	}
 	page.Barred = slices.ContainsFunc(q.a.Locks, func(l schedule.Lock) bool { return l.Kind == schedule.DoNotRun }) &&
 		(q.kind == schedule.Wound || q.kind == schedule.Started)
@@ -276,15 +333,22 @@ func (q quick) place(page *doPage, faults []fault) {
 	for _, x := range q.fields(q.kind, faults) {
 		x = q.shape(x)
 		switch {
+		case x.Name == "sure" && page.Refusal.Doubted: // it stands with the notice
 		case x.Name == "at" || x.Name == "by":
 			page.Times = append(page.Times, x)
 			page.NowOpen = page.NowOpen || x.Fault != "" || x.Name == "at" && x.Value != wallText(q.now, q.a.Zone)
-		case slices.Contains(q.asks, x.Name) && !(x.Input == "select" && len(x.Options) < 2):
+		case slices.Contains(q.asks, x.Name) && !(x.Input == "select" && len(x.Options) < 2) && !q.ofMany(x):
 			all[x.Name] = x
 		default:
 			page.More = append(page.More, x)
-			page.MoreOpen = page.MoreOpen || x.Fault != "" || x.filled() || x.Name == "picture" && page.Lost != ""
+			page.MoreOpen = page.MoreOpen || x.Fault != "" || x.filled() || x.Name == "picture" && page.Refusal.Lost != ""
 		}
+	}
+	page.Fields = q.standFields()
+	if q.word == "unwound" {
+		page.Fields = q.unwoundFields(faults)
+		page.More = slices.DeleteFunc(page.More, func(x field) bool { return x.Input != "file" })
+		page.MoreOpen = false
 	}
 	for _, name := range q.asks {
 		if x, ok := all[name]; ok {
@@ -295,6 +359,16 @@ func (q quick) place(page *doPage, faults []fault) {
 	if q.values.Get("by") == "" {
 		page.Now = "Now; nobody is named for it"
 	}
+}
+
+// ofMany reports whether a question is of one train, while several are meant.
+func (q quick) ofMany(x field) bool {
+	return (x.Name == "turns" || x.Name == "fallLeft") && q.values.Get("train") == "" && len(q.wound()) > 1
+}
+
+// wound are the trains of the clock that are wound by hand.
+func (q quick) wound() []wear.Train {
+	return slices.DeleteFunc(slices.Clone(q.a.Clock.Trains), func(t wear.Train) bool { return t.Drive != wear.HandWound })
 }
 
 // shape makes a question of the full form one for a telephone.
@@ -329,7 +403,7 @@ func (q quick) shape(x field) field {
 			x.Hint = "As last time. Mend it if it was another."
 		}
 	case "errorFound":
-		x.Hint = "Seconds, or like 1:30, and whether fast or slow. Leave empty if not looked at."
+		x.Hint = "Like 90 or 1:30, and whether fast or slow. Leave empty if not looked at."
 		if last, ok := q.last(func(e schedule.Entry) bool { return e.ErrorFound != nil }); ok {
 			x.Hint += " Last time " + fastSlow(*last.ErrorFound) + ", on " + day(last.At, zone) + "."
 		}
@@ -340,8 +414,10 @@ func (q quick) shape(x field) field {
 // donePage says what was logged and what moved by it.
 type donePage struct {
 	Clock   schedule.Clock
-	Logged  string
+	Logged  []string // the entry, and what was logged with it
 	Note    string
+	Instead string   // the entry that it corrects, in words
+	Follows []string // what comes of it, beside the dates that moved
 	Shown   []pictureLine
 	Moved   []string
 	Again   bool // it was logged before
@@ -366,10 +442,16 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, r, err)
 		return
 	}
-	page := donePage{Clock: a.Clock, Note: e.Note, Again: r.URL.Query().Has("again"), Others: jobLinks(by(r), a),
-		Logged: schedule.Capital(entryWordsIn(unitsOf(snap.Fleet, by(r)), a.Clock, a.Zone, e)) + ", " + wall(e.At, a.Zone)}
-	if e.By != "" {
-		page.Logged += ", by " + personName(snap.Fleet, e.By)
+	page := donePage{Clock: a.Clock, Note: e.Note, Again: r.URL.Query().Has("again"), Others: jobLinks(by(r), a)}
+	with := beside(a, e)
+	all := append(slices.Clone(with), e)
+	slices.SortFunc(all, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
+	for _, x := range all {
+		words := schedule.Capital(entryWordsIn(unitsOf(snap.Fleet, by(r)), a.Clock, a.Zone, x)) + ", " + wall(x.At, a.Zone)
+		if x.By != "" {
+			words += ", by " + personName(snap.Fleet, x.By)
+		}
+		page.Logged = append(page.Logged, words)
 	}
 	shown, err := s.pictures(r.Context(), a.Clock.Slug)
 	if err != nil {
@@ -377,13 +459,55 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page.Shown = shown[e.ID]
+	if page.Instead, page.Follows, err = s.doneFollows(r.Context(), s.Desk.Snapshot().Fleet, a, e); err != nil {
+		s.fault(w, r, err)
+		return
+	}
+	if n := len(page.Shown); n > 0 {
+		page.Follows = append(page.Follows, schedule.Count(n, "picture is", "pictures are")+" kept with it.")
+	}
 	facts.Before = nil
-	facts.Entries = slices.DeleteFunc(slices.Clone(facts.Entries), func(x schedule.Entry) bool { return x.ID == e.ID || x.Replaces == e.ID })
+	facts.Entries = slices.DeleteFunc(slices.Clone(facts.Entries), func(x schedule.Entry) bool {
+		return slices.ContainsFunc(all, func(y schedule.Entry) bool { return x.ID == y.ID || x.Replaces == y.ID })
+	})
 	page.Moved = moves(schedule.Assess(facts, a.Now), a, e)
 	if snap.Fleet.AllowEntry(by(r), e, &e, s.Now()) == nil {
 		page.Correct = formFor(a.Clock.Slug, e.Kind, url.Values{"replaces": {e.ID}})
 	}
 	s.show(w, r, http.StatusOK, "done", view{Title: "Logged for " + a.Clock.Name, Here: "/", Body: page, Now: a.Now})
+}
+
+// doneFollows says what an entry corrects, and what comes of it beside dates. The
+// fleet is the whole one: who has a mailbox is known there alone.
+func (s *server) doneFollows(ctx context.Context, f schedule.Fleet, a schedule.Assessment, e schedule.Entry) (instead string, follows []string, err error) {
+	if e.Replaces != "" {
+		history, err := s.history(ctx, a)
+		if err != nil {
+			return "", nil, err
+		}
+		for _, old := range history {
+			if old.ID == e.Replaces {
+				instead = instant(old.At, a.Zone) + ", " + entryWords(a.Clock, a.Zone, old)
+				if old.Kind == schedule.Stopped && e.Kind != schedule.Stopped {
+					follows = append(follows, "That stop is undone: by its log it did not happen.")
+				}
+			}
+		}
+	}
+	switch {
+	case e.Kind == schedule.Stopped && !e.Cause.Deliberate():
+		follows = append(follows, s.stopTold(ctx, f, a.Clock, e))
+	case e.Kind == schedule.Started:
+		for _, old := range slices.Backward(a.Entries) {
+			if old.Kind == schedule.Stopped && old.At.Before(e.At) && (old.Train == e.Train || e.Train == "") {
+				follows = append(follows, "The stop of "+instant(old.At, a.Zone)+" is at its end.")
+				break
+			}
+		}
+	case e.Kind == schedule.Noted && strings.HasPrefix(e.Note, "Not done: winding"):
+		follows = append(follows, s.askedNext(ctx, f, a, e.By))
+	}
+	return instead, follows, nil
 }
 
 // moves says which dates an entry has moved: those of its own work first.

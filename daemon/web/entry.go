@@ -82,8 +82,13 @@ func entryWordsIn(u wear.Unit, c schedule.Clock, zone *time.Location, e schedule
 		subject = "the " + schedule.NameOf(b.Name, arbor.Name)
 	}
 	out := string(e.Kind) + " " + subject
-	if e.Kind == schedule.Noted {
+	switch {
+	case e.Kind == schedule.Noted:
 		out = "noted"
+	case e.Kind == schedule.Stopped && !e.Cause.Deliberate() && subject == "the clock":
+		out = "found stopped"
+	case e.Kind == schedule.Stopped && !e.Cause.Deliberate():
+		out = "found " + subject + " stopped"
 	}
 	if more := detailWords(u, c, zone, e); more != "" {
 		out += ": " + more

@@ -179,14 +179,12 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 	case schedule.Wound:
 		return append([]field{f.trainField("All that are wound by hand"),
 			{Name: "turns", Label: "Turns put on", Input: "number", Hint: "Leave empty for a full wind not counted."},
-			{Name: "part", Label: "It is not wound fully", Input: "checkbox"}}, foundFields()...)
+			{Name: "part", Label: "It is not wound fully", Input: "checkbox"}}, f.foundFields()...)
 	case schedule.Oiled:
 		return append([]field{f.trainField("The whole clock"), f.bearingField(false),
 			{Name: "oil", Label: "Oil or grease", Input: "text", Hint: "What it says on the bottle."}}, oilFields()...)
 	case schedule.Inspected:
-		return append([]field{{Name: "found", Label: "Found", Input: "select", Options: []option{{"", "not said"},
-			{string(schedule.Sound), "sound"}, {string(schedule.Watch), "watch: look closer next time"},
-			{string(schedule.Act), "act: it wants work"}}}}, foundFields()...)
+		return append([]field{f.conditionField()}, f.foundFields()...)
 	case schedule.Measured:
 		return f.measuredFields()
 	case schedule.Repaired:
@@ -200,16 +198,26 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 	case schedule.Cleaned:
 		return append([]field{f.trainField("The whole clock")}, oilFields()...)
 	case schedule.Set:
-		return slices.Concat(f.changeFields(), foundFields(), leftFields())
+		return slices.Concat(f.changeFields(), f.foundFields(), leftFields(), []field{rightField})
 	case schedule.Regulated:
 		return []field{{Name: "nutTurns", Label: "Turns of the rating nut", Input: "number", Hint: "0.25 for a quarter turn."},
 			{Name: "nutWay", Label: "The bob was", Input: "select", Options: []option{{"up", "raised: the clock gains"}, {"down", "lowered: the clock loses"}}}}
 	case schedule.Noted:
-		seen := foundFields()
-		seen[0].Label, seen[0].Hint = "Error found, if only the time was looked at", "Seconds, or 1:30 for minutes; with fast or slow. That is no inspection, and counts for its rate alone."
+		seen := f.foundFields()
+		seen[0].Label, seen[0].Hint = "Error found, if only the time was looked at", "Like 90 or 1:30, and whether fast or slow. That is no inspection, and counts for its rate alone."
 		return append(seen, f.seasonFields()...)
 	}
 	return nil
+}
+
+// conditionField asks what a look found. Of a line alone its wires tell that.
+func (f entryForm) conditionField() field {
+	q := field{Name: "found", Label: "Found", Input: "select", Required: f.values.Get("line") == "" && f.values.Get("old") == "", Options: []option{{"", "Choose one"},
+		{string(schedule.Sound), "sound"}, {string(schedule.Watch), "watch: look closer next time"}, {string(schedule.Act), "act: it wants work"}}}
+	if !q.Required {
+		q.Options[0].Label = "not said"
+	}
+	return q
 }
 
 // way asks for the sign of an error in words.
@@ -245,10 +253,7 @@ func (f entryForm) bearingField(required bool) field {
 func (f entryForm) measuredFields() []field {
 	out := []field{f.bearingField(true),
 		{Name: "value", Label: "Reading with its unit", Input: "text", Required: true, Hint: "Like 0.42 mm, 16 thou or 5/64 in."}}
-	if f.doubted || f.values.Get("sure") != "" {
-		out = append(out, field{Name: "sure", Label: "It is right as written: I read it twice", Input: "checkbox", Mark: f.sureMark()})
-	}
-	return append(out, []field{
+	return append(append(out, f.sureFields("It is right as written: I read it twice")...), []field{
 		{Name: "gauge", Label: "Give or take, with its unit", Input: "text",
 			Hint: "One standard uncertainty of the gauge; " + wear.DefaultGauge.String() + " is taken when left empty."},
 		{Name: "instrument", Label: "Instrument", Input: "text"},
@@ -257,9 +262,20 @@ func (f entryForm) measuredFields() []field {
 		{Name: "celsius", Label: "Temperature in °C", Input: "number"}}...)
 }
 
-// sureMark is what the box sends that a doubted reading is right: which one is
-// meant, so that the word is not taken for another typed after it.
+// sureFields ask whether what was asked back is right as written.
+func (f entryForm) sureFields(label string) []field {
+	if !f.doubted && f.values.Get("sure") == "" {
+		return nil
+	}
+	return []field{{Name: "sure", Label: label, Input: "checkbox", Mark: f.sureMark()}}
+}
+
+// sureMark is what the box sends that a doubted reading or error is right: which
+// one is meant, so that the word is not taken for another typed after it.
 func (f entryForm) sureMark() string {
+	if f.values.Get("kind") != string(schedule.Measured) {
+		return strings.TrimSpace("error " + strings.TrimSpace(f.values.Get("errorFound")) + " " + f.values.Get("errorFoundWay"))
+	}
 	return strings.TrimSpace(strings.TrimSpace(f.values.Get("bearing")) + " " + strings.TrimSpace(f.values.Get("value")) + " " + f.values.Get("valueUnit"))
 }
 

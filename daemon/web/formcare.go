@@ -60,7 +60,7 @@ func (f entryForm) seldom(kind schedule.EntryKind) []field {
 	case schedule.Set:
 		out = f.goingFields()
 	case schedule.Regulated:
-		out = slices.Concat(f.regulationFields(), foundFields(), leftFields(), f.goingFields())
+		out = slices.Concat(f.regulationFields(), f.foundFields(), leftFields(), f.goingFields())
 	case schedule.Noted:
 		out = slices.Concat(f.lockFields(), f.mainsFields(), []field{f.trainField("The whole clock")}, f.meterFields(), f.goingFields())
 	}
@@ -72,7 +72,7 @@ func (f entryForm) seldom(kind schedule.EntryKind) []field {
 // entry to be corrected answers: what it says is not lost.
 func (f entryForm) kept(asked []field) []field {
 	var out []field
-	for _, more := range [][]field{{f.trainField("The whole clock")}, {f.bearingField(false)}, foundFields(), leftFields()} {
+	for _, more := range [][]field{{f.trainField("The whole clock")}, {f.bearingField(false)}, f.foundFields(), leftFields()} {
 		name := more[0].Name
 		if f.said(name) && !slices.ContainsFunc(asked, func(q field) bool { return q.Name == name }) {
 			out = append(out, more...)
@@ -82,16 +82,19 @@ func (f entryForm) kept(asked []field) []field {
 }
 
 // foundFields ask how far the clock was out when it was looked at.
-func foundFields() []field {
-	return []field{{Name: "errorFound", Label: "Error found", Input: "text", Hint: "In seconds, or like 1:30 or 1 min 30 s, and whether fast (+) or slow (-); leave empty if not looked at."},
-		way("errorFoundWay", "It was")}
+func (f entryForm) foundFields() []field {
+	return append([]field{{Name: "errorFound", Label: "Error found", Input: "text", Hint: "Like 90 or 1:30, and whether fast (+) or slow (-); leave empty if not looked at."},
+		way("errorFoundWay", "It was")}, f.sureFields("It is right as written: I looked twice")...)
 }
 
 // leftFields ask how far out it was left.
 func leftFields() []field {
-	return []field{{Name: "errorLeft", Label: "Error left", Input: "text", Hint: "In seconds, or like 1:30; 0 when it was left right."},
+	return []field{{Name: "errorLeft", Label: "Error left", Input: "text", Hint: "Like 90 or 1:30; 0 when it was left right."},
 		way("errorLeftWay", "It was left")}
 }
+
+// rightField says in one tick that nothing is left of the error.
+var rightField = field{Name: "right", Label: "It was set right", Input: "checkbox"}
 
 // oilFields ask how the old oil was found.
 func oilFields() []field {

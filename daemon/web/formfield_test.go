@@ -80,12 +80,17 @@ var mistakes = []struct {
 	{[]string{"at"}, "2015-03-31T23:59", "is before the log of Corn Hall clock begins"},
 	{[]string{"until"}, "1 May", "is not a day"},
 	{[]string{"since"}, "2026-11-24T10:00", "after it was found stopped"},
-	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "a few", "is not a plain number"},
-	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "1e999", "is not a plain number"},
-	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "NaN", "is not a plain number"},
-	{[]string{"turns", "errorFound", "errorLeft", "nutTurns"}, "0x10", "is not a plain number"},
+	{[]string{"turns", "nutTurns"}, "a few", "is not a plain number"},
+	{[]string{"turns", "nutTurns"}, "1e999", "is not a plain number"},
+	{[]string{"turns", "nutTurns"}, "NaN", "is not a plain number"},
+	{[]string{"turns", "nutTurns"}, "0x10", "is not a plain number"},
 	{[]string{"nutTurns", "grams"}, "-5", "choose the direction beside it"},
 	{[]string{"errorFoundWay"}, "", "Choose whether it was fast or slow"},
+	{[]string{"errorFound", "errorLeft"}, "a few", errorSaid},
+	{[]string{"errorFound", "errorLeft"}, "1e999", errorSaid},
+	{[]string{"errorFound", "errorLeft"}, "NaN", errorSaid},
+	{[]string{"errorFound", "errorLeft"}, "0x10", errorSaid},
+	{[]string{"errorFound", "errorLeft"}, "1 h 30", errorSaid},
 	{[]string{"turns"}, "-5", "nothing less than 0"},
 	{[]string{"cutFrom", "cutTo"}, "soon", "is no date and time"},
 	{[]string{"celsius", "corrector"}, "warm", "is not a plain number"},
@@ -114,6 +119,9 @@ var mistakes = []struct {
 	{[]string{"by", "note", "oil", "instrument", "value", "turns", "rust", "fallLeft", "grams"}, "\xff\xfe", "bytes that are not letters"},
 	{[]string{"note", "oil", "instrument"}, "bell\x07", "control"},
 }
+
+// errorSaid is the one sentence about an error that cannot be read.
+const errorSaid = "Write 90 or 1:30, and choose fast or slow."
 
 // Each mistake in each kind of form is refused with a sentence at the top that
 // names it; nothing is logged and nothing that was typed is lost.

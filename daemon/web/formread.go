@@ -51,6 +51,13 @@ func (r *reader) detail(e *schedule.Entry) {
 	}
 	e.Train, e.Bearing = r.asked("train"), r.asked("bearing")
 	e.ErrorFound, e.ErrorLeft = r.signed("errorFound", "errorFoundWay"), r.signed("errorLeft", "errorLeftWay")
+	if r.box("right") {
+		if e.ErrorLeft != nil && *e.ErrorLeft != 0 {
+			r.fault("errorLeft", "It cannot be set right and left wrong: take out one of the two.")
+		}
+		e.ErrorLeft = new(float64)
+	}
+	e.Sure = r.asked("sure") != "" && r.text("sure") == r.sureMark()
 	r.care(e)
 	switch r.kind {
 	case schedule.Wound:
@@ -58,8 +65,6 @@ func (r *reader) detail(e *schedule.Entry) {
 		e.Part = r.text("part") != ""
 	case schedule.Oiled:
 		e.Oil = r.text("oil")
-	case schedule.Noted:
-		e.ErrorFound = r.signed("errorFound", "errorFoundWay")
 	case schedule.Inspected:
 		e.Found = schedule.Condition(r.text("found"))
 	case schedule.Measured:
@@ -95,7 +100,6 @@ func (r *reader) measured(e *schedule.Entry) {
 		reading.Celsius = &c
 	}
 	e.Reading = reading
-	e.Sure = r.text("sure") != "" && r.text("sure") == r.sureMark()
 }
 
 func (r *reader) fault(field, format string, args ...any) {
@@ -184,13 +188,10 @@ func (r *reader) number(name string) float64 {
 }
 
 // directed are the questions that have their direction beside them.
-var directed = []string{"errorFound", "errorLeft", "nutTurns", "grams"}
+var directed = []string{"nutTurns", "grams"}
 
-func (r *reader) plain(name string, below bool) float64 { return r.figures(name, r.text(name), below) }
-
-// figures reads a number as it is written.
-func (r *reader) figures(name, text string, below bool) float64 {
-	s := strings.Replace(text, ",", ".", 1)
+func (r *reader) plain(name string, below bool) float64 {
+	s := strings.Replace(r.text(name), ",", ".", 1)
 	v, err := strconv.ParseFloat(s, 64)
 	switch {
 	case err != nil || math.IsNaN(v) || math.IsInf(v, 0) || strings.ContainsAny(s, "xXpP_"):
@@ -225,13 +226,10 @@ func (r *reader) signed(name, wayName string) *float64 {
 		s, way = strings.TrimSpace(rest), says
 		break
 	}
-	before := len(r.faults)
 	v, ok := minutesOf(s)
-	if !ok {
-		v = r.figures(name, s, false)
-	}
 	switch {
-	case len(r.faults) > before:
+	case !ok:
+		r.fault(name, "Write 90 or 1:30, and choose fast or slow.")
 		return nil
 	case way == "slow" && v != 0:
 		v = -v
@@ -244,16 +242,17 @@ func (r *reader) signed(name, wayName string) *float64 {
 // clockedMinutes and spelledMinutes are how people write more than a minute.
 var (
 	clockedMinutes = regexp.MustCompile(`^(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)$`)
-	spelledMinutes = regexp.MustCompile(`^(?:(\d{1,2}) ?h)? ?(?:(\d{1,4}) ?min)? ?(?:(\d{1,6}(?:[.,]\d{1,3})?) ?s)?$`)
+	spelledMinutes = regexp.MustCompile(`^(?:(\d{1,2}) ?h)? ?(?:(\d{1,4}) ?m(?:in)?)? ?(?:(\d{1,9}(?:[.,]\d{1,6})?) ?(s(?:ec)?)?)?$`)
 )
 
-// minutesOf reads "1:30", "1 min 30 s" or "1 h 2 min" as seconds.
+// minutesOf reads "90", "1:30", "1 min 30", "1 min 30 s" or "1 h 2 min" as
+// seconds. What follows hours alone says what it is: minutes or seconds.
 func minutesOf(s string) (seconds float64, ok bool) {
 	m := clockedMinutes.FindStringSubmatch(s)
 	if m == nil {
 		m = spelledMinutes.FindStringSubmatch(s)
 	}
-	if m == nil || m[1]+m[2]+m[3] == "" {
+	if m == nil || m[1]+m[2]+m[3] == "" || len(m) > 4 && m[1] != "" && m[2] == "" && m[3] != "" && m[4] == "" {
 		return 0, false
 	}
 	for i, of := range []float64{3600, 60, 1} {

@@ -39,6 +39,9 @@ func valuesOf(e schedule.Entry, zone *time.Location) url.Values {
 	setCare(v, e, zone)
 	setSigned(v, "errorFound", "errorFoundWay", e.ErrorFound)
 	setSigned(v, "errorLeft", "errorLeftWay", e.ErrorLeft)
+	if e.Sure {
+		v.Set("sure", entryForm{values: v}.sureMark())
+	}
 	if e.NutTurns != 0 {
 		set("nutTurns", plainNumber(max(e.NutTurns, -e.NutTurns)))
 		set("nutWay", map[bool]string{true: "up", false: "down"}[e.NutTurns > 0])
@@ -55,9 +58,6 @@ func setReading(v url.Values, e schedule.Entry) {
 		v.Set("instrument", r.Instrument)
 		v.Set("load", string(r.Load))
 		setNumber(v, "celsius", r.Celsius)
-		if e.Sure {
-			v.Set("sure", entryForm{values: v}.sureMark())
-		}
 	}
 	v.Set("work", string(e.Work))
 	v.Set("pair", string(e.NewPair))

@@ -28,11 +28,8 @@ type logPageView struct {
 	Made     int64  // when this page was made, in ms since 1970
 	Key      string
 	Replaces string
-	Old      string  // the entry to be corrected, in words
-	Faults   []fault // empty unless refused
-	Lost     string  // what to say of the pictures that were sent with it
-	Doubted  bool    // the reading is asked back
-	Repair   string  // address of the form that logs a repair of the same bearing
+	Old      string // the entry to be corrected, in words
+	Refusal  toMend
 }
 
 // kindLink leads to the form for one kind of entry.
@@ -124,7 +121,7 @@ func (s *server) logEntry(w http.ResponseWriter, r *http.Request) {
 	}
 	s.logFilled(w, r, f, formOf{
 		again: func(f entryForm, status int, faults []fault) { s.showForm(w, r, status, f, faults) },
-		done:  "/clock/" + url.PathEscape(a.Clock.Slug) + "?logged=",
+		done:  "/clock/" + url.PathEscape(a.Clock.Slug) + "/done/",
 	})
 }
 
@@ -249,10 +246,9 @@ func (s *server) unread(w http.ResponseWriter, r *http.Request, err error) {
 func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f entryForm, faults []fault) {
 	v := f.values
 	page := logPageView{
-		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Faults: faults,
-		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Doubted: f.doubted, Made: f.now.UnixMilli(), Shows: f.shows, Locked: lockWords(f.a), Lost: f.lost(faults),
+		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Refusal: f.refused(faults),
+		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Made: f.now.UnixMilli(), Shows: f.shows, Locked: lockWords(f.a),
 	}
-	page.Repair = page.Action + "?" + url.Values{"kind": {string(schedule.Repaired)}, "bearing": {v.Get("bearing")}}.Encode()
 	if !slices.Contains(schedule.EntryKinds, page.Kind) {
 		page.Kind = ""
 	}
@@ -278,12 +274,15 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	}
 	if page.Kind != "" {
 		for _, q := range f.fields(page.Kind, faults) {
+			if q.Name == "sure" && page.Refusal.Doubted { // it stands with the notice
+				continue
+			}
 			if !q.More {
 				page.Fields = append(page.Fields, q)
 				continue
 			}
 			page.More = append(page.More, q)
-			page.MoreOpen = page.MoreOpen || q.Fault != "" || q.filled() || q.Name == "picture" && page.Lost != ""
+			page.MoreOpen = page.MoreOpen || q.Fault != "" || q.filled() || q.Name == "picture" && page.Refusal.Lost != ""
 		}
 		page.Caution = f.caution(page.Kind)
 	}

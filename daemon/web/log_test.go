@@ -159,8 +159,12 @@ func TestFormsRoundTrip(t *testing.T) {
 				t.Errorf("logged\n%s\nwant\n%s", words(got), words(want))
 			}
 			_, page := get(t, s, res.Header.Get("Location"))
-			if !strings.Contains(page, "Logged: "+string(tc.kind)) {
-				t.Errorf("the clock's page does not say what was logged")
+			said := schedule.Capital(string(tc.kind))
+			if tc.want.Cause == schedule.Birds {
+				said = "Found stopped: birds"
+			}
+			if !strings.Contains(page, said) || !strings.Contains(page, `class="first" href="/clock/corn-hall">To the clock</a>`) {
+				t.Errorf("the page after it does not say what was logged, or leads nowhere: %s", page)
 			}
 			checkPage(t, "after "+string(tc.kind), page)
 		})
