@@ -137,9 +137,10 @@ var reserved = map[string]bool{"programs": true, "invite": true, "first": true, 
 // personFault says what is wrong with somebody new, at the field that it is wrong
 // with; nil: nothing.
 func personFault(f schedule.Fleet, p schedule.Person) *fault {
-	for _, q := range f.People {
-		if p.Email != "" && q.Slug != p.Slug && strings.EqualFold(q.Email, p.Email) {
-			return &fault{"email", q.Name + " has this address already: choose them, or give another."}
+	was, _ := f.Person(p.Slug)
+	for _, q := range f.People { // one that is shared already does not keep them from changing other things
+		if p.Email != "" && p.Email != was.Email && q.Slug != p.Slug && strings.EqualFold(q.Email, p.Email) {
+			return &fault{"email", "Somebody has this address already: choose them, or give another."}
 		}
 	}
 	if strings.TrimSpace(p.Name) == "" {

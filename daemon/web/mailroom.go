@@ -193,7 +193,7 @@ func (s *server) notice(w http.ResponseWriter, r *http.Request) {
 	}
 	line := newNoticeLine(snap.Fleet, n)
 	at := "/mail/" + url.PathEscape(n.ID)
-	page := letterPage{Letter: letterOf(n), Notice: &line, Moved: r.URL.Query().Has("again"), When: line.When,
+	page := letterPage{Letter: s.letterFor(r, n), Notice: &line, Moved: r.URL.Query().Has("again"), When: line.When,
 		Attempts: schedule.Count(n.Attempts, "try", "tries")}
 	for _, st := range steps {
 		page.Steps = append(page.Steps, stepLine{instant(st.At, time.UTC), cmp.Or(stepWords[st.What], string(st.What)), more(st.Words)})
@@ -225,7 +225,26 @@ func (s *server) noticeHTML(w http.ResponseWriter, r *http.Request) {
 		s.failed(w, r, err)
 		return
 	}
-	s.showHTML(w, r, letterOf(n))
+	s.showHTML(w, r, s.letterFor(r, n))
+}
+
+// secretIn are what lets the holder of a letter act in its reader's name: links
+// with a token, and addresses for replies.
+var secretIn = regexp.MustCompile(`(?i)((?:/answer/|/decline/|/calendar/|/join/|/first/)|\+)[a-z2-7]{32}`)
+
+// letterFor is the letter of a notice as whoever asks may see it: what others are
+// let do by theirs is left out, for it would count as done by them.
+func (s *server) letterFor(r *http.Request, n schedule.Notice) letter {
+	l := letterOf(n)
+	if s.Logins == nil || n.Person == by(r).Person {
+		return l
+	}
+	mask := func(text string) string { return secretIn.ReplaceAllString(text, "$1…") }
+	l.Text, l.HTML = mask(l.Text), mask(l.HTML)
+	for i := range l.Headers {
+		l.Headers[i].Value = mask(l.Headers[i].Value)
+	}
+	return l
 }
 
 func (s *server) resend(w http.ResponseWriter, r *http.Request) {
