@@ -183,43 +183,51 @@ func TestRefusalsArePages(t *testing.T) {
 	}
 }
 
-// TestAxe has axe-core look at every page of the table of addresses and at the
-// pages that say no, each on a desk and on a telephone, light and dark, and counts
-// what the browser reports of the pages' policy. A new page without a blank is
-// looked at by itself; one with a blank must stand in axePaths.
+// TestAxe has axe-core look at every page of the table of addresses, on a desk and
+// on a telephone, light and dark, and counts what the browser reports of the pages'
+// policy. A new page without a blank is looked at by itself; one with a blank must
+// stand in axePaths.
 func TestAxe(t *testing.T) {
-	axe := browsertest.Axe(t)
-	ctx := browsertest.Start(t)
+	axe, look := browsertest.Axe(t), browserFor(t)
 	e := audited(t)
-	base := map[string]string{}
+	base, all := map[string]string{}, stops(t, e)
 	for who, b := range e.lookers() {
 		base[who] = as(t, e, b)
 	}
-	var said complaints
-	if err := said.listen(ctx); err != nil {
-		t.Fatalf("start Chromium: %v", err)
+	for _, s := range all {
+		ctx, said := look()
+		axeOne(t, ctx, axe, base[s.by], s.path, s.want, said)
 	}
-	seen := 0
-	next := func() { // no browser is given more than five minutes
-		if seen++; seen%15 == 0 {
+	if len(all) < 45 {
+		t.Errorf("only %d pages were audited", len(all))
+	}
+}
+
+// TestAxeOfRefusals has it look in the same ways at the pages that say no.
+func TestAxeOfRefusals(t *testing.T) {
+	axe, look := browsertest.Axe(t), browserFor(t)
+	e := audited(t)
+	for _, f := range refusals(e) {
+		ctx, said := look()
+		res, body := f.said()
+		axeOne(t, ctx, axe, saying(t, e, res.StatusCode, body), f.path, f.want, said)
+	}
+}
+
+// browserFor gives a browser for each page, and what it complains of: a new one at
+// times, for none is given more than five minutes.
+func browserFor(t *testing.T) func() (context.Context, *complaints) {
+	var ctx context.Context
+	said, n := &complaints{}, 0
+	return func() (context.Context, *complaints) {
+		if n%8 == 0 {
 			ctx = browsertest.Start(t)
 			if err := said.listen(ctx); err != nil {
 				t.Fatalf("start Chromium: %v", err)
 			}
 		}
-	}
-	for _, s := range stops(t, e) {
-		next()
-		axeOne(t, ctx, axe, base[s.by], s.path, s.want, &said)
-	}
-	e.desk.now = now.Add(time.Minute) // a code is good once
-	for _, f := range refusals(e) {
-		next()
-		res, body := f.said()
-		axeOne(t, ctx, axe, saying(t, e, res.StatusCode, body), f.path, f.want, &said)
-	}
-	if seen < 65 {
-		t.Errorf("only %d pages were audited", seen)
+		n++
+		return ctx, said
 	}
 }
 
@@ -276,6 +284,7 @@ func TestAxeFinds(t *testing.T) {
 	}
 }
 
+// axeOne looks at one page, which must be answered as it should be.
 func axeOne(t *testing.T, ctx context.Context, axe, base, path string, want int, said *complaints) {
 	t.Helper()
 	once := &http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
