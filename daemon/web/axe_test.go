@@ -146,7 +146,7 @@ func refusals(e *entrance) []refusal {
 		{"/people/invite", by["known"], url.Values{"name": {""}}, 422}, {"/people/programs", by["known"], url.Values{"name": {""}}, 422}, {first, by["nobody"], url.Values{"name": {""}}, 410},
 		{"/clock/corn-hall/log?kind=measured", by["known"], url.Values{"kind": {"measured"}, "value": {"much"}}, 422},
 		{"/clock/corn-hall/do/measure?subject=centre-front", by["known"], url.Values{"value": {"much"}}, 422},
-		{"/clock/corn-hall/card/entry", by["known"], cardLinesOf(map[string]string{"date": "2026-11-24", "time": "25:99", "kind": "wound"}), 422},
+		{"/clock/corn-hall/card/entry", by["known"], cardLinesOf(map[string]string{"date": "2027-11-24", "time": "09:30", "kind": "wound"}), 422},
 		{"/clock/corn-hall/log", by["nobody"], url.Values{"kind": {"noted"}}, 401},
 	}
 }

@@ -142,7 +142,7 @@ func TestWrittenDownByWhom(t *testing.T) {
 	for who, tt := range map[string]struct {
 		b          *visit
 		by, source string
-	}{"a program": {program, "", schedule.ProgramPrefix + "gauge"}, "kim": {kim, "kim", "program"}} {
+	}{"a program": {program, "", schedule.ProgramPrefix + "gauge"}, "kim": {kim, "kim", "page"}} {
 		n := len(e.desk.logged)
 		res, body := tt.b.ask(posting(at, "application/json", fmt.Sprintf(`{"kind":"noted","at":"2026-11-24T09:30:00Z","note":"by %s"}`, who)))
 		if res.StatusCode != http.StatusCreated || len(e.desk.logged) != n+1 {

@@ -25,6 +25,7 @@ var readsAll = map[string]string{
 	"sendForgotten": "where the letter goes; tells nobody",
 	"invite":        "the name of the conservator who invites, in the letter",
 	"render":        "the reader's own name, and when the fleet was last assessed",
+	"done":          "who is told hangs on whether they have an address, which is not a reader's; shows names",
 	"exportLog":     "of a clock that Allow has let through",
 	"joinable":      "of a link: looks whether its person is there",
 	"reader":        "makes of it what a reader may see",
