@@ -44,7 +44,7 @@ func (a *Assessment) inspection(p Policy) Task {
 		t.Reason += "; cut from every " + everyWords(p.interval()) + ", since the " + name + " had used " + percent(share) + " of its limit when last read (judgement, no source)"
 	}
 	if again, asked := a.actAgain(p); asked && !again.Due.After(t.Due) {
-		again.Reason += "; " + t.Reason
+		again.Reason += "; else: " + t.Reason
 		return again
 	}
 	return t
@@ -108,7 +108,7 @@ func (a *Assessment) actAgain(p Policy) (Task, bool) {
 	}
 	t := Task{
 		Kind: Inspection, Source: "judgement, no source", From: on.Add(lookAgain - lookAgain/4), Due: on.Add(lookAgain), Latest: on.Add(lookAgain + lookAgain/4),
-		Reason:     fmt.Sprintf("the inspection of %s found something to act on, and no repair is logged since; looked at every %s until one is", a.dayOf(last.At).Words(), everyWords(lookAgain)),
+		Reason:     fmt.Sprintf("every %s, since the inspection of %s found something to act on and no repair is logged", everyWords(lookAgain), a.dayOf(last.At).Words()),
 		Confidence: "firm: from what is logged on " + on.Words(),
 	}
 	t.Subject, t.About = a.subjectOf(p)

@@ -73,6 +73,13 @@ func TestMeasuringVisits(t *testing.T) {
 	}
 	a := assess(ten(yearly), book(flat("2024-05-01", "2024-05-02", "2024-05-01", "2024-05-01", "2024-05-01", "2024-05-01", "2024-05-01", "2024-05-01", "2024-05-01", "2024-05-01")...), "2025-04-20")
 	got := taskOf(t, a, Measuring, "")
+	if got.Minutes != 60+9*15 { // an hour for the first, a quarter for each more
+		t.Errorf("ten bearings take %d minutes", got.Minutes)
+	}
+	again := Assess(Facts{Clock: a.Clock, Site: a.Site, Entries: a.Entries, Before: &a}, a.Now)
+	if x := taskOf(t, again, Measuring, ""); x.Minutes != got.Minutes {
+		t.Errorf("with an earlier answer at hand %d minutes", x.Minutes)
+	}
 	if windowOf(got) != "2025-03-17 2025-05-01 2025-06-30" || got.State != Open || got.Source != "keeper" ||
 		!strings.HasPrefix(got.Reason, "1 year after 1 May 2024 (while the weight is held): bush 0; bush 2; ") || !strings.HasSuffix(got.Reason, "; bush 1") {
 		t.Errorf("%s, %s, %q, %q", windowOf(got), got.State, got.Reason, got.Source)

@@ -48,6 +48,9 @@ func (k *timekeeper) present() {
 		k.t.Error, k.t.ErrorSD = k.drift.At(max(0, on))
 	}
 	k.reach(k.drift, max(0, on)+withinSetting)
+	if k.vague = !k.t.Early.IsZero() && k.t.undatable(); k.vague {
+		k.t.Early, k.t.Reached = Date{}, Date{}
+	}
 }
 
 // ofLate is the present stretch, or the last weeks of one that is bent.
@@ -154,4 +157,14 @@ func (k *timekeeper) reach(d wear.Drift, most float64) {
 	if likely, ok := d.Reaches(tol, .5, most); ok {
 		k.t.Reached, k.t.past = on(likely), likely == 0
 	}
+}
+
+// aWeek is over how many days a rate must be known to within the tolerance for a
+// day to be given from it (judgement, no source).
+const aWeek = 7.0
+
+// undatable reports that the days only say how little is known of the rate, which
+// may as well be nothing. An error found beyond the tolerance needs no rate.
+func (t *Timekeeping) undatable() bool {
+	return !t.past && t.Give*aWeek > t.Tolerance && math.Abs(t.Rate) < t.Give
 }

@@ -19,6 +19,9 @@ func (k *timekeeper) sentence() string {
 	if stands := k.a.standsWords(); stands != "" {
 		out += "; " + stands + ", so its error now is not known"
 	}
+	if k.vague {
+		out += "; its rate is not known well enough for a date: note its error when you are there"
+	}
 	out += t.reachWords(k.a.dayOf(k.a.Now)) + "."
 	if t.Carried != "" {
 		out += " The rate is taken over, " + t.Carried + "."
@@ -105,7 +108,7 @@ func (t *Timekeeping) reachWords(today Date) string {
 		return ""
 	case t.past:
 		return fmt.Sprintf("; beyond the %s that it is held to since %s", held, t.Reached.Words())
-	case t.Reached.IsZero() && t.Early.Before(today):
+	case t.Reached.IsZero() && !t.Early.After(today):
 		return fmt.Sprintf("; perhaps %s wrong already, which the errors cannot tell: log another now", held)
 	case t.Reached.IsZero():
 		return fmt.Sprintf("; perhaps %s wrong by %s, which the errors cannot tell yet: log another by then", held, t.Early.Words())

@@ -85,7 +85,7 @@ func (a *Assessment) finish(t *Task) {
 		t.State = Resting
 	}
 	if was := a.reuse.task(t.Kind, t.Subject); was != nil && len(a.Locks) == 0 {
-		t.Caution, t.People, t.Minutes = was.Caution, was.People, was.Minutes
+		t.Caution, t.People, t.Minutes = was.Caution, was.People, cmp.Or(t.Minutes, was.Minutes)
 	} else {
 		t.Caution = a.warned(Caution(t.Kind, a.Site, a.hazards(*t)))
 		t.People = a.doing(t.Kind)
@@ -338,6 +338,7 @@ func measuring(a *Assessment) []Task {
 		for ; n < len(visits) && !visits[n].Measure.After(t.Due.Add(pol.window(Measuring, pol.interval()).lead)); n++ {
 			names = append(names, NameOf(visits[n].Bearing.Name, visits[n].Arbor.Name))
 		}
+		t.Minutes = cmp.Or(pol.Minutes, usualMinutes[Measuring]) + (n-1)*eachMinutes
 		if n > 1 {
 			t.About = fmt.Sprintf("%d bearings due together", n)
 			if t.Reason == visits[0].own { // that is of one, not of all
@@ -354,6 +355,10 @@ func measuring(a *Assessment) []Task {
 	}
 	return out
 }
+
+// eachMinutes is how much longer it takes to measure one bearing more, once the
+// train is let down and the gauge is out (judgement, no source).
+const eachMinutes = 15
 
 // measuringTask asks for a reading of one bearing, but not before half the time
 // since its last is over.

@@ -146,6 +146,7 @@ func readTime(a *Assessment) *timekeeper {
 type timekeeper struct {
 	a     *Assessment
 	t     Timekeeping
+	vague bool // its rate gives no day
 	begin time.Time
 	// Errors by stretch: one that ends a stretch and begins the next without the
 	// hands being moved is in both.

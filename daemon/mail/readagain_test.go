@@ -101,7 +101,7 @@ func TestWornBearing(t *testing.T) {
 	}{
 		{"oiled in time", func(o *schedule.Outlook) { o.Oil.Late = 0.05 }, "How sure", "Oil:"},
 		{"no oil is followed", func(o *schedule.Outlook) { o.Oil = nil }, "How sure", "Oil:"},
-		{"oil is not weighed", func(o *schedule.Outlook) { o.Oil.InForce = false }, "the forecast does not reckon with it", "the forecast reckons"},
+		{"oil is not weighed", func(o *schedule.Outlook) { o.Oil.InForce = false }, "How sure", "Oil:"},
 		{"nothing taught", func(o *schedule.Outlook) { o.Taught = false }, "Rate of wear: the rate changed", "mm a year"},
 		{"nothing changed", func(o *schedule.Outlook) { o.Changed = schedule.Date{} }, "Rate of wear: about 0.031 mm a year", "less sure"},
 		{"the conservator's is as small", func(o *schedule.Outlook) { o.Limit.Size = 800; o.Meshes[0].Act = 800 }, "(0.80 mm), set by:", "from the mesh"},

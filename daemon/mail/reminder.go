@@ -130,18 +130,15 @@ func rate(o schedule.Outlook) string {
 // (judgement, no source).
 const tellLate = 0.05
 
-// oil says what late oiling has cost, where it did.
+// oil says what late oiling has cost, where it did and the fleet's readings bear
+// it out.
 func oil(o schedule.Outlook) string {
 	x := o.Oil
-	if x == nil || !(x.Late > tellLate) {
+	if x == nil || !x.InForce || !(x.Late > tellLate) {
 		return ""
 	}
-	weighed := "the forecast does not reckon with it"
-	if x.InForce {
-		weighed = "the forecast reckons with it"
-	}
-	return fmt.Sprintf("aged or gone for %.0f %% of its running; by the usual figures for its materials late oiling made %.0f %% of the wear; %s",
-		100*(x.Aged+x.Dry), 100*x.Late, weighed)
+	return fmt.Sprintf("aged or gone for %.0f %% of its running; by the usual figures for its materials late oiling made %.0f %% of the wear; the forecast reckons with it",
+		100*(x.Aged+x.Dry), 100*x.Late)
 }
 
 // level is the level now with its standard uncertainty, in both systems.

@@ -202,10 +202,13 @@ func TestWhereFiguresComeFrom(t *testing.T) {
 		d.teach(taught(oil))
 		text := s.page(t, "worn")
 		for _, want := range []string{"Before any reading of its own the rate was learned from 31 bearings, steel on brass, indoors, fitted on 25 Nov 2026 (no. 3)",
-			"What the fleet has taught, and how good its forecasts have been", "with good oil", "late oiling made"} {
+			"What the fleet has taught, and how good its forecasts have been", "with good oil"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("oil in force %v: %q is missing in %s", oil, want, text)
 			}
+		}
+		if strings.Contains(text, "late oiling made") != oil {
+			t.Errorf("oil in force %v: late oiling is told where the fleet does not bear it out, or not where it does: %s", oil, text)
 		}
 		if strings.Contains(text, "The forecast weighs running by it.") != oil {
 			t.Errorf("oil in force %v: the page says otherwise", oil)
