@@ -178,7 +178,7 @@ func (p *comparePage) fill(rd *onlooker, group string, all []bearingAt, f sieve)
 	}
 	p.Lede = fmt.Sprintf("%s of %s: %s.", schedule.Count(len(all), "bearing", "bearings"), schedule.Count(len(clocks), "clock", "clocks"), p.Kind)
 	p.Found = fmt.Sprintf("%s of %s measured", thousands(measured), thousands(len(all)))
-	common := chart.CommonOf(scale, rd.latest)
+	common := chart.CommonOf(scale, rd.asOf)
 	from, until := f.pageOf(len(all), pageOfCharts)
 	p.Faults, p.Pager = append(p.Faults, f.Faults...), f.pager(len(all), pageOfCharts)
 	for _, link := range []*string{&p.Pager.First, &p.Pager.Before, &p.Pager.Next, &p.Pager.At} {

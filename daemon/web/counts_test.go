@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"endshake/schedule"
 )
@@ -71,6 +72,8 @@ func TestOthersMakeNoDifference(t *testing.T) {
 	crowded, single := strangers(t), strangers(t)
 	crowd(crowded.desk, 60)
 	alone(single.desk)
+	// Somebody logs something there meanwhile.
+	crowded.desk.snap = crowded.desk.snap.With("zqxvqclock-3", crowded.desk.f.log["zqxvqclock-3"], schedule.Model{}, now.Add(5*time.Minute))
 	for _, who := range []string{"kim", "wyn", "owen", "program"} {
 		a, b := crowded.reader(who), single.reader(who)
 		for path, names := range listNames {

@@ -154,7 +154,8 @@ type onlooker struct {
 	*deck
 	key  string
 	seen *schedule.Snapshot
-	mine []bool // by clock of the deck; nil: all are theirs
+	mine []bool    // by clock of the deck; nil: all are theirs
+	asOf time.Time // when the one of theirs that was assessed last was
 
 	once   sync.Once
 	lede   string
@@ -202,11 +203,15 @@ func readerKey(by schedule.Actor) (key string, ok bool) {
 }
 
 func (d *deck) look(by schedule.Actor, key string) *onlooker {
-	rd := &onlooker{deck: d, key: key, seen: d.snap.Seen(by)}
+	rd := &onlooker{deck: d, key: key, seen: d.snap.Seen(by), asOf: d.latest}
 	if rd.seen != d.snap {
-		rd.mine = make([]bool, len(d.lines))
+		rd.mine, rd.asOf = make([]bool, len(d.lines)), d.snap.Now
 		for i := range rd.seen.Clocks {
-			rd.mine[d.index[rd.seen.Clocks[i].Clock.Slug]] = true
+			a := &rd.seen.Clocks[i]
+			rd.mine[d.index[a.Clock.Slug]] = true
+			if a.Now.After(rd.asOf) {
+				rd.asOf = a.Now
+			}
 		}
 	}
 	return rd

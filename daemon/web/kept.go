@@ -107,7 +107,7 @@ func (s *server) showKept(w http.ResponseWriter, r *http.Request, rd *onlooker, 
 	render := func() ([]byte, error) {
 		v := body()
 		if v.Now.IsZero() {
-			v.Now = rd.latest
+			v.Now = rd.asOf
 		}
 		return s.render(r, name, v)
 	}

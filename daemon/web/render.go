@@ -95,7 +95,7 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 		}
 		at := v.Now
 		if at.IsZero() {
-			at = s.shelf.of(snap).latest
+			at = s.shelf.of(snap).reader(by(r)).asOf
 		}
 		v.AsOf = at.UTC().Format("2 Jan 2006, 15:04") + " UTC"
 	}
