@@ -41,6 +41,10 @@ type clockPage struct {
 	People        []dutyLine
 	Kinds         []schedule.EntryKind
 	Jobs          []jobLink // quick forms
+	Mine          *nextWork // what its reader is asked for next; nil: nothing
+	Winds         bool      // its reader does no more here than wind it
+	Unfolded      bool      // the rest of the page is asked for
+	Latest        []entryLine
 	// For who logs nothing here, and so owns it: the year's work in a sentence,
 	// and the first tasks of it.
 	Ahead  string
@@ -132,6 +136,8 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 	for _, o := range a.Outlooks {
 		page.Bearings = append(page.Bearings, newBearingLine(a, o).in(unitsOf(snap.Fleet, by(r))))
 	}
+	page.Winds, page.Unfolded, page.Mine = windsOnly(by(r), a.Clock), r.URL.Query().Has("before"), nextWorkOf(by(r), a)
+	page.Jobs = slices.DeleteFunc(page.Jobs, func(j jobLink) bool { return page.Mine != nil && j.Head == page.Mine.job })
 	page.Log, page.Older = logPage(by(r), s.Now(), snap.Fleet, a, history, r.URL.Query().Get("before"))
 	shown, err := s.pictures(r.Context(), a.Clock.Slug)
 	if err != nil {
@@ -141,6 +147,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 	for i := range page.Log {
 		page.Log[i].Pictures = shown[page.Log[i].ID]
 	}
+	page.Latest = page.Log[:min(mostLatest, len(page.Log))]
 	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page, Now: a.Now})
 }
 

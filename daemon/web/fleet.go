@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -54,10 +55,23 @@ func (s *server) fleet(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
+	if only := s.onlyClock(rd, by(r)); only != "" && r.URL.RawQuery == "" {
+		http.Redirect(w, r, "/clock/"+url.PathEscape(only), http.StatusSeeOther)
+		return
+	}
 	f := rd.readSieve("/", r.URL.Query(), clockStates, orders)
 	s.showKept(w, r, rd, f.key(), "fleet", func() view {
 		return view{Title: "Fleet", Here: "/", Body: s.fleetPage(rd, f, unitsOf(rd.snap.Fleet, by(r)), by(r).Conservator)}
 	})
+}
+
+// onlyClock is the clock of somebody who winds one and sees no other: the fleet's
+// page leads there. Empty: there are more, or other work.
+func (s *server) onlyClock(rd *onlooker, reader schedule.Actor) string {
+	if len(rd.seen.Clocks) == 1 && windsOnly(reader, rd.seen.Clocks[0].Clock) {
+		return rd.seen.Clocks[0].Clock.Slug
+	}
+	return ""
 }
 
 func (s *server) fleetPage(rd *onlooker, f sieve, unit wear.Unit, runs bool) fleetPage {

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"endshake/schedule"
 )
 
 //go:embed page/*.html
@@ -67,6 +69,13 @@ type view struct {
 func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name string, v view) {
 	page, err := s.render(r, name, v)
 	if err == nil {
+		if ofLink(r.URL.Path) == "" && !secretPages[name] {
+			w.Header().Add("Vary", "Accept-Encoding")
+			if takesGzip(r) {
+				w.Header().Set("Content-Encoding", "gzip")
+				page = squeezed(page)
+			}
+		}
 		s.send(w, r, status, page)
 		return
 	}
@@ -77,6 +86,12 @@ func (s *server) show(w http.ResponseWriter, r *http.Request, status int, name s
 	}
 	s.fault(w, r, err)
 }
+
+// secretPages may hold a token, an address that is one, or a new secret: they go
+// out as they are, for what a squeezed page holds can be told from its length by
+// whoever has it hold their own guesses as well. The pages of letters' links too.
+var secretPages = map[string]bool{"answer": true, "answered": true, "decline": true, "join": true, "codes": true, "code": true, "programs": true,
+	"person": true, "invite": true, "me": true, "letter": true, "inwardmessage": true}
 
 // render makes a page with the layout around it.
 func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
@@ -90,14 +105,18 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	v.Settings = s.Settings != nil
 	v.Runs = by(r).Conservator && !mustSetUp(account(r))
 	if snap := s.Desk.Snapshot(); snap != nil && !v.Out {
+		zone := time.UTC
 		if p, ok := snap.Fleet.Person(by(r).Person); ok {
-			v.Me = p.Name
+			if s.Logins != nil {
+				v.Me = p.Name
+			}
+			zone = schedule.Site{Zone: p.Zone}.Location()
 		}
 		at := v.Now
 		if at.IsZero() {
 			at = s.shelf.of(snap).reader(by(r)).asOf
 		}
-		v.AsOf = at.UTC().Format("2 Jan 2006, 15:04") + " UTC"
+		v.AsOf = at.In(zone).Format("2 Jan 2006, 15:04 MST")
 	}
 	var page bytes.Buffer
 	if err := s.views.pages[name].ExecuteTemplate(&page, "layout.html", v); err != nil {
