@@ -216,7 +216,7 @@ func TestKeptAndRefused(t *testing.T) {
 	p.do(chromedp.SetValue("#f-errorFound", "soon"))
 	p.wind("Kept on this phone")
 	p.cut(false)
-	p.until("is not a plain number")
+	p.until("Write 90 or 1:30")
 	p.logged(0)
 	p.do(chromedp.Click("#kept button"))
 	p.until("Nothing is logged yet")
