@@ -172,6 +172,26 @@ func TestWindInWords(t *testing.T) {
 	}
 }
 
+// A train that strikes speaks in the strokes that its bearings wear by, a day and
+// in all: hours alone on a 12-hour rack are 2 x (1 + ... + 12) = 156 blows a day.
+func TestATrainSpeaksInItsOwnCounter(t *testing.T) {
+	run := wear.Exposure{Likely: 2400, Lower: 2160, Upper: 2640} // 100 days, give or take 10
+	for _, tc := range []struct {
+		train     wear.Train
+		run, duty string
+	}{
+		{wear.Train{Kind: wear.Going}, "2,400 h, for certain between 2,160 and 2,640 h", "12.0 h a day"},
+		{wear.Train{Kind: wear.Strike, StrokesPerDay: 156}, "15,600 strokes, for certain between 14,040 and 17,160 strokes", "78 strokes a day"},
+		{wear.Train{Kind: wear.Chime, StrokesPerDay: 960}, "96,000 strokes, for certain between 86,400 and 105,600 strokes", "480 strokes a day"},
+		{wear.Train{Kind: wear.Strike}, "2,400 h, for certain between 2,160 and 2,640 h", "12.0 h a day"}, // nothing tells how often it strikes
+	} {
+		l := newTrainLine(schedule.Assessment{Zone: time.UTC, Now: now}, schedule.TrainState{Train: tc.train, RunHours: run, PerDay: 12})
+		if l.Run != tc.run || l.Duty != tc.duty {
+			t.Errorf("%s: %q, %q; want %q, %q", tc.train.Kind, l.Run, l.Duty, tc.run, tc.duty)
+		}
+	}
+}
+
 func TestStandingOfClocks(t *testing.T) {
 	going, strike := wear.Train{Code: "g", Kind: wear.Going}, wear.Train{Code: "s", Kind: wear.Strike}
 	past := schedule.WindState{Past: true}

@@ -18,16 +18,22 @@ type trainLine struct {
 }
 
 func newTrainLine(a schedule.Assessment, t schedule.TrainState) trainLine {
-	l := trainLine{Name: schedule.NameOfTrain(t.Train), Going: "stopped", Duty: fmt.Sprintf("%.1f h a day", t.PerDay), Past: t.Wind.Past}
+	l := trainLine{Name: schedule.NameOfTrain(t.Train), Going: "stopped", Past: t.Wind.Past}
 	switch {
 	case l.Past:
 		l.Going = "probably stopped"
 	case t.Going:
 		l.Going = "going"
 	}
-	l.Run = hours(t.RunHours.Likely) + " h"
+	per, unit := 1.0, "h"
+	l.Duty = fmt.Sprintf("%.1f h a day", t.PerDay)
+	if n := t.Train.PerRunHour(); t.Train.Counter() == wear.Strokes && n > 0 { // what its bearings wear by
+		per, unit = n, "strokes"
+		l.Duty = hours(n*t.PerDay) + " strokes a day"
+	}
+	l.Run = hours(per*t.RunHours.Likely) + " " + unit
 	if t.RunHours.Upper-t.RunHours.Lower >= 1 {
-		l.Run += fmt.Sprintf(", for certain between %s and %s h", hours(t.RunHours.Lower), hours(t.RunHours.Upper))
+		l.Run += fmt.Sprintf(", for certain between %s and %s %s", hours(per*t.RunHours.Lower), hours(per*t.RunHours.Upper), unit)
 	}
 	l.Wind, l.WindMore = windWords(a, t)
 	return l
