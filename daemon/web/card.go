@@ -99,6 +99,7 @@ type typedPage struct {
 	Rows   []typedRow
 	Faults []fault
 	Kept   string // what was logged just now; empty: nothing
+	Whose  string // see whose
 	Made   int64
 }
 
@@ -176,6 +177,10 @@ func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
 	if len(es) == 0 {
 		faults = []fault{{"date-1", "No line is filled in."}}
 	}
+	if c.values.Has("mend") {
+		s.showCard(w, r, http.StatusOK, c, lookedOver(faults), "")
+		return
+	}
 	if len(faults) > 0 {
 		s.showCard(w, r, http.StatusUnprocessableEntity, c, faults, "")
 		return
@@ -196,7 +201,7 @@ func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
 	case err != nil:
 		s.fault(w, r, err)
 	default:
-		http.Redirect(w, r, fmt.Sprintf("/clock/%s/card/entry?kept=%d", url.PathEscape(c.a.Clock.Slug), len(stored)), http.StatusSeeOther)
+		s.logged(w, r, c.values.Get("key"), fmt.Sprintf("/clock/%s/card/entry?kept=%d", url.PathEscape(c.a.Clock.Slug), len(stored)))
 	}
 }
 
@@ -286,7 +291,7 @@ func (c paper) line(n int) (schedule.Entry, []fault) {
 }
 
 func (s *server) showCard(w http.ResponseWriter, r *http.Request, status int, c paper, faults []fault, kept string) {
-	page := typedPage{Clock: c.a.Clock, Action: "/clock/" + url.PathEscape(c.a.Clock.Slug) + "/card/entry", Key: c.values.Get("key"), Faults: faults, Kept: kept, Made: c.now.UnixMilli()}
+	page := typedPage{Clock: c.a.Clock, Action: "/clock/" + url.PathEscape(c.a.Clock.Slug) + "/card/entry", Key: c.values.Get("key"), Faults: faults, Kept: kept, Whose: s.whose(r), Made: c.now.UnixMilli()}
 	for n := 1; n <= cardLines; n++ {
 		page.Rows = append(page.Rows, c.row(n, faults))
 	}

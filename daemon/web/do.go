@@ -128,7 +128,8 @@ type doPage struct {
 	Unwound  string // address of the form that says why it was not wound
 	Full     string // address of the full form
 	Others   []jobLink
-	Rendered int64 // when this page was made, in ms since 1970
+	Whose    string // see whose
+	Rendered int64  // when this page was made, in ms since 1970
 }
 
 // toMend says why nothing is logged yet: the first thing on a form's page.
@@ -287,7 +288,7 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 	v, t := q.values, schedule.Task{}
 	page := doPage{
 		Clock: q.a.Clock, Head: q.head, Action: q.address(q.a.Clock.Slug, q.subject), Button: q.button, Kind: q.kind, Key: v.Get("key"),
-		Refusal: q.refused(faults), Shows: q.shows, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Rendered: q.now.UnixMilli(),
+		Refusal: q.refused(faults), Shows: q.shows, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Whose: s.whose(r), Rendered: q.now.UnixMilli(),
 	}
 	t, ok := q.due()
 	if ok {

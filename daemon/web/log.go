@@ -29,6 +29,7 @@ type logPageView struct {
 	Key      string
 	Replaces string
 	Old      string // the entry to be corrected, in words
+	Whose    string // see whose
 	Refusal  toMend
 }
 
@@ -133,7 +134,7 @@ func (s *server) readForm(w http.ResponseWriter, r *http.Request, f *entryForm) 
 			s.unread(w, r, err)
 			return false
 		}
-		return true
+		return s.theirs(w, r, f.values)
 	}
 	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	if err != nil || kind != "application/x-www-form-urlencoded" {
@@ -145,7 +146,7 @@ func (s *server) readForm(w http.ResponseWriter, r *http.Request, f *entryForm) 
 		return false
 	}
 	f.values = r.PostForm
-	return true
+	return s.theirs(w, r, f.values)
 }
 
 // formOf is where a form comes from: how it is shown again when it is refused,
@@ -161,6 +162,10 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 	e, faults := f.entry()
 	if f.values.Get("ago") != "" && f.values.Get("at") == "" && !e.At.IsZero() { // where it is shown again
 		f.values.Set("at", wallText(e.At, f.a.Zone))
+	}
+	if f.values.Has("mend") {
+		from.again(f, http.StatusOK, lookedOver(faults))
+		return
 	}
 	if len(faults) > 0 {
 		from.again(f, http.StatusUnprocessableEntity, faults)
@@ -200,7 +205,7 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 	case err != nil:
 		s.fault(w, r, err)
 	default:
-		http.Redirect(w, r, from.done+url.PathEscape(logged.ID), http.StatusSeeOther)
+		s.logged(w, r, f.values.Get("key"), from.done+url.PathEscape(logged.ID))
 	}
 }
 
@@ -226,7 +231,7 @@ func (s *server) loggedBefore(w http.ResponseWriter, r *http.Request, f entryFor
 		from.again(f, statusOf(mend.Code), []fault{{"", sentence(mend.Message)}})
 		return
 	}
-	http.Redirect(w, r, "/clock/"+url.PathEscape(f.a.Clock.Slug)+"/done/"+url.PathEscape(facts.Entries[i].ID)+"?again", http.StatusSeeOther)
+	s.logged(w, r, f.values.Get("key"), "/clock/"+url.PathEscape(f.a.Clock.Slug)+"/done/"+url.PathEscape(facts.Entries[i].ID)+"?again")
 }
 
 // unread answers a form that could not be read at all.
@@ -247,7 +252,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	v := f.values
 	page := logPageView{
 		Clock: f.a.Clock, Kind: schedule.EntryKind(v.Get("kind")), Key: v.Get("key"), Replaces: v.Get("replaces"), Refusal: f.refused(faults),
-		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Made: f.now.UnixMilli(), Shows: f.shows, Locked: lockWords(f.a),
+		Action: "/clock/" + url.PathEscape(f.a.Clock.Slug) + "/log", Made: f.now.UnixMilli(), Shows: f.shows, Whose: s.whose(r), Locked: lockWords(f.a),
 	}
 	if !slices.Contains(schedule.EntryKinds, page.Kind) {
 		page.Kind = ""

@@ -58,6 +58,7 @@ type view struct {
 	AsOf     string    // the same in words
 	Bare     bool      // the page of a link in a letter, that leads nowhere else
 	Out      bool      // nobody is logged in where people do
+	Whose    string    // see whose
 	Me       string    // who is logged in; empty: nobody logs in
 	Runs     bool      // the reader runs the fleet
 	// Settings are shown to whoever runs the fleet.
@@ -101,6 +102,7 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	}
 	v.Style, v.Icon, v.Script = s.views.files.path("endshake.css"), s.views.files.path("mark.svg"), s.views.files.path("keep.js")
 	v.Manifest = s.views.files.path(manifestFile)
+	v.Whose = s.whose(r)
 	v.Out = s.Logins != nil && !known(by(r))
 	v.Settings = s.Settings != nil
 	v.Runs = by(r).Conservator && !mustSetUp(account(r))
@@ -129,6 +131,7 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 func (s *server) send(w http.ResponseWriter, r *http.Request, status int, page []byte) {
 	h := w.Header()
 	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set(headWhose, s.whose(r))
 	h.Set("Content-Length", strconv.Itoa(len(page)))
 	w.WriteHeader(status)
 	if r.Method != http.MethodHead {

@@ -1,14 +1,15 @@
-// Keeps forms on the telephone until there is a signal, and the pages of the
-// clocks last seen. This file is both the script of the pages and the service
-// worker under /clock/. Every page works without it.
+// Keeps forms on the telephone until the service says that they are logged, and
+// the pages of the clocks last seen. This file is both the script of the pages
+// and the service worker under /clock/. Every page works without it.
 'use strict';
 (() => {
 const pages = 'endshake-pages', files = 'endshake-files';
 const mostPages = 120, mostFiles = 24; // kept on a telephone
-const patience = 15000; // ms for an answer, in a tower with a weak signal
+const patience = 15000; // ms for an answer that somebody looks for, in a tower with a weak signal
 
 // The forms that wait, by their keys. The key makes a form single: the service
-// logs it once, however often it is sent.
+// logs it once, however often it is sent. Each is of whoever filled it in, and
+// goes under no other login.
 function open() {
   return new Promise((ok, no) => {
     const r = indexedDB.open('endshake', 1);
@@ -30,6 +31,7 @@ async function use(mode, what) {
 }
 const put = form => use('readwrite', s => s.put(form));
 const drop = key => use('readwrite', s => s.delete(key));
+const find = key => use('readonly', s => s.get(key));
 const waiting = () => use('readonly', s => s.getAll());
 
 function within(ms, promise) {
@@ -44,12 +46,79 @@ async function remember(name, most, address, answer) {
   await Promise.all(keys.slice(0, Math.max(0, keys.length - most)).map(k => c.delete(k)));
 }
 
+// onlyOf forgets the pages that were kept where they are somebody else's. Those
+// that are kept are always of one reader.
+async function onlyOf(whose) {
+  const of = await keptOf();
+  if (of !== null && of !== whose) await caches.delete(pages);
+}
+async function keptOf() {
+  const c = await caches.open(pages), first = (await c.keys())[0];
+  return first ? (await c.match(first)).headers.get('Endshake-Whose') || '' : null;
+}
+
+// alone has one form sent at a time, over all windows. Where it is not to wait
+// for others, go is told null.
+function alone(go, options = {}) {
+  return navigator.locks ? navigator.locks.request('endshake-send', options, go) : go({});
+}
+
+function valuesOf(f) {
+  return f.values.map(([n, v]) => [n, n === 'ago' ? String((Date.now() - f.at) / 1000) : v]);
+}
+const picturesOf = f => f.values.map(([, v]) => v).filter(v => v instanceof Blob);
+
+// send sends a form, and says what came of it: "logged", and only where the
+// service says so of its key; "refused", with the page that says why; "login",
+// where nobody is logged in any more, and "other", where somebody else is; or why
+// it is to be sent later.
+async function send(f, most) {
+  const body = picturesOf(f).length ? new FormData() : new URLSearchParams();
+  for (const [n, v] of valuesOf(f)) body.append(n, v);
+  const stop = new AbortController(), late = setTimeout(() => stop.abort(), most);
+  let answer, text;
+  try {
+    answer = await fetch(f.action, {method: 'POST', body, headers: {'Endshake-Keeps': '1'}, redirect: 'manual', cache: 'no-store', signal: stop.signal});
+    text = await answer.text();
+  } catch (_) {
+    return {is: stop.signal.aborted ? 'slow' : 'silent'};
+  } finally { clearTimeout(late); }
+  const whose = answer.headers.get('Endshake-Whose');
+  if (answer.status === 201 && answer.headers.get('Endshake-Logged') === f.key) return {is: 'logged', to: answer.headers.get('Location') || ''};
+  if (answer.status >= 500 || answer.status === 429 || answer.status === 408) return {is: 'ill'};
+  if (answer.status === 413 && whose === null) return {is: 'refused', said: 'The pictures are too large for the way to the service. Send it without them, or with smaller ones.'};
+  if (whose === null) return {is: 'strange'}; // a page of the network, or of what stands between
+  if (answer.status === 401 || whose === '') return {is: 'login'};
+  if (whose !== f.whose) return {is: 'other'};
+  if (answer.status < 400) return {is: 'strange'};
+  return {is: 'refused', said: said(text), page: new Response(text, {status: answer.status, headers: answer.headers})};
+}
+
+// said is what a page says of why a form is not logged.
+function said(text) {
+  const part = (/<div class="refusal"[^]*?<\/div>/.exec(text) || /<main[^]*<\/main>/.exec(text) || [''])[0];
+  const lines = part.match(/<(li|h1|p(?! class="(?:fine|lost)"))\b[^>]*>[^]*?<\/(li|h1|p)>/g) || [];
+  const plain = lines.join(' ').replace(/<[^>]*>/g, '').replace(/&#(\d+);/g, (_, n) => String.fromCharCode(n));
+  return plain.replace(/&lt;/g, '<').replace(/&gt;/g, '>').replace(/&quot;/g, '"').replace(/&amp;/g, '&').replace(/\s+/g, ' ').trim() || 'It was refused.';
+}
+
+// reasons are why a form waits, by what came of it.
+const reasons = {
+  silent: 'There is no signal. It will be sent when there is one.',
+  slow: 'No answer came in time: the signal is weak. It is tried again.',
+  ill: 'The service does not answer as it should. It is tried again.',
+  strange: 'Something else answered in the place of the service: this network may want a login of its own. It is tried again.',
+  queue: 'It is sent after what waits before it.',
+  login: 'You are not logged in. It will be sent once you have logged in.',
+  other: 'Another login is in use here now. It will be sent once whoever filled it in has logged in again.',
+};
+
 const words = t => new Date(t).toLocaleString('en-GB', {day: 'numeric', month: 'short', hour: '2-digit', minute: '2-digit'});
 
 if (typeof document === 'undefined') worker(); else page();
 
 // The service worker: it sends the forms of the clocks' pages, and keeps those
-// that get no answer.
+// that are not known to be logged.
 function worker() {
   const sends = path => /^\/clock\/[^/]+\/(do\/[^/]+|log|card\/entry)$/.test(path);
   const shows = path => /^\/clock\/[^/]+(\/do\/[^/]+)?$/.test(path);
@@ -58,43 +127,48 @@ function worker() {
   self.addEventListener('fetch', e => {
     const r = e.request, u = new URL(r.url);
     if (u.origin !== self.location.origin) return;
-    if (r.mode === 'navigate' && r.method === 'POST' && sends(u.pathname)) e.respondWith(send(r, u));
+    if (r.mode === 'navigate' && r.method === 'POST' && sends(u.pathname)) e.respondWith(take(r, u));
     else if (r.mode === 'navigate' && r.method === 'GET' && shows(u.pathname)) e.respondWith(look(r, u));
     else if (r.method === 'GET' && u.pathname.startsWith('/static/')) e.respondWith(file(r));
   });
 
-  async function send(request, u) {
-    const at = Date.now();
+  // take keeps a form before it is sent, and lets go of it once it is logged.
+  async function take(request, u) {
     const form = await request.clone().formData();
-    let answer, why = 'It will be sent when there is a signal.';
-    try {
-      answer = await within(patience, fetch(request));
-    } catch (_) { /* no signal, or the answer was lost */ }
-    const key = form.get('key');
-    if (answer && answer.status !== 401) {
-      if (answer.type === 'opaqueredirect' && key) await drop(key).catch(() => {}); // it is logged
-      return answer;
+    if (form.has('mend')) { // it is kept, and only to be shown
+      return fetch(request).catch(() => html('No signal', 'What you filled in is kept on this phone. Open it to mend when there is a signal.', '', {whose: form.get('whose') || ''}));
     }
-    if (answer) why = 'You are not logged in. It will be sent once you have logged in.';
-    const kept = {key: key || crypto.randomUUID(), action: u.pathname + u.search, at, words: form.get('words') || 'A form',
-      values: [...form].filter(([n, v]) => n !== 'words' && !(v instanceof Blob && v.size === 0))};
-    try {
-      await put(kept);
-    } catch (_) {
-      return answer || html('Not kept', 'This phone has no room left for it, and there is no signal. Go back: the form is as you filled it in.', '');
-    }
-    return html('Kept on this phone', why, kept.words + ', ' + words(at) + '. You can close this page.', answer ? '/login?to=' + encodeURIComponent(u.pathname) : '');
+    const f = {key: form.get('key') || crypto.randomUUID(), whose: form.get('whose') || '', action: u.pathname + u.search, at: Date.now(), words: form.get('words') || 'A form',
+      values: [...form].filter(([n, v]) => n !== 'words' && n !== 'key' && !(v instanceof Blob && v.size === 0))};
+    f.values.unshift(['key', f.key]);
+    const kept = await put(f).then(() => true, () => false);
+    const got = await alone(async free => {
+      const got = free ? await send(f, patience) : {is: 'queue'};
+      if (got.is === 'logged') await drop(f.key).catch(() => {});
+      if (got.is === 'refused') await put({...f, refused: got.said}).catch(() => {});
+      return got;
+    }, {ifAvailable: true});
+    if (got.is === 'logged') return Response.redirect(new URL(got.to, u.origin).href, 303);
+    if (got.page) return got.page;
+    if (got.is === 'login' || got.is === 'other') await caches.delete(pages);
+    if (!kept) return html('Not kept', 'This phone has no room left for it. ' + (reasons[got.is] || got.said).split('. ')[0] + '. Go back: the form is as you filled it in.', '', f);
+    if (got.is === 'refused') return html('Not logged', got.said + ' It is kept on this phone.', '', f);
+    return html('Kept on this phone', reasons[got.is], got.is === 'other' ? '' : f.words + ', since ' + words(f.at) + '. You can close this page.',
+      {own: true, whose: got.is === 'other' ? '' : f.whose, login: got.is === 'login' || got.is === 'other' ? '/login?to=' + encodeURIComponent(u.pathname) : ''});
   }
 
   async function look(request, u) {
     try {
-      const answer = await within(patience, fetch(request));
-      if (answer.ok && answer.type === 'basic' && !answer.redirected) await remember(pages, mostPages, request.url, answer.clone()).catch(() => {});
+      const answer = await within(patience, fetch(request)), whose = answer.headers.get('Endshake-Whose');
+      if (answer.ok && answer.type === 'basic' && !answer.redirected && whose) {
+        await onlyOf(whose);
+        await remember(pages, mostPages, request.url, answer.clone()).catch(() => {});
+      }
       return answer;
     } catch (_) {
       const c = await caches.open(pages);
       const hit = await c.match(request.url) || await c.match(u.origin + u.pathname);
-      if (!hit) return html('No signal', 'This page was not kept on this phone. Come back to it when there is a signal, or write on the card.', '');
+      if (!hit) return html('No signal', 'This page was not kept on this phone. Come back to it when there is a signal, or write on the card.', '', {whose: await keptOf()});
       const text = await hit.text(), seen = hit.headers.get('Date');
       const line = '<p class="logged" role="status">No signal. This page is as it was on ' + words(Date.parse(seen)) + '; its forms can be filled in all the same.</p>';
       return new Response(text.replace('<body', '<body data-kept').replace(/<main[^>]*>/, m => m + line), {headers: hit.headers});
@@ -109,16 +183,18 @@ function worker() {
     return answer;
   }
 
-  // A page of our own, in the style last seen.
-  async function html(head, lede, more, login) {
+  // A page of our own, in the style last seen; of is for whom, whether it says
+  // that a form is kept, and where they log in.
+  async function html(head, lede, more, of) {
     const c = await caches.open(files);
     const css = (await c.keys()).map(k => new URL(k.url).pathname).filter(p => p.endsWith('.css')).pop();
     const safe = s => s.replace(/[&<>"]/g, x => '&#' + x.charCodeAt(0) + ';');
-    const body = '<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">' +
+    const body = '<!doctype html><html lang="en-GB"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="light dark">' +
       '<title>' + head + ' · endshake</title>' + (css ? '<link rel="stylesheet" href="' + css + '">' : '') +
-      '<script src="' + self.location.pathname + '" defer></script></head><body' + (head.startsWith('Kept') ? ' data-own' : '') + '><header class="top"><p class="mark"><a href="/">endshake</a></p></header>' +
-      '<main id="main"><h1>' + head + '</h1><p class="lede logged" role="status">' + head + '. ' + lede + '</p><p class="said">' + safe(more) + '</p>' +
-      (login ? '<p class="do"><a class="first" href="' + safe(login) + '">Log in</a></p>' : '') + '</main></body></html>';
+      '<script src="' + self.location.pathname + '" defer></script></head><body data-kept' + (of.own ? ' data-own' : '') + (of.whose ? ' data-whose="' + safe(of.whose) + '"' : '') +
+      '><header class="top"><p class="mark"><a href="/">endshake</a></p></header>' +
+      '<main id="main"><h1>' + head + '</h1><p class="lede logged" role="status">' + head + '. ' + safe(lede) + '</p><p class="said">' + safe(more) + '</p>' +
+      (of.login ? '<p class="do"><a class="first" href="' + safe(of.login) + '">Log in</a></p>' : '') + '</main></body></html>';
     return new Response(body, {headers: {'Content-Type': 'text/html; charset=utf-8', 'Cache-Control': 'no-store',
       'Content-Security-Policy': "default-src 'none'; style-src 'self'; img-src 'self' data:; script-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"}});
   }
@@ -126,9 +202,12 @@ function worker() {
 
 // The pages: they make their forms ready to be kept, show what waits, and send it.
 function page() {
-  const script = document.currentScript.src;
-  const own = 'own' in document.body.dataset; // a page of the service worker's
-  let note = ''; // what became of the last try
+  const script = document.currentScript.src, data = document.body.dataset;
+  const own = 'own' in data, kept = 'kept' in data; // of the service worker's making, or from what it kept
+  const me = data.whose; // undefined: nobody is logged in
+  let why = ''; // what became of the last try, where something waits
+  let sent = []; // what this page saw sent
+  if (!kept && window.caches) onlyOf(me).catch(() => {});
   if ('serviceWorker' in navigator) navigator.serviceWorker.register(script, {scope: '/clock/'}).then(stock).catch(() => {});
 
   // stock keeps what the pages under /clock/ look like, and the quick forms that
@@ -137,14 +216,15 @@ function page() {
     const c = await caches.open(files);
     for (const e of document.querySelectorAll('link[rel=stylesheet]')) if (!await c.match(e.href)) await c.add(e.href);
     if (!await c.match(script)) await c.add(script);
-    if (!location.pathname.startsWith('/clock/') || 'kept' in document.body.dataset) return;
+    if (!location.pathname.startsWith('/clock/') || kept || !me) return;
+    await onlyOf(me);
     const p = await caches.open(pages);
     const links = new Set([...document.querySelectorAll('nav a[href*="/do/"], .tasks a[href*="/do/"]')].map(a => a.href));
     for (const href of [location.href.split('#')[0], ...links].slice(0, 24)) {
       const hit = await p.match(href);
       if (hit && Date.now() - Date.parse(hit.headers.get('Date')) < 6 * 3600e3) continue;
       const answer = await fetch(href);
-      if (answer.ok && !answer.redirected) await remember(pages, mostPages, href, answer);
+      if (answer.ok && !answer.redirected && answer.headers.get('Endshake-Whose') === me) await remember(pages, mostPages, href, answer);
     }
   }
 
@@ -153,7 +233,7 @@ function page() {
     // A page that was kept comes with the key and the time that it had then.
     if (!('refused' in form.dataset) && window.crypto && crypto.randomUUID) key.value = crypto.randomUUID();
     const late = Date.now() - Number(form.dataset.made);
-    if (at && at.value && 'kept' in document.body.dataset && late > 0) {
+    if (at && at.value && kept && late > 0) {
       const t = new Date(Date.parse(at.value + 'Z') + late);
       at.value = at.defaultValue = t.toISOString().slice(0, 16);
     }
@@ -164,11 +244,28 @@ function page() {
         at.value = '';
       }
     });
+    if ('refused' in form.dataset && window.indexedDB) again(form).catch(() => {});
   }
   window.addEventListener('pageshow', e => { // come back to with the arrow of the browser
     if (e.persisted) for (const at of document.querySelectorAll('form[data-made] [name=at]')) if (!at.value) at.value = at.defaultValue;
   });
   for (const out of document.querySelectorAll('form[action="/logout"]')) out.addEventListener('submit', () => { caches.delete(pages); });
+
+  // again puts the pictures back into a form that was refused.
+  async function again(form) {
+    const f = await find(form.elements.key.value), input = form.elements.picture;
+    const pictures = f && f.whose === me ? picturesOf(f) : [];
+    if (!input || !pictures.length || input.files.length) return;
+    const all = new DataTransfer();
+    for (const v of pictures) all.items.add(v instanceof File ? v : new File([v], 'picture.jpg', {type: v.type}));
+    input.files = all.files;
+    for (let e = input.closest('details'); e; e = e.parentElement.closest('details')) e.open = true;
+    const says = element('p', pictures.length === 1 ? 'The picture that you chose is still here.' : 'The ' + pictures.length + ' pictures that you chose are still here.');
+    says.className = 'hint still';
+    input.after(says);
+    for (const e of document.querySelectorAll('.lost')) e.textContent = says.textContent;
+    input.addEventListener('change', () => says.remove());
+  }
 
   function add(form, name, value) {
     (form.querySelector('input[type=hidden][name=' + name + ']') || hidden(form, name)).value = value;
@@ -180,71 +277,61 @@ function page() {
     return form.appendChild(e);
   }
 
+  // mine are the forms of whoever is logged in, but for one that this page shows
+  // to be mended.
+  async function mine() {
+    const here = [...document.querySelectorAll('form[data-refused] [name=key]')].map(e => e.value);
+    return (await waiting()).filter(f => me && f.whose === me && !here.includes(f.key));
+  }
+
   // sendAll sends what waits, one after the other, in one window at a time.
   // What asks for it meanwhile has it done once more: the signal has come back.
-  let going = false, again = false;
+  let going = false, more = false;
   async function sendAll() {
-    again = true;
+    more = true;
     if (going) return;
     going = true;
     const go = async () => {
-      for (const f of (await waiting()).filter(f => !f.refused)) if (!await sendOne(f)) break;
+      for (const f of (await mine()).filter(f => !f.refused)) if (!await sendOne(f)) break;
       await show();
     };
     try {
-      while (again) {
-        again = false;
-        if (navigator.locks) await navigator.locks.request('endshake-send', go); else await go();
+      while (more) {
+        more = false;
+        if ((await mine()).some(f => !f.refused)) await alone(go); else await show();
       }
     } finally { going = false; }
   }
 
-  // sendOne reports whether the next may be tried.
+  // sendOne reports whether the next may be tried. It has patience by the size of
+  // the pictures, as long as the service has.
   async function sendOne(f) {
-    let answer;
-    try {
-      answer = await within(4 * patience, fetch(f.action, {method: 'POST', body: bodyOf(f)}));
-    } catch (_) {
-      note = 'There is no signal yet.';
-      return false;
-    }
-    const to = new URL(answer.url).pathname;
-    if (answer.status === 401 || answer.redirected && to === '/login') {
-      note = 'login';
-      return false;
-    }
-    if (answer.redirected && answer.ok) {
+    const size = picturesOf(f).reduce((n, v) => n + v.size, 0);
+    const got = await send(f, Math.min(300e3, 60e3 + size / 10));
+    why = '';
+    if (got.is === 'logged') {
       await drop(f.key);
-      note = 'Sent: ' + f.words + '.';
+      sent.push({...f, to: got.to});
       return true;
     }
-    if (answer.status >= 500 || answer.status === 429 || answer.status === 408) {
-      note = 'The service does not answer as it should. It is tried again.';
-      return false;
+    if (got.is === 'refused') {
+      f.refused = got.said;
+      await put(f);
+      return true;
     }
-    const doc = new DOMParser().parseFromString(await answer.text(), 'text/html');
-    const said = [...doc.querySelectorAll('.refusal li, .refusal > p:not(.fine)')].map(e => e.textContent.trim());
-    if (!said.length) said.push(...[...doc.querySelectorAll('main h1, main p')].map(e => e.textContent.trim()));
-    f.refused = said.join(' ').replace(/\s+/g, ' ') || 'It was refused.';
-    await put(f);
-    return true;
+    why = got.is;
+    if (why === 'login' || why === 'other') await caches.delete(pages);
+    return false;
   }
 
-  function valuesOf(f) {
-    return f.values.map(([n, v]) => [n, n === 'ago' ? String((Date.now() - f.at) / 1000) : v]);
-  }
-  function bodyOf(f) {
-    const parts = f.values.some(([, v]) => v instanceof Blob), body = parts ? new FormData() : new URLSearchParams();
-    for (const [n, v] of valuesOf(f)) body.append(n, v);
-    return body;
-  }
-
-  // mend opens a refused form as it was filled in, by sending it as a form is.
+  // mend opens a refused form as it was filled in. It is sent as a form is, but to
+  // be shown; its pictures stay on this phone and are put back into it.
   function mend(f) {
     const form = document.createElement('form');
     form.method = 'post';
     form.action = f.action;
     for (const [n, v] of valuesOf(f)) if (!(v instanceof Blob)) hidden(form, n).value = v;
+    hidden(form, 'mend').value = '1';
     document.body.append(form);
     form.submit();
   }
@@ -258,16 +345,34 @@ function page() {
   const button = (text, parent, press) => {
     const b = element('button', text, parent);
     b.type = 'button';
-    b.addEventListener('click', press);
+    b.addEventListener('click', () => press(b));
     return b;
   };
 
-  // show says what waits on this phone and what was refused.
+  // show says what waits on this phone and since when, what was sent, and what was
+  // refused. Of the forms of others it says no more than that there are some.
   async function show() {
-    const list = await waiting();
-    let box = document.getElementById('kept');
-    if (!list.length && !note.startsWith('Sent')) {
+    const list = await mine(), waits = list.filter(f => !f.refused), refused = list.filter(f => f.refused);
+    const others = (await waiting()).some(f => f.whose !== me);
+    let box = document.getElementById('kept'), fine = document.getElementById('kept-others');
+    const main = document.querySelector('main');
+    if (others && !fine && !own) {
+      fine = element('p', me ? 'Forms of another login wait on this phone. They are sent when whoever filled them in has logged in here again.'
+        : 'Forms that were filled in here wait on this phone. They are sent when whoever filled them in has logged in.');
+      fine.id = 'kept-others';
+      fine.className = me ? 'fine' : 'logged';
+      if (me) main.append(fine); else main.prepend(fine);
+    } else if (!others && fine) fine.remove();
+    if (!list.length && !sent.length) {
       if (box) box.remove();
+      return;
+    }
+    if (own && !list.length) { // the page said that it is kept
+      document.querySelector('h1').textContent = 'Sent';
+      main.querySelector('.lede').textContent = sent.map(saySent).join(' ');
+      main.querySelector('.said').textContent = '';
+      for (const e of [box, main.querySelector('.do')]) if (e) e.remove();
+      linkTo(sent[sent.length - 1], main);
       return;
     }
     if (!box) {
@@ -275,47 +380,48 @@ function page() {
       box.id = 'kept';
       box.className = 'kept';
       box.setAttribute('aria-live', 'polite');
-      if (own) document.querySelector('main').append(box); else document.querySelector('main').prepend(box);
+      if (own) main.append(box); else main.prepend(box);
     }
+    const now = JSON.stringify([why, sent.length, list.map(f => [f.key, f.refused])]);
+    if (box.dataset.shows === now) return; // what somebody is about to press stays
+    box.dataset.shows = now;
     box.replaceChildren();
-    const waits = list.filter(f => !f.refused);
-    if (own && !list.length) { // the page said that it is kept
-      document.querySelector('h1').textContent = 'Sent';
-      document.querySelector('main .lede').textContent = note;
-      document.querySelector('main .said').textContent = '';
-      box.remove();
-      return;
-    }
-    if (waits.length && !own) {
-      element('p', 'Kept on this phone. It will be sent when there is a signal.', box).className = 'lede';
-    }
+    for (const f of sent) linkTo(f, element('p', saySent(f) + ' ', box));
+    if (waits.length && !own) element('p', 'Kept on this phone. ' + (reasons[why] || 'It will be sent when there is a signal.'), box).className = 'lede';
+    else if (waits.length && why) element('p', reasons[why], box);
     if (waits.length && !(own && waits.length === 1)) {
       if (own) element('p', 'Kept on this phone in all:', box);
       const ul = element('ul', '', box);
-      for (const f of waits) element('li', f.words + ', ' + words(f.at), ul);
+      for (const f of waits) element('li', f.words + ', since ' + words(f.at), ul);
     }
-    if (note === 'login') {
-      const p = element('p', 'You are not logged in: nothing is lost. ', box);
-      element('a', 'Log in, and it is sent', p).href = '/login?to=' + encodeURIComponent(location.pathname);
-    } else if (note) element('p', note, box);
     if (waits.length) {
       const p = element('p', '', box);
       p.className = 'do';
-      button('Send it now', p, sendAll);
+      if (why === 'login' || why === 'other') {
+        const a = element('a', 'Log in, and it is sent', p);
+        a.href = '/login?to=' + encodeURIComponent(location.pathname);
+      } else button('Send it now', p, b => { b.textContent = 'It is being sent'; b.disabled = true; box.dataset.shows = ''; sendAll(); });
     }
-    for (const f of list.filter(f => f.refused)) {
-      element('p', 'Not logged: ' + f.words + ', ' + words(f.at) + '. ' + f.refused, box).className = 'fault';
+    for (const f of refused) {
+      element('p', 'Not logged: ' + f.words + ', since ' + words(f.at) + '. ' + f.refused, box).className = 'fault';
       const p = element('p', '', box);
       p.className = 'do';
       button('Open it to mend', p, () => mend(f));
       button('Send it again', p, async () => { delete f.refused; await put(f); await sendAll(); });
-      button('Throw it away', p, async () => { await drop(f.key); await show(); });
+      button('Throw it away', p, async b => {
+        if (b.textContent === 'Throw it away') b.textContent = 'Throw it away for good';
+        else { await drop(f.key); await show(); }
+      });
     }
+  }
+  const saySent = f => 'Sent: ' + f.words + '. It waited since ' + words(f.at) + ', and is in the log now.';
+  function linkTo(f, parent) {
+    if (f.to.startsWith('/clock/')) element('a', 'See what was logged', parent).href = f.to;
   }
 
   window.addEventListener('online', sendAll);
   document.addEventListener('visibilitychange', () => { if (!document.hidden) sendAll(); });
-  setInterval(async () => { if ((await waiting()).some(f => !f.refused)) sendAll(); }, 60000);
+  setInterval(async () => { if (!going && (await mine()).some(f => !f.refused)) sendAll(); }, 60000);
   if (window.indexedDB) show().then(sendAll).catch(() => {});
 }
 })();
