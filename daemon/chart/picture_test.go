@@ -22,6 +22,7 @@ type drawn struct {
 	dots   []mark   // filled circles by colour, centre and radius
 	lines  []mark   // stroked paths by colour, from their first point
 	fills  int
+	arrows []mark // the first point of each fill, by colour
 	title  string
 	desc   string
 	attrs  map[string]string // of the svg element
@@ -133,6 +134,7 @@ func (d *drawn) path(t *testing.T, a map[string]string) {
 	}
 	if a["fill"] != "none" {
 		d.fills++
+		d.arrows = append(d.arrows, mark{word: a["fill"], x: n[0], y: n[1]})
 	} else if len(n) > 1 {
 		d.lines = append(d.lines, mark{word: a["stroke"], x: n[0], y: n[1]})
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -65,7 +67,7 @@ func newTimeChart(a schedule.Assessment, zone *time.Location, size Size) timeCha
 }
 
 // reach is how many seconds the chart shows each way: what it is held to, and
-// nearly all errors; the few beyond stand at its edge.
+// nearly all errors; the few far beyond are arrows at its edge.
 func (d *timeChart) reach() float64 {
 	var sizes []float64
 	for _, e := range d.errors {
@@ -77,6 +79,9 @@ func (d *timeChart) reach() float64 {
 	top := max(10, 1.3*d.tolerance)
 	if n := len(sizes); n > 0 {
 		top = max(top, 1.15*sizes[(n-1)*19/20])
+		if worst := 1.05 * sizes[n-1]; worst < 1.5*top {
+			top = max(top, worst)
+		}
 	}
 	return min(top, 1e7)
 }
@@ -119,6 +124,10 @@ func (d *timeChart) draw(p *pen) {
 		}
 	}
 	for _, e := range d.errors {
+		if d.beyond(e) {
+			d.drawBeyond(p, e)
+			continue
+		}
 		at := d.at(e)
 		switch {
 		case e.Aside:
@@ -127,6 +136,36 @@ func (d *timeChart) draw(p *pen) {
 			p.dot(verdigris, at, 2.4)
 		default:
 			p.dot(ink, at, 2.6)
+		}
+	}
+}
+
+// beyond reports whether an error is too large for the chart.
+func (d *timeChart) beyond(e schedule.ErrorSeen) bool {
+	return e.Seconds < d.y.low || e.Seconds > d.y.high
+}
+
+// drawBeyond draws an error too large for the chart as an arrow at its edge, with
+// how large it is beside it, where that lies on no other words.
+func (d *timeChart) drawBeyond(p *pen, e schedule.ErrorSeen) {
+	at, into := d.at(e), 7.0
+	if e.Seconds > 0 {
+		into = -into
+	}
+	c := ink
+	if e.Aside {
+		c = quiet
+	}
+	p.fill(c, []point{at, {at.x - 4, at.y + into}, {at.x + 4, at.y + into}})
+	words, base := errorSize(e), at.y+into/2-3.5
+	for _, row := range []float64{0, 1, -1, 2, 3} { // the row of the arrow, then further in
+		y := base + row*math.Copysign(small+3, into)
+		for _, side := range []place{{point{at.x - 7, y}, end}, {point{at.x + 7, y}, start}} {
+			r := covers(side.at, side.a, words)
+			if r.x0 >= d.x.from && r.x1 <= d.x.to && r.y0 >= d.y.from-4 && r.y1 <= d.y.to+small && p.free(side.at, side.a, words) {
+				p.label(c, side.at, side.a, words)
+				return
+			}
 		}
 	}
 }
@@ -142,13 +181,7 @@ func (d *timeChart) tips() []tip {
 }
 
 func errorSaid(e schedule.ErrorSeen) string {
-	out := "right"
-	switch {
-	case e.Seconds > 0:
-		out = fmt.Sprintf("%.3g s fast", e.Seconds)
-	case e.Seconds < 0:
-		out = fmt.Sprintf("%.3g s slow", -e.Seconds)
-	}
+	out := errorSize(e)
 	switch {
 	case e.Left:
 		out += ", as left"
@@ -156,6 +189,34 @@ func errorSaid(e schedule.ErrorSeen) string {
 		out += ", set aside"
 	}
 	return out
+}
+
+// errorSize says how far a clock was off, and which way.
+func errorSize(e schedule.ErrorSeen) string {
+	switch {
+	case e.Seconds > 0:
+		return timeOff(e.Seconds) + " fast"
+	case e.Seconds < 0:
+		return timeOff(-e.Seconds) + " slow"
+	}
+	return "right"
+}
+
+// timeOff prints seconds as people say them: "75 s", "4 min 20 s", "54 min",
+// "3 h 5 min", "2 days".
+func timeOff(s float64) string {
+	switch n := math.Round(s); {
+	case n <= 120:
+		return strconv.FormatFloat(math.Round(10*s)/10, 'g', 3, 64) + " s"
+	case n < 600:
+		return strings.TrimSuffix(fmt.Sprintf("%d min %d s", int(n)/60, int(n)%60), " 0 s")
+	case n < 119.5*60:
+		return fmt.Sprintf("%.0f min", n/60)
+	case n < 48*3600:
+		m := int(math.Round(n / 60))
+		return strings.TrimSuffix(fmt.Sprintf("%d h %d min", m/60, m%60), " 0 min")
+	}
+	return schedule.Thousands(s/86400) + " days"
 }
 
 // words say what the chart shows.

@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -58,6 +59,73 @@ func TestTimeChart(t *testing.T) {
 		if want := "2 were beyond the 60 s that it is held to."; !strings.HasSuffix(d.desc, want) {
 			t.Errorf("says %q, want %q", d.desc, want)
 		}
+	}
+}
+
+// A clock that stood for most of an hour does not flatten the chart: it is an
+// arrow at the foot with its words, and no dot; so one that is far fast at the head.
+func TestTimeBeyondTheChart(t *testing.T) {
+	var errors []schedule.ErrorSeen
+	for i := range 30 {
+		errors = append(errors, seen(400-10*i, float64(5*(i%9)-20), false))
+	}
+	errors = append(errors, seen(60, -3260, false), seen(20, 5400, false))
+	for _, size := range []Size{Wide, Narrow} {
+		p := Time(kept(60, errors...), size)
+		svg := p.SVG()
+		d := takeApart(t, svg)
+		if hit, out := collisions(d), outside(d, p); len(hit)+len(out) > 0 {
+			t.Errorf("%v: %s %s", size, strings.Join(hit, "; "), strings.Join(out, "; "))
+		}
+		if len(d.dots) != 30 {
+			t.Errorf("%v: %d dots for the 30 errors that fit", size, len(d.dots))
+		}
+		within := takeApart(t, Time(kept(60, errors[:30]...), size).SVG())
+		slow, okSlow := d.has("54 min slow")
+		fast, okFast := d.has("90 min fast")
+		if !okSlow || !okFast {
+			t.Fatalf("%v: the arrows have no words: %s", size, d.words())
+		}
+		// Two arrows and the scraps of paper under their words.
+		if got := d.fills - within.fills; got != 4 {
+			t.Errorf("%v: %d fills more for two arrows with words", size, got)
+		}
+		for _, tip := range tipped(t, svg) {
+			_, words, _ := strings.Cut(tip.Title, ": ")
+			x, y := tip.X+tip.Width/2, p.Size.Height-tip.Y-tip.Height/2
+			for said, at := range map[string]mark{"54 min slow": slow, "90 min fast": fast} {
+				if words != said {
+					continue
+				}
+				arrow := slices.ContainsFunc(d.arrows, func(m mark) bool { return m.word == "#1F2630" && math.Hypot(m.x-x, m.y-y) < 1 })
+				if edge := map[bool]float64{true: 26, false: p.Size.Height - 20}[at == slow]; !arrow || math.Abs(y-edge) > 1 {
+					t.Errorf("%v: no arrow points at %.0f, %.0f for %q: %v", size, x, y, said, d.arrows)
+				}
+				if math.Abs(at.x-x) > 10 || math.Abs(at.y-y) > 60 {
+					t.Errorf("%v: %q stands at %.0f, %.0f and its arrow at %.0f, %.0f", size, said, at.x, at.y, x, y)
+				}
+			}
+		}
+		if strings.Contains(svg, "e+0") {
+			t.Errorf("%v: a figure with an exponent", size)
+		}
+	}
+}
+
+func TestHowFarOff(t *testing.T) {
+	for want, s := range map[string]float64{
+		"0.4 s": .42, "75 s": 75, "120 s": 120.3, "2 min 1 s": 121, "4 min": 240, "4 min 20 s": 260, "10 min": 599.7, "54 min": 3260, "90 min": 5400,
+		"2 h": 7190, "3 h 5 min": 11100, "23 h 59 min": 86340, "2 days": 172800, "12 days": 12 * 86400,
+	} {
+		if got := errorSize(schedule.ErrorSeen{Seconds: -s}); got != want+" slow" {
+			t.Errorf("%v s: %q, want %q", s, got, want+" slow")
+		}
+		if got := errorSize(schedule.ErrorSeen{Seconds: s}); got != want+" fast" {
+			t.Errorf("%v s: %q, want %q", s, got, want+" fast")
+		}
+	}
+	if got := errorSize(schedule.ErrorSeen{}); got != "right" {
+		t.Errorf("no error is %q", got)
 	}
 }
 
