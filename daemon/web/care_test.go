@@ -205,6 +205,10 @@ func TestStandingOfClocks(t *testing.T) {
 		{schedule.Assessment{Clock: schedule.Clock{Trains: []wear.Train{going, strike}}, Trains: []schedule.TrainState{{Train: going, Wind: past}}}, "probably stopped", ""},
 		{schedule.Assessment{Going: true, Clock: schedule.Clock{Trains: []wear.Train{going, strike}}, Trains: []schedule.TrainState{{Train: strike, Wind: past}}}, "going", ""}, // it strikes no more, and goes
 		{schedule.Assessment{Clock: schedule.Clock{Trains: []wear.Train{strike}}, Trains: []schedule.TrainState{{Train: strike, Wind: past}}}, "probably stopped", ""},
+		{schedule.Assessment{Going: true, Tasks: []schedule.Task{{Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped}}}, "going, unless the power cut stopped it", ""},
+		{schedule.Assessment{Going: true, Tasks: []schedule.Task{{Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped, About: "strike train"}}}, "going, unless the power cut stopped the strike train", ""},
+		{schedule.Assessment{Going: true, Tasks: []schedule.Task{{Kind: schedule.Winding, Rank: schedule.MayHaveStopped, About: "strike train"}, {Kind: schedule.Winding, Rank: schedule.StopsSoon, About: "going train"}}}, "going; strike train run down, perhaps", ""},
+		{schedule.Assessment{Tasks: []schedule.Task{{Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped}}}, "stopped", ""},
 		{schedule.Assessment{Going: true, Locks: []schedule.Lock{{Kind: schedule.DoNotRun}, {Kind: schedule.DoNotEnter}}}, "going", "locked: do not run and do not enter"},
 	} {
 		if got, locked := standing(tc.a), lockWords(tc.a); got != tc.want || locked != tc.locked {

@@ -28,6 +28,8 @@ type clockLine struct {
 	name, place string // to sort by
 	text        string // that a search looks in, in small letters
 	count       [3]int // of tasks late, due and open
+	mayStand    bool   // a task stands under schedule.MayHaveStopped
+	atLimit     bool   // and one under schedule.AtLimit
 	stands      standingState
 	locked      bool
 	used        float64 // of the worst limit; -1: nothing to compare
@@ -65,6 +67,8 @@ func newClockLine(a *schedule.Assessment) *clockLine {
 		name: strings.ToLower(a.Clock.Name), place: strings.ToLower(a.Site.Name), locked: len(a.Locks) > 0, used: -1}
 	l.text = l.name + "\n" + l.place + "\n" + strings.ToLower(a.Site.Place) + "\n" + a.Clock.Slug
 	for i := range a.Tasks {
+		l.mayStand = l.mayStand || a.Tasks[i].Rank == schedule.MayHaveStopped
+		l.atLimit = l.atLimit || a.Tasks[i].Rank == schedule.AtLimit
 		switch a.Tasks[i].State {
 		case schedule.Late:
 			l.count[0]++
@@ -114,6 +118,10 @@ func (l *clockLine) is(state string) bool {
 		return l.count[1] > 0
 	case "open":
 		return l.count[2] > 0
+	case "may":
+		return l.mayStand
+	case "limit":
+		return l.atLimit
 	case "stopped":
 		return l.stands == stands || l.stands == ranDown
 	case "locked":

@@ -123,10 +123,30 @@ func lockWords(a schedule.Assessment) string {
 	return "locked: " + schedule.And(parts)
 }
 
-// standing says whether a clock goes.
+// standing says whether a clock goes, and what speaks against it: the same as
+// its tasks under schedule.MayHaveStopped.
 func standing(a schedule.Assessment) string {
 	if a.Resting && !a.Back.IsZero() {
 		return "resting until " + a.Back.Words()
 	}
-	return api.Standing(a)
+	out := api.Standing(a)
+	if out != "going" {
+		return out
+	}
+	var down []string
+	for _, t := range a.Tasks {
+		switch {
+		case t.Rank != schedule.MayHaveStopped:
+		case t.Kind == schedule.PowerCheck && t.About == "":
+			return "going, unless the power cut stopped it"
+		case t.Kind == schedule.PowerCheck:
+			return "going, unless the power cut stopped the " + t.About
+		case t.About != "":
+			down = append(down, t.About)
+		}
+	}
+	if len(down) > 0 {
+		out += "; " + schedule.And(down) + " run down, perhaps"
+	}
+	return out
 }

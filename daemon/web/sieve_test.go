@@ -58,14 +58,27 @@ func TestFleetSieve(t *testing.T) {
 // the snapshot itself says.
 func TestFleetStates(t *testing.T) {
 	d := cared()
+	for i := range d.snap.Clocks {
+		if a := &d.snap.Clocks[i]; a.Clock.Slug == "mill" {
+			a.Tasks = append(a.Tasks, schedule.Task{Clock: "mill", Kind: schedule.Winding, About: "strike train", Rank: schedule.MayHaveStopped, State: schedule.Due},
+				schedule.Task{Clock: "mill", Kind: schedule.LineAge, About: "strike line", Rank: schedule.AtLimit, State: schedule.Due})
+		}
+	}
 	s := siteOf(t, d)
 	some := 0
+	rank := map[string]schedule.Rank{"may": schedule.MayHaveStopped, "limit": schedule.AtLimit}
 	for _, state := range clockStates {
 		var want []string
 		for _, a := range d.snap.Clocks {
 			in := map[string]bool{"stopped": !a.Resting && (!a.Going || a.ProbablyStopped()), "locked": len(a.Locks) > 0, "resting": a.Resting}[state.Value]
 			for _, task := range a.Tasks {
 				in = in || string(task.State) == state.Value && state.Value != "resting"
+				if r, ok := rank[state.Value]; ok && task.Rank == r {
+					in = true
+					if task.Heading() != state.Label { // what its first task stands under is what is asked for
+						t.Errorf("%q is asked for where the due-list says %q", state.Label, task.Heading())
+					}
+				}
 			}
 			if in {
 				want = append(want, a.Clock.Slug)
@@ -77,6 +90,9 @@ func TestFleetStates(t *testing.T) {
 		slices.Sort(want)
 		if !slices.Equal(got, want) {
 			t.Errorf("%s: %v, want %v", state.Value, got, want)
+		}
+		if _, ok := rank[state.Value]; ok && len(want) == 0 {
+			t.Errorf("no clock is %s", state.Label)
 		}
 		some += len(want)
 	}
