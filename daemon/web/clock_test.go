@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -52,5 +53,35 @@ func TestContacts(t *testing.T) {
 		if got := strings.Contains(text, "tom@example.org"); got != tc.tom {
 			t.Errorf("%+v sees his address: %v", tc.by, got)
 		}
+	}
+}
+
+// Who logs nothing on a clock reads first how it stands, who looks after it and
+// what is coming, with its visits; what to mind stands with the work below.
+func TestOwnersPage(t *testing.T) {
+	d := newDesk()
+	mill := &d.snap.Fleet.Clocks[slices.IndexFunc(d.snap.Fleet.Clocks, func(c schedule.Clock) bool { return c.Slug == "mill" })]
+	mill.Duties = append(mill.Duties, schedule.Duty{Person: "eve", Role: schedule.Owner})
+	for i := range d.snap.Clocks {
+		if d.snap.Clocks[i].Clock.Slug == "mill" {
+			d.snap.Clocks[i].Clock.Duties = mill.Duties
+		}
+	}
+	res, body := get(t, siteFor(t, d, schedule.Actor{Person: "eve"}), "/clock/mill")
+	if res.StatusCode != 200 {
+		t.Fatalf("the owner is answered %d", res.StatusCode)
+	}
+	checkPage(t, "/clock/mill", body)
+	text := flat(t, body)
+	at := -1
+	for _, want := range []string{"Old Mill clock", "Who looks after it", "What is coming", "The twelve months from", "visit", "The year", "Bearings", "What is to be done", "Caution"} {
+		i := strings.Index(text[at+1:], want)
+		if i < 0 {
+			t.Fatalf("%q does not stand where it should: %s", want, text)
+		}
+		at += 1 + i
+	}
+	if strings.Contains(text[:strings.Index(text, "What is coming")], "Caution") {
+		t.Error("the page begins with cautions")
 	}
 }
