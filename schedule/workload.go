@@ -23,6 +23,24 @@ type YearAhead struct {
 	// Bearings are those that may come to their limit in the year, with a chance of
 	// one in ten or more: the likeliest first, then the one that is likely soonest.
 	Bearings []LikelyWork `json:"bearings"`
+	// Clocks are the same work clock by clock, the one whose bearings want most
+	// first; their sums are those of Total.
+	Clocks []ClockYear `json:"-"`
+}
+
+// ClockYear is what the year ahead is likely to ask of one clock. A visit, or a
+// climb, that serves several clocks of a site counts for the one that it is made
+// for.
+type ClockYear struct {
+	Clock     string // Clock.Slug
+	Visits    int
+	Hours     float64 // of firm tasks, on the clock alone
+	Climbs    int     // to wind
+	WindHours float64
+	Now       int          // bearings that are at their limit at From
+	Works     float64      // how many bearings come to their limit, as expected
+	WorkHours float64      // for those
+	Bearings  []LikelyWork // in the order of YearAhead.Bearings
 }
 
 // LikelyWork is a bearing that may come to its limit in the year ahead.
@@ -65,8 +83,12 @@ func (s *Snapshot) YearAhead() YearAhead {
 	y.Total = MonthWork{Tasks: map[TaskKind]int{}, Parts: []string{}}
 	sites, winds := map[string][]job{}, map[string][]job{}
 	var wears []Outlook
-	for _, a := range s.Clocks {
+	y.Clocks = make([]ClockYear, len(s.Clocks))
+	for i, a := range s.Clocks {
+		c := &y.Clocks[i]
+		c.Clock = a.Clock.Slug
 		for _, j := range a.jobs(from, y.Until) {
+			j.of = c
 			if j.Kind == Winding {
 				winds[a.Clock.Site] = append(winds[a.Clock.Site], j)
 			} else {
@@ -78,11 +100,13 @@ func (s *Snapshot) YearAhead() YearAhead {
 				continue
 			}
 			wears = append(wears, o)
+			c.wear(o, y.Until)
 			if w := (LikelyWork{a.Clock.Slug, o.Bearing.Code, o.Over, o.reached(y.Until), o.Likely}); w.Chance >= leastChance {
 				if w.Now {
 					w.Likely = Date{}
 				}
 				y.Bearings = append(y.Bearings, w)
+				c.Bearings = append(c.Bearings, w)
 			}
 		}
 	}
@@ -93,10 +117,33 @@ func (s *Snapshot) YearAhead() YearAhead {
 		y.wind(jobs)
 	}
 	y.wear(wears)
-	slices.SortStableFunc(y.Bearings, func(a, b LikelyWork) int {
-		return cmp.Or(cmp.Compare(b.Chance, a.Chance), a.Likely.Start(time.UTC).Compare(b.Likely.Start(time.UTC)))
-	})
+	y.sort()
 	return y
+}
+
+// sort puts the worst first: bearings by their chance, clocks by how many are at
+// their limit, then by how many are likely to come to it, then by visits.
+func (y *YearAhead) sort() {
+	likeliest := func(a, b LikelyWork) int {
+		return cmp.Or(cmp.Compare(b.Chance, a.Chance), a.Likely.Start(time.UTC).Compare(b.Likely.Start(time.UTC)))
+	}
+	slices.SortStableFunc(y.Bearings, likeliest)
+	for _, c := range y.Clocks {
+		slices.SortStableFunc(c.Bearings, likeliest)
+	}
+	slices.SortStableFunc(y.Clocks, func(a, b ClockYear) int {
+		return cmp.Or(cmp.Compare(b.Now, a.Now), cmp.Compare(b.Works, a.Works), cmp.Compare(b.Visits, a.Visits))
+	})
+}
+
+// wear adds what a bearing is likely to ask for.
+func (c *ClockYear) wear(o Outlook, until Date) {
+	p := o.reached(until)
+	c.Works += p
+	c.WorkHours += p * float64(usualMinutes[NearLimit]) / 60
+	if o.Over {
+		c.Now++
+	}
 }
 
 // leastChance is the chance from which a bearing is named (judgement, no source).
@@ -108,6 +155,7 @@ func nextMonth(m Date) Date { return DateOf(m.Start(time.UTC).AddDate(0, 1, 0), 
 // job is one occurrence of a task in the year ahead.
 type job struct {
 	Task
+	of          *ClockYear
 	first, last Date
 	over        bool // it is late before the year begins
 	drops       float64
@@ -223,7 +271,10 @@ func (y *YearAhead) in(j job) *MonthWork {
 
 // wind puts the winds of one site onto the fewest climbs.
 func (y *YearAhead) wind(jobs []job) {
-	y.group(jobs, func(m *MonthWork) { m.Climbs++ }, func(m *MonthWork, j job) {
+	for _, j := range jobs {
+		j.of.WindHours += float64(j.Minutes) / 60
+	}
+	y.group(jobs, func(m *MonthWork, c *ClockYear) { m.Climbs, c.Climbs = m.Climbs+1, c.Climbs+1 }, func(m *MonthWork, j job) {
 		m.Winds++
 		m.WindHours += float64(j.Minutes) / 60
 	})
@@ -231,7 +282,10 @@ func (y *YearAhead) wind(jobs []job) {
 
 // visit puts the other jobs of one site onto the fewest days.
 func (y *YearAhead) visit(jobs []job) {
-	y.group(jobs, func(m *MonthWork) { m.Visits++ }, func(m *MonthWork, j job) {
+	for _, j := range jobs {
+		j.of.Hours += float64(j.Minutes) / 60
+	}
+	y.group(jobs, func(m *MonthWork, c *ClockYear) { m.Visits, c.Visits = m.Visits+1, c.Visits+1 }, func(m *MonthWork, j job) {
 		m.Tasks[j.Kind]++
 		m.Hours += float64(j.Minutes) / 60
 		m.Drops += j.drops
@@ -244,7 +298,7 @@ func (y *YearAhead) visit(jobs []job) {
 // group puts jobs onto the fewest days: whoever must go goes on the last good day
 // of what presses most, and does all else that may be done then. For windows that
 // is the least number of days there is.
-func (y *YearAhead) group(jobs []job, day func(*MonthWork), do func(*MonthWork, job)) {
+func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(*MonthWork, job)) {
 	slices.SortStableFunc(jobs, func(a, b job) int {
 		if c := a.last.Start(time.UTC).Compare(b.last.Start(time.UTC)); c != 0 || a.over == b.over {
 			return c
@@ -254,9 +308,8 @@ func (y *YearAhead) group(jobs []job, day func(*MonthWork), do func(*MonthWork, 
 	for len(jobs) > 0 {
 		last := jobs[0].last
 		months := []*MonthWork{y.in(jobs[0]), &y.Total}
-		for _, m := range months {
-			day(m)
-		}
+		day(months[0], jobs[0].of)
+		day(months[1], new(ClockYear)) // it is counted for the clock already
 		jobs = slices.DeleteFunc(jobs, func(j job) bool {
 			if j.first.After(last) {
 				return false

@@ -82,10 +82,49 @@ func TestYearAheadStandingOver(t *testing.T) {
 	if sum.Visits != y.Total.Visits || sum.Climbs != y.Total.Climbs || math.Abs(sum.Hours-y.Total.Hours) > 1e-9 {
 		t.Errorf("the parts add up to %d visits, %d climbs and %v hours, the year has %+v", sum.Visits, sum.Climbs, sum.Hours, y.Total)
 	}
+	holdsLines(t, y)
+	if c := y.Clocks[0]; len(y.Clocks) != 1 || c.Clock != "pump-room" || c.Now != 1 || len(c.Bearings) != 1 {
+		t.Errorf("the line of the clock is %+v", c)
+	}
 	for m, want := range map[int]string{0: "3 to 31 Mar 2026", 1: "April 2026", 12: "1 to 2 Mar 2027"} {
 		if got := y.Name(y.Months[m]); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
+	}
+}
+
+// holdsLines asks that the lines of the clocks add up to the year.
+func holdsLines(t *testing.T, y YearAhead) {
+	t.Helper()
+	var sum ClockYear
+	bearings := 0
+	for _, c := range y.Clocks {
+		sum.Visits, sum.Hours, sum.Climbs, sum.WindHours = sum.Visits+c.Visits, sum.Hours+c.Hours, sum.Climbs+c.Climbs, sum.WindHours+c.WindHours
+		sum.Works, sum.WorkHours, bearings = sum.Works+c.Works, sum.WorkHours+c.WorkHours, bearings+len(c.Bearings)
+	}
+	m := y.Total
+	if sum.Visits != m.Visits || sum.Climbs != m.Climbs || bearings != len(y.Bearings) || math.Abs(sum.Hours-m.Hours) > 1e-9 ||
+		math.Abs(sum.WindHours-m.WindHours) > 1e-9 || math.Abs(sum.Works-m.Works[1]) > .006 || math.Abs(sum.WorkHours-m.WorkHours[1]) > .006*8 {
+		t.Errorf("the lines add up to %+v with %d bearings, the year has %+v with %d", sum, bearings, m, len(y.Bearings))
+	}
+}
+
+// The lines of clocks that share a site add up too, and the worst is first.
+func TestYearClockByClock(t *testing.T) {
+	well, worn := pump(), pump()
+	well.Slug, worn.Slug = "well", "worn"
+	for _, c := range []*Clock{&well, &worn} {
+		c.Policies = []Policy{{Task: Winding, Days: 7, Source: "x", Minutes: 12}, {Task: Oiling, Days: 90, Lead: 20, Grace: 20, Source: "x", Minutes: 90}}
+	}
+	oiled := did(Oiled, "2026-01-01")
+	log := book(append(read(2023, 0.30, 0.60), oiled, did(Measured, "2026-02-01", gave(0.90)))...)
+	y := Survey(fleetOf("UTC", well, worn), map[string][]Entry{"well": book(oiled), "worn": log}, Model{}, utc("2026-03-03 12:00")).YearAhead()
+	holdsLines(t, y)
+	if len(y.Clocks) != 2 || y.Clocks[0].Clock != "worn" || y.Clocks[0].Now != 1 || y.Clocks[1].Now != 0 {
+		t.Errorf("the worst is not first: %+v", y.Clocks)
+	}
+	if a, b := y.Clocks[0].Hours, y.Clocks[1].Hours; b <= 0 || a < b {
+		t.Errorf("alike in oiling, and one with a bearing to measure, they ask for %v and %v hours", a, b)
 	}
 }
 
@@ -128,7 +167,7 @@ func TestVisitsAreTheFewest(t *testing.T) {
 		var jobs []job
 		for range n {
 			first := rng.IntN(12)
-			jobs = append(jobs, job{Task: Task{Kind: Oiling}, first: d("2026-01-01").Add(first), last: d("2026-01-01").Add(first + rng.IntN(6))})
+			jobs = append(jobs, job{of: new(ClockYear), Task: Task{Kind: Oiling}, first: d("2026-01-01").Add(first), last: d("2026-01-01").Add(first + rng.IntN(6))})
 		}
 		best := n
 		for set := range 1 << 18 {

@@ -3,6 +3,7 @@ package wear
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 )
 
@@ -192,6 +193,12 @@ const (
 type Limit struct {
 	Size   Length
 	Source string // "conservator, 2019 survey"; shown wherever the limit is
+}
+
+// Confirmed reports whether somebody answers for the limit: its source does not
+// call it a starting value, in small letters or in capitals.
+func (l Limit) Confirmed() bool {
+	return !strings.Contains(strings.ToLower(l.Source), "starting value")
 }
 
 // Bearing is one measuring point: a thrust face or a bush on an arbor.

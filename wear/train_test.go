@@ -109,3 +109,16 @@ func TestReadingValidate(t *testing.T) {
 	near(t, "a gauge that is not named", Reading{}.SD(), .03, 0)
 	near(t, "a gauge that is", Reading{Gauge: 20}.SD(), .02, 0)
 }
+
+// Only a source that calls the limit a starting value leaves it unconfirmed.
+func TestConfirmedLimit(t *testing.T) {
+	for source, want := range map[string]bool{
+		"conservator, 2019 survey": true, "": true,
+		"starting value, confirm with the conservator (common practice, no source)":        false,
+		"mesh of great wheel and centre pinion, Starting value from a quarter of a module": false,
+	} {
+		if got := (Limit{Source: source}).Confirmed(); got != want {
+			t.Errorf("%q counts as confirmed: %v", source, got)
+		}
+	}
+}

@@ -33,7 +33,8 @@ type bearingPage struct {
 	Limits      []limitLine
 	Used        string
 	Lede, Why   string
-	Inches      bool // the reader's unit is thou
+	Unsure      func(wear.Unit) string // that nobody has confirmed the limit, in a unit
+	Inches      bool                   // the reader's unit is thou
 	Measure     string
 	Readings    []readingLine
 	Celsius     bool // some reading is brought to another temperature
@@ -112,6 +113,7 @@ func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook)
 		Limits: limits(o), Readings: readings(f, a, o), Reference: fmt.Sprintf("%d °C", wear.ReferenceCelsius),
 		Meshes: newMeshLines(o), MeshExample: meshExample(o.Bearing.Code), Prior: newPriorNote(o),
 		Line: lineWords(a, o), Made: madeOf(o), Fitted: fittedWords(o, a.Zone), Pair: pairOf(a, o),
+		Unsure: func(u wear.Unit) string { return unsure(f, a.Clock, u, o) },
 	}
 	page.Celsius = slices.ContainsFunc(page.Readings, func(l readingLine) bool { return l.At15 != "" })
 	if o.Known && o.Limit != nil {

@@ -220,3 +220,17 @@ func TestFirstScreenInABrowser(t *testing.T) {
 		}
 	}
 }
+
+// TestClockOnPaperInABrowser: the page of a clock is printed on three sheets of
+// A4 at the most, without what only a screen has a use for.
+func TestClockOnPaperInABrowser(t *testing.T) {
+	ctx := browsertest.Start(t)
+	srv := httptest.NewServer(newSite(t))
+	defer srv.Close()
+	for _, clock := range []string{"corn-hall", "mill"} {
+		look{Name: "1280", Width: 1280, Scheme: "light"}.Open(t, ctx, srv.URL+"/clock/"+clock)
+		if n := browsertest.Sheets(t, ctx); n > 3 {
+			t.Errorf("the page of %s is printed on %d sheets", clock, n)
+		}
+	}
+}

@@ -68,7 +68,7 @@ func (l bearingLine) in(u wear.Unit) bearingLine {
 // in gives the page of a bearing with the reader's unit first.
 func (p bearingPage) in(u wear.Unit) bearingPage {
 	p.Inches = u == wear.Thou
-	p.Lede = own(u, p.Outlook.Sentence)
+	p.Lede = own(u, p.Outlook.Sentence) + p.Unsure(u)
 	for _, s := range []*string{&p.Level, &p.Rate, &p.Used, &p.Fitted, &p.Why} {
 		*s = own(u, *s)
 	}

@@ -14,6 +14,8 @@ type outlookPage struct {
 	Lede     string
 	Standing monthLine
 	Months   []monthLine
+	Years    []yearLine
+	YearsSum yearLine
 	Total    monthLine
 	Bearings []likelyLine
 	More     int    // bearings that are left out
@@ -49,6 +51,7 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 			y := rd.seen.YearAhead()
 			page = newOutlookPage(y)
 			page.Bearings, page.More = likelyLines(rd.seen, y.Bearings)
+			page.Years, page.YearsSum = yearLines(rd.seen, y, unitsOf(rd.seen.Fleet, by(r)))
 			page.Change = changeLink(rd.seen)
 		}
 		return view{Title: "Outlook for the year", Here: "/outlook", Body: page}
@@ -85,13 +88,17 @@ func likelyLines(snap *schedule.Snapshot, bearings []schedule.LikelyWork) (lines
 		if !ok {
 			continue
 		}
-		l := likelyLine{b.Clock, a.Clock.Name, b.Bearing, schedule.NameOf(o.Bearing.Name, o.Arbor.Name), chance(b.Chance), "likely by " + b.Likely.MonthWords()}
-		if b.Now {
-			l.Chance, l.When = "", "at its limit now"
-		}
-		lines = append(lines, l)
+		lines = append(lines, newLikelyLine(a, o, b))
 	}
 	return lines, max(0, more)
+}
+
+func newLikelyLine(a schedule.Assessment, o schedule.Outlook, b schedule.LikelyWork) likelyLine {
+	l := likelyLine{a.Clock.Slug, a.Clock.Name, b.Bearing, schedule.NameOf(o.Bearing.Name, o.Arbor.Name), chance(b.Chance), "likely by " + b.Likely.MonthWords()}
+	if b.Now {
+		l.Chance, l.When = "", "at its limit now"
+	}
+	return l
 }
 
 // outlookLede is the one thing to know of the year's work, in the figures of the
@@ -114,11 +121,32 @@ func outlookLede(y schedule.YearAhead) string {
 		return s + ". No bearing is likely to come to its limit."
 	}
 	h := y.Total.WorkHours
-	s += fmt.Sprintf(". Wear adds work on about %s bearings, %s of it", cmp.Or(tenths(y.Total.Works[1]), "0"), hoursOf(h[1]))
-	if h[2] < 0.5 {
+	s += fmt.Sprintf(". Wear adds work on %s, %s of it", aboutBearings(y.Total.Works), hoursOf(h[1]))
+	if h[2] < 0.5 || alike(h) {
 		return s + "."
 	}
 	return s + fmt.Sprintf(" (between %.0f and %.0f).", h[0], h[2])
+}
+
+// aboutBearings says on how many bearings wear is likely to ask for work: "1
+// bearing", where that is as good as sure "about" is left out.
+func aboutBearings(works [3]float64) string {
+	n := cmp.Or(tenths(works[1]), "0")
+	about := "about "
+	if works[0] == works[2] && works[0] == works[1] {
+		about = ""
+	}
+	if n == "1" {
+		return about + "1 bearing"
+	}
+	return about + n + " bearings"
+}
+
+// alike reports whether a range begins and ends at what is expected, as printed:
+// it then tells nothing more.
+func alike(v [3]float64) bool {
+	whole := cmp.Or(tenths(v[1]), "0")
+	return fmt.Sprintf("%.0f", v[0]) == whole && fmt.Sprintf("%.0f", v[2]) == whole
 }
 
 // hoursOf says hours as the table does.
@@ -159,6 +187,10 @@ func tenths(v float64) string {
 	return schedule.Thousands(v)
 }
 
+// leastExpected is the count from which what may come in a month, but hardly
+// does, is printed (judgement, no source).
+const leastExpected = 0.25
+
 // likely prints what is to be expected with its range of 8 chances in 10;
 // nothing where it is as good as nothing.
 func likely(v [3]float64) string {
@@ -166,7 +198,10 @@ func likely(v [3]float64) string {
 		return ""
 	}
 	mean := tenths(v[1])
-	if v[2] < 0.5 {
+	if v[2] < 0.5 && v[1] < leastExpected {
+		return "" // hardly to be expected, and in the year's figure all the same
+	}
+	if v[2] < 0.5 || alike(v) {
 		return mean
 	}
 	if mean == "" {

@@ -154,7 +154,7 @@ func checkNode(t *testing.T, path string, n *html.Node, ids map[string]int, labe
 			t.Errorf("%s: %s %q has no label", path, n.Data, id)
 		}
 	case "th":
-		if scope, _ := attr(n, "scope"); scope != "col" && scope != "row" {
+		if scope, _ := attr(n, "scope"); scope != "col" && scope != "row" && scope != "colgroup" {
 			t.Errorf("%s: a table header has scope %q", path, scope)
 		}
 	case "svg":
