@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"net/http"
+	"slices"
 	"time"
 
 	"endshake/schedule"
@@ -22,6 +23,8 @@ type duePage struct {
 	Found    string // what the sieve has left; empty: all
 	ByPlace  string // address of the same by place; empty: it is
 	Groups   []dueGroup
+	Others   []dueGroup // what is for others on their clocks; a conservator's is not told apart
+	ForOther int        // how many tasks are, on all pages
 	Pager    pager
 	Cautions []string // numbered, for the foot of a printed list
 	Change   string   // link to the change of time, in words; empty: none is ahead
@@ -29,6 +32,7 @@ type duePage struct {
 
 // dueGroup is the tasks that stand under one heading: how they press, or a place.
 type dueGroup struct {
+	ID     string // its place on the page
 	Head   string // Task.Heading, or a place
 	Words  string // what it means, or where it is
 	Access string // keys and stairs of a place
@@ -94,8 +98,20 @@ func (rd *onlooker) duePage(by schedule.Actor, f sieve) duePage {
 		g.Order = byPlace
 		page.ByPlace = g.at(1)
 	}
+	own := len(found)
+	if !by.Conservator && f.people == nil {
+		found, own = rd.ownFirst(by.Person, found)
+	}
+	page.ForOther = len(found) - own
 	from, until := f.pageOf(len(found), pageOfLines)
-	page.Groups, page.Cautions = rd.dueGroups(by, f.Order, found, from, until)
+	groups, lists := rd.dueGroups(by, f.Order, found[:own], min(from, own), min(until, own))
+	mine := len(groups)
+	others, theirs := rd.dueGroups(by, f.Order, found[own:], max(from, own)-own, max(until, own)-own)
+	groups, lists = append(groups, others...), append(lists, theirs...)
+	for i, l := range newTaskLists(lists) {
+		groups[i].ID, groups[i].Tasks, page.Cautions = fmt.Sprint("head-", i), l, l.Cautions
+	}
+	page.Groups, page.Others = groups[:mine], groups[mine:]
 	page.Pager = f.pager(len(found), pageOfLines)
 	if f.Any() {
 		page.Found = schedule.Count(len(found), "task", "tasks")
@@ -109,9 +125,23 @@ func (rd *onlooker) duePage(by schedule.Actor, f sieve) duePage {
 	return page
 }
 
+// ownFirst puts first what somebody is asked for, and what nobody is; it gives how
+// many tasks that is.
+func (rd *onlooker) ownFirst(person string, found []taskAt) (all []taskAt, own int) {
+	var others []taskAt
+	for _, at := range found {
+		if people := rd.task(at).People; len(people) == 0 || slices.Contains(people, person) {
+			all = append(all, at)
+		} else {
+			others = append(others, at)
+		}
+	}
+	return append(all, others...), len(all)
+}
+
 // dueGroups puts a part of the tasks found under their headings, each counted
-// over all that were found.
-func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, from, until int) ([]dueGroup, []string) {
+// over all that were found, and gives the tasks of each.
+func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, from, until int) (groups []dueGroup, lists [][]taskLine) {
 	head := func(at taskAt) string {
 		if order == byPlace {
 			return rd.snap.Clocks[at.clock].Clock.Site
@@ -122,8 +152,6 @@ func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, fr
 	for _, at := range found {
 		count[head(at)]++
 	}
-	var groups []dueGroup
-	var lists [][]taskLine
 	last := ""
 	for i, at := range found[from:until] {
 		a := &rd.snap.Clocks[at.clock]
@@ -144,11 +172,7 @@ func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, fr
 		t.Said = order != byPlace
 		lists[len(lists)-1] = append(lists[len(lists)-1], t)
 	}
-	var cautions []string
-	for i, l := range newTaskLists(lists) {
-		groups[i].Tasks, cautions = l, l.Cautions
-	}
-	return groups, cautions
+	return groups, lists
 }
 
 // dueLede is the one thing to know of the tasks that are shown.

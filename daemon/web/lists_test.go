@@ -279,3 +279,52 @@ func BenchmarkPages(b *testing.B) {
 		}
 	}
 }
+
+// Whoever does not run the fleet reads first what is for them, and what is for
+// others folded and counted; no task is lost by it. Who runs it reads all as one.
+func TestDueOfOneself(t *testing.T) {
+	d := woundDesk()
+	s, all := siteFor(t, d, winder), 0
+	for _, at := range newDeck(d.snap, nil).due() {
+		if d.snap.Clocks[at.clock].Clock.Slug == "corn-hall" {
+			all++
+		}
+	}
+	for _, path := range []string{"/due", "/due?order=place"} {
+		_, body := get(t, s, path)
+		checkPage(t, path, body)
+		first, folded, named := 0, 0, 0
+		for _, n := range nodes(t, body) {
+			if class, _ := attr(n, "class"); n.Data != "li" || class != "task" {
+				continue
+			}
+			switch mine := strings.Contains(textOf(n), "Wim Oster"); {
+			case within(n, "details"):
+				folded++
+				if mine {
+					named++
+				}
+			case folded > 0 || !mine:
+				t.Errorf("%s: for others, or after what is: %s", path, textOf(n))
+			default:
+				first++
+			}
+		}
+		if first == 0 || folded == 0 || named > 0 || first+folded != all || !strings.Contains(body, fmt.Sprintf("For others (%d)", folded)) ||
+			!strings.Contains(body, schedule.Count(first+folded, "task", "tasks")+": ") {
+			t.Errorf("%s: %d first, %d folded (%d theirs) of %d", path, first, folded, named, all)
+		}
+	}
+	if strings.Contains(fetchText(t, siteOf(t, d), "/due"), "For others") {
+		t.Error("who runs the fleet has tasks of others")
+	}
+	if body := fetchText(t, s, "/due?person=tom"); strings.Contains(body, "For others") || !strings.Contains(body, `<li class="task"`) {
+		t.Error("what is asked for by name is folded")
+	}
+}
+
+func fetchText(t *testing.T, s site, path string) string {
+	t.Helper()
+	_, body := get(t, s, path)
+	return body
+}
