@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"endshake/wear"
 )
@@ -140,6 +141,33 @@ func (x *past) words(limit wear.Length) string {
 		return fmt.Sprintf("%s since about %s (first reading above it: %s)", over, x.since.MonthWords(), x.above.Words())
 	}
 	return fmt.Sprintf("%s since about %d (first reading above it: %s)", over, x.since.Year, x.above.Words())
+}
+
+// short says the same without the figures of the limit and its readings.
+func (x *past) short() string {
+	out := "past its limit"
+	if !x.sure {
+		out = "probably " + out
+	}
+	switch {
+	case x.since.IsZero():
+		return out + " when it was first read"
+	case x.above.IsZero() || x.above.Sub(x.since) < 365:
+		return out + " since about " + x.since.MonthWords()
+	}
+	return fmt.Sprintf("%s since about %d", out, x.since.Year)
+}
+
+// PastWords say it all of what is Past its limit: "past its limit: over 0.20 mm
+// since about 2018 (first reading above it: 7 May 2019)"; else nothing.
+func (t Task) PastWords() string {
+	if t.Past == "" {
+		return ""
+	}
+	if words, doubt := strings.CutPrefix(t.Past, "probably "); doubt {
+		return "probably past its limit: " + words
+	}
+	return "past its limit: " + t.Past
 }
 
 // times says how far a size is over a limit.

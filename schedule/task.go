@@ -94,6 +94,9 @@ type Task struct {
 	// Past says since when a bearing is over its limit, in words: then there are
 	// no good days, and the window only keeps the task due. Empty: it is not.
 	Past string `json:"-"`
+	// PastLimit says the same where there is little room: "past its limit since
+	// about 2018".
+	PastLimit string `json:"-"`
 	// Excess is the share of the limit by which it is over.
 	Excess float64 `json:"-"`
 }

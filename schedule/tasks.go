@@ -391,7 +391,7 @@ func nearLimit(a *Assessment, o *Outlook) (Task, bool) {
 		Confidence: o.Confidence, Wears: true,
 	}
 	if o.past != nil {
-		t.Past, t.Excess = o.PastWords(), o.past.excess
+		t.Past, t.PastLimit, t.Excess = o.PastWords(), o.past.short(), o.past.excess
 	}
 	return t, true
 }

@@ -14,7 +14,9 @@ func Of(a schedule.Assessment, t schedule.Task, base string) Event {
 		UID: schedule.EventUID(t.Clock, t.Kind, t.Subject), Day: t.Due,
 		Title: schedule.Visible(a.Clock.Name) + ": " + schedule.Visible(t.What()),
 	}
-	if !t.From.IsZero() && !t.Latest.IsZero() {
+	if t.Past != "" {
+		e.Words = schedule.Capital(schedule.Visible(t.PastWords())) + ".\n"
+	} else if !t.From.IsZero() && !t.Latest.IsZero() {
 		e.Words = "Good days: " + t.From.Words() + " to " + t.Latest.Words() + ".\n"
 	}
 	for _, part := range [][2]string{{"Why: ", t.Reason}, {"How sure: ", t.Confidence}, {"Caution: ", t.Caution}} {

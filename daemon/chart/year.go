@@ -16,6 +16,9 @@ const (
 	laneHeight = 21.0
 	monthsBand = 20.0
 	mostLanes  = 18
+	// wideWords and narrowWords are how long the name of a task may be.
+	wideWords   = 44
+	narrowWords = 26
 	// roomy is how much wider than ours a page's letters may be.
 	roomy = 1.15
 )
@@ -58,6 +61,7 @@ func bars(tasks []schedule.Task) []bar {
 		state             schedule.TaskState
 		rank              schedule.Rank
 		from, due, latest schedule.Date
+		past              string
 	}
 	at := map[key]int{}
 	var out []bar
@@ -65,7 +69,7 @@ func bars(tasks []schedule.Task) []bar {
 		if t.Due.IsZero() && t.From.IsZero() && t.Latest.IsZero() {
 			continue
 		}
-		k := key{t.Kind, t.State, t.Rank, t.From, t.Due, t.Latest}
+		k := key{t.Kind, t.State, t.Rank, t.From, t.Due, t.Latest, t.PastLimit}
 		if i, ok := at[k]; ok {
 			out[i].count++
 			continue
@@ -77,8 +81,19 @@ func bars(tasks []schedule.Task) []bar {
 	return out
 }
 
-func (b bar) begin() schedule.Date { return firstOf(b.From, b.Due, b.Latest) }
+// A bar of what is past its limit has no good days, and stands at the day on
+// which it passed it.
+func (b bar) begin() schedule.Date {
+	if b.PastLimit != "" {
+		return b.Due
+	}
+	return firstOf(b.From, b.Due, b.Latest)
+}
+
 func (b bar) finish() schedule.Date {
+	if b.PastLimit != "" {
+		return b.Due
+	}
 	return firstOf(b.Latest, b.Due, b.From)
 }
 
@@ -103,6 +118,13 @@ func (b bar) words(most int) string {
 		s += ", " + what
 	}
 	s = short(s, most)
+	if b.PastLimit != "" {
+		past := b.PastLimit
+		if most <= narrowWords {
+			past, _, _ = strings.Cut(past, " since")
+		}
+		return s + ": " + past
+	}
 	if h := b.Heading(); h != string(schedule.Ahead) && h != string(schedule.Open) {
 		s += ": " + h
 	}
@@ -194,9 +216,9 @@ func (s *strip) lay(b bar) laid {
 		l.x1 = min(l.x0+4, s.x.to)
 		l.x0 = l.x1 - 4
 	}
-	most := 44
+	most := wideWords
 	if s.narrow {
-		most = 26
+		most = narrowWords
 	}
 	l.text = b.words(most)
 	w := roomy * textWidth(l.text, small)
@@ -289,6 +311,10 @@ func (s *strip) words() string {
 	var parts []string
 	for _, lane := range s.lanes {
 		for _, l := range lane {
+			if l.PastLimit != "" {
+				parts = append(parts, l.bar.words(80))
+				continue
+			}
 			parts = append(parts, fmt.Sprintf("%s, from %s to %s (%s)", l.bar.words(80), l.begin().Words(), l.finish().Words(), l.State))
 		}
 	}

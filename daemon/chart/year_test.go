@@ -181,3 +181,19 @@ func TestWordsKeepOffBars(t *testing.T) {
 		}
 	}
 }
+
+// What is past its limit has no good days: it says since when, and no days.
+func TestYearStripOfWhatIsPastItsLimit(t *testing.T) {
+	x := task(schedule.NearLimit, "front bush", schedule.Late, -900, -700, -600)
+	x.PastLimit = "past its limit since about 2018"
+	for size, want := range map[Size]string{Wide: ", front bush: past its limit since about 2018", Narrow: ": past its limit"} {
+		p := yearOf(size, x)
+		d := takeApart(t, p.SVG())
+		if hit, out := collisions(d), outside(d, p); len(hit)+len(out) > 0 || !strings.Contains(d.words(), want) {
+			t.Errorf("%v: %v %v %s", size, hit, out, d.words())
+		}
+		if !strings.HasSuffix(d.desc, "past its limit since about 2018.") && size == Wide || strings.Contains(d.desc, "(late)") {
+			t.Errorf("%v: %s", size, d.desc)
+		}
+	}
+}

@@ -369,8 +369,11 @@ func firstStep(t schedule.Task) string {
 	return out
 }
 
-// window says the good days of a task.
+// window says the good days of a task; what is past its limit has none.
 func window(t schedule.Task) string {
+	if t.Past != "" {
+		return schedule.Capital(clean(t.PastWords()))
+	}
 	if t.From.IsZero() || t.Latest.IsZero() {
 		return "Due " + t.Due.Words()
 	}

@@ -79,7 +79,9 @@ func (w writing) reminder() (content, error) {
 	a, o := l.Clocks[0], *l.Outlook
 	v.Actions, v.Unmeasured = w.actions(a, o), unmeasured(a, o)
 	stands := "is near its limit"
-	if o.Over {
+	if t := taskOf(a, schedule.NearLimit, o.Bearing.Code); o.Over && t != nil && t.Past != "" {
+		stands = "is " + clean(t.PastLimit)
+	} else if o.Over {
 		stands = "is more likely than not over its limit"
 	}
 	v.Title = fmt.Sprintf("%s: %s %s", v.Clock, bearingName(o), stands)

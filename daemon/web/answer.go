@@ -287,7 +287,10 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 	}
 	if t, ok := taskOf(v.a, v.pass); ok {
 		page.Due = "due " + t.Due.Words()
-		if t.Latest != t.Due {
+		switch {
+		case t.Past != "":
+			page.Due = t.PastWords()
+		case t.Latest != t.Due:
 			page.Due += ", last good day " + t.Latest.Words()
 		}
 		page.Caution = t.Caution

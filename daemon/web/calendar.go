@@ -98,7 +98,7 @@ func feed(snap *schedule.Snapshot, person schedule.Person, base string) []calend
 }
 
 // taskEvent is a task from the day on which it is due to its last good day; one
-// that is late stands at today, where it is seen. What rests is left out.
+// that is late, or past its limit, stands at today, where it is seen. What rests is left out.
 func taskEvent(a schedule.Assessment, t schedule.Task, base string) (happening, bool) {
 	today := schedule.DateOf(a.Now, a.Zone)
 	last := today.Add(feedDays)
@@ -110,6 +110,10 @@ func taskEvent(a schedule.Assessment, t schedule.Task, base string) (happening, 
 	switch c := a.Change; {
 	case t.Kind == schedule.TimeChange && c != nil && c.On == t.Due && c.At.After(a.Now):
 		h.At = c.At
+	case t.Past != "":
+		past, _, _ := strings.Cut(t.PastWords(), ":")
+		h.Title = schedule.Capital(past) + ": " + h.Title
+		h.Day, h.Until = today, today
 	case t.Latest.Before(today):
 		h.Title = "Late: " + h.Title
 		h.Day, h.Until = today, today

@@ -86,7 +86,11 @@ func newDayLines(tasks []schedule.Task) []dayLine {
 	}
 	var out []dayLine
 	for _, t := range tasks {
-		out = append(out, dayLine{t.What(), t.Heading(), day(t.From), day(t.Due), day(t.Latest)})
+		l := dayLine{t.What(), t.Heading(), day(t.From), day(t.Due), day(t.Latest)}
+		if t.PastLimit != "" {
+			l.From, l.Due, l.Latest = "none any more", t.PastLimit, "none any more"
+		}
+		out = append(out, l)
 	}
 	return out
 }
