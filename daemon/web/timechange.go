@@ -133,7 +133,8 @@ func newChangePage(reader schedule.Actor, snap *schedule.Snapshot, day schedule.
 	return page
 }
 
-// changeAfter is the first change of any clock's zone after a day; nil: none.
+// changeAfter is the first change of any clock's zone after a day; nil: none that
+// may be asked for.
 func changeAfter(snap *schedule.Snapshot, day schedule.Date) *pair {
 	var first schedule.Date
 	for _, a := range snap.Clocks {
@@ -146,7 +147,7 @@ func changeAfter(snap *schedule.Snapshot, day schedule.Date) *pair {
 			}
 		}
 	}
-	if first.IsZero() {
+	if first.IsZero() || first.Year > snap.Now.Year()+mostChange {
 		return nil
 	}
 	return &pair{first.String(), first.Words()}
