@@ -41,6 +41,7 @@ type bearingPage struct {
 	Reference   string
 	Meshes      []meshLine
 	MeshExample string
+	Runs        bool // its reader runs the fleet, and so may write into its file
 	Prior       priorNote
 	Made        []string
 	Line        string // what a plain line through the readings says; empty: too few
@@ -77,6 +78,7 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 	unit := unitsOf(snap.Fleet, by(r))
 	page := func() bearingPage {
 		page := newBearingPage(snap.Fleet, a, o).in(unit)
+		page.Runs = by(r).Conservator
 		kinds := by(r).Kinds(a.Clock)
 		page.MayMeasure, page.MayRepair = slices.Contains(kinds, schedule.Measured), slices.Contains(kinds, schedule.Repaired)
 		return page

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"endshake/schedule"
 	"endshake/wear"
@@ -142,12 +143,12 @@ func (s *server) cardForm(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	c.values.Set("key", s.NewKey())
+	for n := 1; n <= cardLines; n++ {
+		c.values.Set(fmt.Sprintf("by-%d", n), by(r).Person)
+	}
 	kept := ""
-	if n, err := strconv.Atoi(r.URL.Query().Get("kept")); err == nil && n >= 0 && n <= cardLines {
-		kept = schedule.Count(n, "line", "lines") + " logged. They stand in the log of the clock."
-		if n == 0 {
-			kept = "That card was logged already: it stands in the log of the clock once."
-		}
+	if r.URL.Query().Get("kept") == "0" {
+		kept = "That card was logged already: it stands in the log of the clock once."
 	}
 	s.showCard(w, r, http.StatusOK, c, nil, kept)
 }
@@ -170,6 +171,9 @@ func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
 				wrong = []fault{{"kind", sentence(err.Error())}}
 			}
 			e.Source = sourceOf(by(r), e)
+		}
+		if x, ok := c.alike(e); ok && len(wrong) == 0 && c.at(n, "again") != c.againMark(n) {
+			wrong = []fault{{"again", "This is logged already: " + entryWords(c.a.Clock, c.a.Zone, x) + ", " + wall(x.At, c.a.Zone) + "."}}
 		}
 		faults = append(faults, ofLine(n, wrong)...)
 		es = append(es, e)
@@ -200,9 +204,37 @@ func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
 		s.showCard(w, r, statusOf(mend.Code), c, ofLine(n, []fault{{mend.Field, sentence(mend.Message)}}), "")
 	case err != nil:
 		s.fault(w, r, err)
+	case len(stored) > 0:
+		s.logged(w, r, c.values.Get("key"), "/clock/"+url.PathEscape(c.a.Clock.Slug)+"/done/"+url.PathEscape(stored[len(stored)-1].ID))
 	default:
-		s.logged(w, r, c.values.Get("key"), fmt.Sprintf("/clock/%s/card/entry?kept=%d", url.PathEscape(c.a.Clock.Slug), len(stored)))
+		s.logged(w, r, c.values.Get("key"), "/clock/"+url.PathEscape(c.a.Clock.Slug)+"/card/entry?kept=0")
 	}
+}
+
+// sameWind is within what time a train is not wound twice (judgement, no source).
+const sameWind = time.Hour
+
+// alike finds what stands in the log already of what a line says: the same work in
+// the same minute, or the same wind within the hour. The card itself, sent twice,
+// is not meant.
+func (c paper) alike(e schedule.Entry) (schedule.Entry, bool) {
+	for _, x := range slices.Backward(c.a.Entries) {
+		if x.Kind != e.Kind || x.Key == e.Key {
+			continue
+		}
+		minute := x.Train == e.Train && x.Bearing == e.Bearing && x.At.Truncate(time.Minute).Equal(e.At.Truncate(time.Minute))
+		wind := e.Kind == schedule.Wound && (x.Train == e.Train || x.Train == "" || e.Train == "") && x.At.Sub(e.At).Abs() < sameWind
+		if minute || wind {
+			return x, true
+		}
+	}
+	return schedule.Entry{}, false
+}
+
+// againMark is what the tick sends that a line is to be logged beside what is
+// alike: it holds for the line as it stands.
+func (c paper) againMark(n int) string {
+	return strings.Join([]string{c.at(n, "date"), c.at(n, "time"), c.at(n, "kind"), c.at(n, "of")}, " ")
 }
 
 // ofLine puts faults to the fields of a line, and names it; 0: to none.
@@ -242,6 +274,13 @@ func (c paper) written(n int) bool {
 // keyOf and numberOf tie a line to the key of its entry.
 func (c paper) keyOf(n int) string {
 	return fmt.Sprintf("%s line %d", c.values.Get("key"), n)
+}
+
+// ofCard is the key of the card that an entry is a line of.
+func ofCard(e schedule.Entry) (card string, ok bool) {
+	card, n, ok := strings.Cut(e.Key, " line ")
+	_, err := strconv.Atoi(n)
+	return card, ok && err == nil
 }
 
 func (c paper) numberOf(key string) int {
@@ -315,7 +354,9 @@ func (c paper) row(n int, faults []fault) typedRow {
 	for _, o := range c.bearingField(false).Options[1:] {
 		of.Options = append(of.Options, option{"bearing/" + o.Value, o.Value + ": " + o.Label})
 	}
-	who := c.whoField()
+	whose := c.entryForm
+	whose.values = url.Values{"by": {c.at(n, "by")}}
+	who := whose.whoField()
 	who.Label = "By"
 	row := typedRow{Number: n, Fields: []field{{Name: "date", Label: "Date", Input: "date"}, {Name: "time", Label: "Time", Input: "time"}, kind, of,
 		{Name: "errorFound", Label: "Error found", Input: "text"}, way("errorFoundWay", "It was"), {Name: "errorLeft", Label: "Error left", Input: "text"}, way("errorLeftWay", "It was left"),
@@ -323,6 +364,9 @@ func (c paper) row(n int, faults []fault) typedRow {
 	if c.doubted == n || c.at(n, "sure") != "" {
 		mark := entryForm{values: url.Values{"bearing": {strings.TrimPrefix(c.at(n, "of"), "bearing/")}, "value": {c.at(n, "value")}, "valueUnit": {c.at(n, "valueUnit")}}}.sureMark()
 		row.Fields = append(row.Fields, field{Name: "sure", Label: "The reading is right as written", Input: "checkbox", Mark: mark})
+	}
+	if c.at(n, "again") != "" || slices.ContainsFunc(faults, func(x fault) bool { return x.Field == fmt.Sprintf("again-%d", n) }) {
+		row.Fields = append(row.Fields, field{Name: "again", Label: "Log it all the same", Input: "checkbox", Mark: c.againMark(n)})
 	}
 	row.Fields = append(row.Fields, who, field{Name: "note", Label: "Note", Input: "text"})
 	for i := range row.Fields {

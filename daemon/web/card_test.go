@@ -48,7 +48,7 @@ func TestCardIsTypedIn(t *testing.T) {
 		v[name] = values
 	}
 	res, body := send(t, s, "/clock/corn-hall/card/entry", v)
-	if res.StatusCode != 303 || res.Header.Get("Location") != "/clock/corn-hall/card/entry?kept=4" || len(d.logged) != 4 {
+	if res.StatusCode != 303 || !strings.HasPrefix(res.Header.Get("Location"), "/clock/corn-hall/done/") || len(d.logged) != 4 {
 		t.Fatalf("%d, %d entries: %s", res.StatusCode, len(d.logged), flat(t, body))
 	}
 	var got []string
@@ -64,8 +64,56 @@ func TestCardIsTypedIn(t *testing.T) {
 	if e := d.logged[3]; e.Bearing != "centre-front" || e.Reading.Value != 584 { // 23 thou of 25.4 um each
 		t.Errorf("line 1: %+v", e)
 	}
-	if text := pageText(t, s, res.Header.Get("Location")); !strings.Contains(text, "4 lines logged") {
-		t.Errorf("after it: %s", text)
+	text := pageText(t, s, res.Header.Get("Location"))
+	for _, want := range []string{"Wound", "Measured", "Found stopped", "Started", "Winding of the strike train was due ", ", now "} {
+		if !strings.Contains(text, want) {
+			t.Errorf("after it there is no %q: %s", want, text)
+		}
+	}
+}
+
+// A card is by whoever types it in, unless it says otherwise. What is in the log
+// already is asked back at its line, and logged once more where that is meant.
+func TestCardLoggedAlready(t *testing.T) {
+	d := woundDesk()
+	s := siteFor(t, d, winder)
+	_, body := get(t, s, "/clock/corn-hall/card/entry")
+	if v := filled(t, body); v.Get("by-1") != "wim" || v.Get("by-10") != "wim" {
+		t.Errorf("by %q", v.Get("by-1"))
+	}
+	d.f.add(1, schedule.Entry{Clock: "corn-hall", Kind: schedule.Wound, Train: "strike", By: "tom"}) // 24 Nov, 10:00
+	d.snap = d.f.snapshot()
+	for _, tt := range []struct {
+		time, of string
+		alike    bool
+	}{
+		{"10:00", "train/strike", true}, {"09:01", "", true}, {"10:59", "train/strike", true}, {"12:01", "train/strike", false}, {"10:10", "train/going", false},
+	} {
+		n := len(d.logged)
+		line := map[string]string{"date": "2026-11-24", "time": tt.time, "kind": "wound", "of": tt.of}
+		v := cardLinesOf(nil, line)
+		v.Set("key", "card "+tt.time)
+		res, body := send(t, s, "/clock/corn-hall/card/entry", v)
+		if tt.alike {
+			checkPage(t, tt.time, body)
+		}
+		said := strings.Contains(flat(t, body), "Line 2: This is logged already")
+		if said != tt.alike || (res.StatusCode == 303) == tt.alike || (len(d.logged) > n) == tt.alike {
+			t.Errorf("%v: %d, said %v: %s", tt, res.StatusCode, said, flat(t, body))
+		}
+		if tt.time != "10:59" {
+			continue
+		}
+		v = filled(t, body)
+		v.Set("again-2", "2026-11-24 10:58 wound train/strike") // another line's tick
+		if res, _ := send(t, s, "/clock/corn-hall/card/entry", v); res.StatusCode != 422 {
+			t.Errorf("a tick for another line is taken: %d", res.StatusCode)
+		}
+		v.Set("again-2", "2026-11-24 10:59 wound train/strike")
+		v.Set("time-2", "10:59")
+		if res, body := send(t, s, "/clock/corn-hall/card/entry", v); res.StatusCode != 303 {
+			t.Errorf("ticked, and refused: %d: %s", res.StatusCode, flat(t, body))
+		}
 	}
 }
 

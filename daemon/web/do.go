@@ -472,7 +472,7 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 		return slices.ContainsFunc(all, func(y schedule.Entry) bool { return x.ID == y.ID || x.Replaces == y.ID })
 	})
 	page.Moved = moves(schedule.Assess(facts, a.Now), a, e)
-	if snap.Fleet.AllowEntry(by(r), e, &e, s.Now()) == nil {
+	if _, card := ofCard(e); !card && snap.Fleet.AllowEntry(by(r), e, &e, s.Now()) == nil { // of a card, which line is not known
 		page.Correct = formFor(a.Clock.Slug, e.Kind, url.Values{"replaces": {e.ID}})
 	}
 	s.show(w, r, http.StatusOK, "done", view{Title: "Logged for " + a.Clock.Name, Here: "/", Body: page, Now: a.Now})

@@ -81,7 +81,7 @@ func (s *server) showMe(w http.ResponseWriter, r *http.Request, status int, page
 	if page.Runs {
 		page.Lede = "You run the fleet. " + page.Lede
 	}
-	page.Fields = myFields(p)
+	page.Fields = myFields(p, lettersFor(dutiesBy(snap.Fleet)[p.Slug], page.Runs))
 	if r.PostForm.Has("version") {
 		retyped(page.Fields, r.PostForm)
 	}
@@ -115,14 +115,32 @@ func retyped(fields []field, values url.Values) {
 	}
 }
 
+// lettersFor are the kinds of letters that somebody of some duties may get.
+func lettersFor(duties []dutyAt, runs bool) []schedule.NoticeKind {
+	has := func(roles ...schedule.Role) bool {
+		return slices.ContainsFunc(duties, func(d dutyAt) bool { return slices.Contains(roles, d.Role) })
+	}
+	return slices.DeleteFunc(slices.Clone(schedule.NoticeKinds), func(k schedule.NoticeKind) bool {
+		switch k {
+		case schedule.OwnersMonth:
+			return !has(schedule.Owner)
+		case schedule.MailTrouble:
+			return !runs && !has(schedule.Conservator)
+		case schedule.WindReminder:
+			return !runs && !has(schedule.Winder, schedule.Deputy, schedule.Keeper, schedule.Conservator)
+		}
+		return false
+	})
+}
+
 // myFields ask what somebody wishes.
-func myFields(p schedule.Person) []field {
+func myFields(p schedule.Person, letters []schedule.NoticeKind) []field {
 	units := p.Units
 	if units == "" {
 		units = wear.MM
 	}
 	kinds := field{Name: "kinds", Label: "Letters that you want", Input: "ticks"}
-	for _, k := range schedule.NoticeKinds {
+	for _, k := range letters {
 		kinds.Ticks = append(kinds.Ticks, tick{string(k), mailWords[k], !slices.Contains(p.Mail.Not, k)})
 	}
 	hour := p.Mail.Hour
@@ -153,8 +171,9 @@ func (s *server) keepMe(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.Units, p.Zone = wear.Unit(r.PostForm.Get("units")), strings.TrimSpace(r.PostForm.Get("zone"))
-	p.Mail.Not = nil
-	for _, k := range schedule.NoticeKinds {
+	offered := lettersFor(dutiesBy(snap.Fleet)[p.Slug], account(r).Conservator)
+	p.Mail.Not = slices.DeleteFunc(slices.Clone(p.Mail.Not), func(k schedule.NoticeKind) bool { return slices.Contains(offered, k) })
+	for _, k := range offered {
 		if !slices.Contains(r.PostForm["kinds"], string(k)) {
 			p.Mail.Not = append(p.Mail.Not, k)
 		}

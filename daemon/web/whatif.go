@@ -41,6 +41,12 @@ func (s *server) whatIf(r *http.Request, a schedule.Assessment, o schedule.Outlo
 		return http.StatusOK, nil
 	}
 	change, faults := readChange(q)
+	bare := len(faults) == 0 && change == schedule.Change{}
+	if bare {
+		if change.Fitted = lastFitted(o); change.Fitted == 0 {
+			faults = []fault{{"fitted", fmt.Sprintf("Nothing is filled in, and at what size it was last fitted is not recorded: give the %s left after the work, like 0.25 mm.", o.Bearing.Shake)}}
+		}
+	}
 	if len(faults) == 0 {
 		f, err := s.Desk.Facts(r.Context(), a.Clock.Slug)
 		if err != nil {
@@ -55,6 +61,9 @@ func (s *server) whatIf(r *http.Request, a schedule.Assessment, o schedule.Outlo
 			return 0, fmt.Errorf("what if, for %s of %s: %w", o.Bearing.Code, a.Clock.Slug, err)
 		default:
 			part.answer(a, change, before, after)
+			if bare {
+				part.Answer = append(part.Answer, "Nothing was filled in, so this is a new "+partName(o.Bearing)+", fitted at the size that it was last fitted at.")
+			}
 		}
 	}
 	part.fill(q, faults)
@@ -62,6 +71,24 @@ func (s *server) whatIf(r *http.Request, a schedule.Assessment, o schedule.Outlo
 		return http.StatusUnprocessableEntity, nil
 	}
 	return http.StatusOK, nil
+}
+
+// lastFitted is the freedom at which a bearing was last fitted; 0: not recorded.
+func lastFitted(o schedule.Outlook) wear.Length {
+	for _, p := range slices.Backward(o.Parts) {
+		if p.Start != nil {
+			return wear.FromMM(p.Start.Mean)
+		}
+	}
+	return 0
+}
+
+// partName is what is renewed in a bearing.
+func partName(b wear.Bearing) string {
+	if b.Form == wear.ThrustFace {
+		return "washer"
+	}
+	return "bush"
 }
 
 // fill puts what was typed back into the form, each fault at its field.

@@ -122,7 +122,7 @@ var hostileAsks = []struct {
 	{"worn", "washer", "31 m", "m"},
 	{"worn", "washer", "200 mm", "cannot be right"},
 	{"worn", "washer", "2 mm", "choose a thinner one"},
-	{"worn", "washer", "", "Say what to change"},
+	{"worn", "washer", "", "Nothing is filled in"},
 	{"worn", "washer", "<script>alert(1)</script>", "script"},
 	{"worn", "washer", evil, "length"},
 	{"worn", "washer", "\xff\xfe", "bytes that are not letters"},
@@ -244,4 +244,35 @@ func FuzzWhatIf(f *testing.F) {
 			t.Errorf("%q, %q gives %+v", length, days, c)
 		}
 	})
+}
+
+// Asked with nothing filled in, a part of known first size is reckoned new at that
+// size.
+func TestWhatIfBare(t *testing.T) {
+	d := wearingDesk()
+	s := siteOf(t, d)
+	a, _ := d.snap.Clock(wearing)
+	o, ok := a.Outlook("repaired")
+	size := lastFitted(o)
+	if !ok || size == 0 {
+		t.Fatal("it is not known at what size it was fitted")
+	}
+	bare, body := s.ask(t, "repaired", url.Values{"fitted": {""}, "oilDays": {""}})
+	want := own(wear.MM, "would be about "+both(size.MM())+" today")
+	if text := flat(t, body); bare.StatusCode != http.StatusOK || !strings.Contains(text, want) || !strings.Contains(text, "Nothing was filled in, so this is a new ") {
+		t.Errorf("%d, without %q: %s", bare.StatusCode, want, text)
+	}
+}
+
+func TestLettersForRoles(t *testing.T) {
+	all := len(schedule.NoticeKinds)
+	for _, tt := range []struct {
+		role schedule.Role
+		runs bool
+		want int
+	}{{schedule.Owner, false, all - 2}, {schedule.Winder, false, all - 2}, {schedule.Conservator, false, all - 1}, {schedule.Owner, true, all}} {
+		if got := lettersFor([]dutyAt{{Role: tt.role}}, tt.runs); len(got) != tt.want {
+			t.Errorf("%s, running the fleet %v: %v", tt.role, tt.runs, got)
+		}
+	}
 }

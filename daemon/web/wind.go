@@ -273,6 +273,14 @@ func (s *server) loggedTogether(w http.ResponseWriter, r *http.Request, q quick,
 // beside are the entries that were logged together with one.
 func beside(a schedule.Assessment, e schedule.Entry) []schedule.Entry {
 	var out []schedule.Entry
+	if card, ok := ofCard(e); ok {
+		for _, x := range a.Entries {
+			if other, ok := ofCard(x); ok && other == card && x.ID != e.ID {
+				out = append(out, x)
+			}
+		}
+		return out
+	}
 	for _, x := range a.Entries {
 		if e.Key != "" && x.ID != e.ID && (x.Key == together(e.Key, "stopped") || x.Key == together(e.Key, "started") || x.Key == together(e.Key, "set")) {
 			out = append(out, x)
