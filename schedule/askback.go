@@ -39,24 +39,24 @@ var slips = []struct {
 	words  func(written, right wear.Length) string
 }{
 	{25.4, func(written, right wear.Length) string {
-		return fmt.Sprintf("%v (%.3g in written as millimetres)", right, written.MM())
+		return fmt.Sprintf("%s (%.3g in written as millimetres)", slipped(right), written.MM())
 	}},
 	{1 / 25.4, func(written, right wear.Length) string {
-		return fmt.Sprintf("%v (%.3g mm written as inches)", right, right.MM())
+		return fmt.Sprintf("%s (%.3g mm written as inches)", slipped(right), right.MM())
 	}},
 	{10, pointSlip}, {0.1, pointSlip},
 	{0.01, pointSlip}, // from here on: see plainSlips
 	{1 / 39.37, func(_, right wear.Length) string {
-		return fmt.Sprintf("%v (%.3g thou written as millimetres)", right, right.Thou())
+		return fmt.Sprintf("%s (%.3g thou written as millimetres)", slipped(right), right.Thou())
 	}},
 	{39.37, func(_, right wear.Length) string {
-		return fmt.Sprintf("%v (%.3g mm written as thou)", right, right.MM())
+		return fmt.Sprintf("%s (%.3g mm written as thou)", slipped(right), right.MM())
 	}},
 	{1 / 2.54, func(written, right wear.Length) string {
-		return fmt.Sprintf("%v (%.3g hundredths of a millimetre written as thou)", right, written.Thou())
+		return fmt.Sprintf("%s (%.3g hundredths of a millimetre written as thou)", slipped(right), written.Thou())
 	}},
 	{2.54, func(_, right wear.Length) string {
-		return fmt.Sprintf("%v (%.3g thou written as hundredths of a millimetre)", right, right.Thou())
+		return fmt.Sprintf("%s (%.3g thou written as hundredths of a millimetre)", slipped(right), right.Thou())
 	}},
 }
 
@@ -64,7 +64,10 @@ var slips = []struct {
 // named where nothing is expected but a size below the limit.
 const plainSlips = 4
 
-func pointSlip(_, right wear.Length) string { return fmt.Sprintf("%v (the decimal point)", right) }
+func pointSlip(_, right wear.Length) string { return slipped(right) + " (the decimal point)" }
+
+// slipped is a size that has brackets of its own behind it.
+func slipped(right wear.Length) string { return wear.WithinBrackets(right.String()) }
 
 const (
 	sureWords    = "If it is right as written, say that you are sure."
@@ -85,7 +88,7 @@ func validateFit(e Entry, c Clock, site Site, log []Entry, m Model) error {
 	near := false
 	if f.known {
 		want := f.post.Forecast(f.at, sd)
-		if err := farOff(written, value, want, wear.FromMM(math.Round(100*f.post.LevelQuantile(f.at, 0.5))/100)); err != nil {
+		if err := farOff(written, value, want, wear.Hundredths(f.post.LevelQuantile(f.at, 0.5))); err != nil {
 			return err
 		}
 		if err := readTwice(e, b, site.Location(), log); err != nil {
@@ -94,7 +97,7 @@ func validateFit(e Entry, c Clock, site Site, log []Entry, m Model) error {
 		near = math.Abs(value-want.Mean) <= slipNear*want.SD
 		if math.Abs(value-want.Mean) >= doubtedLeast && f.doubt(value, sd) >= doubted {
 			return askBack("value", "%v does not fit what was read before: about %v was expected. %s %s", written,
-				wear.FromMM(math.Round(100*f.post.LevelQuantile(f.at, 0.5))/100), wasIt(written, value, want), sureWords)
+				wear.Hundredths(f.post.LevelQuantile(f.at, 0.5)), wasIt(written, value, want), sureWords)
 		}
 	}
 	if f.limit != nil && f.post.Readings() == 0 && !near && written > firstFar*f.limit.Size {

@@ -31,14 +31,14 @@ func TestSlipsAreAskedBack(t *testing.T) {
 		want string // empty: taken as it is
 	}{
 		{0.60, ""}, {0.55, ""}, {0.70, ""}, {0.50, ""},
-		{15.24, "15.24 mm does not fit: about 0.59 mm was expected. Was it 0.60 mm (0.6 mm written as inches)? If it is right as written, say that you are sure."},
-		{0.024, "0.024 mm does not fit: about 0.59 mm was expected. Was it 0.61 mm (0.024 in written as millimetres)?"},
-		{6.1, "6.10 mm does not fit: about 0.59 mm was expected. Was it 0.61 mm (the decimal point)?"},
-		{0.06, "0.06 mm does not fit: about 0.59 mm was expected. Was it 0.60 mm (the decimal point)?"},
-		{3.0, "3.00 mm does not fit: about 0.59 mm was expected. Check the unit and the point. If it is right"},
-		{0.90, "0.90 mm does not fit what was read before: about 0.59 mm was expected. Read it again. If it is right as written"},
-		{1.5, "Was it 0.591 mm (59.1 hundredths of a millimetre written as thou)?"},
-		{0.30, "0.30 mm does not fit what was read before: about 0.59 mm was expected. If a part was renewed, log the repair first; else read it again."},
+		{15.24, "15.24 mm (0.600 in) does not fit: about 0.59 mm (23.2 thou) was expected. Was it 0.60 mm, 23.6 thou (0.6 mm written as inches)? If it is right as written, say that you are sure."},
+		{0.024, "0.024 mm (0.9 thou) does not fit: about 0.59 mm (23.2 thou) was expected. Was it 0.61 mm, 24.0 thou (0.024 in written as millimetres)?"},
+		{6.1, "6.10 mm (240.2 thou) does not fit: about 0.59 mm (23.2 thou) was expected. Was it 0.61 mm, 24.0 thou (the decimal point)?"},
+		{0.06, "0.06 mm (2.4 thou) does not fit: about 0.59 mm (23.2 thou) was expected. Was it 0.60 mm, 23.6 thou (the decimal point)?"},
+		{3.0, "3.00 mm (118.1 thou) does not fit: about 0.59 mm (23.2 thou) was expected. Check the unit and the point. If it is right"},
+		{0.90, "0.90 mm (35.4 thou) does not fit what was read before: about 0.59 mm (23.2 thou) was expected. Read it again. If it is right as written"},
+		{1.5, "Was it 0.591 mm, 23.3 thou (59.1 hundredths of a millimetre written as thou)?"},
+		{0.30, "0.30 mm (11.8 thou) does not fit what was read before: about 0.59 mm (23.2 thou) was expected. If a part was renewed, log the repair first; else read it again."},
 	} {
 		err := logged(c, log, "2025-01-01", gave(tt.size))
 		if tt.want == "" {
@@ -74,10 +74,10 @@ func TestWhatIsExpected(t *testing.T) {
 	}{
 		{"the new bush", later, "2025-06-02", 0.11, ""},
 		{"before the new bush", later, "2025-05-30", 0.64, ""},
-		{"the size of the old bush", later, "2025-06-02", 6.1, "6.10 mm does not fit: about 0.10 mm was expected. Was it 0.061 mm (the decimal point)?"},
+		{"the size of the old bush", later, "2025-06-02", 6.1, "6.10 mm (240.2 thou) does not fit: about 0.10 mm (3.9 thou) was expected. Was it 0.061 mm, 2.4 thou (the decimal point)?"},
 		{"a tenth of a tenth is too little to ask about", later, "2025-06-02", 0.01, ""},
-		{"years ago", log, "2021-06-01", 2.4, "about 0.23 mm was expected. Was it 0.24 mm (the decimal point)?"},
-		{"before any reading", nil, "2020-06-01", 1.1, "about 0.11 mm was expected. Was it 0.11 mm (the decimal point)?"},
+		{"years ago", log, "2021-06-01", 2.4, "about 0.23 mm (9.1 thou) was expected. Was it 0.24 mm, 9.4 thou (the decimal point)?"},
+		{"before any reading", nil, "2020-06-01", 1.1, "about 0.11 mm (4.3 thou) was expected. Was it 0.11 mm, 4.3 thou (the decimal point)?"},
 	} {
 		err := logged(c, tt.log, tt.when, gave(tt.size))
 		if tt.want == "" && err != nil {
@@ -91,14 +91,14 @@ func TestWhatIsExpected(t *testing.T) {
 	if err := logged(c, slip, "2025-01-01", gave(0.60), instead("slip", "the decimal point")); err != nil {
 		t.Errorf("the right figure: %v", err)
 	}
-	refused(t, logged(c, slip, "2025-01-01", gave(6.0), instead("slip", "the unit")), Doubtful, "value", "Was it 0.60 mm")
+	refused(t, logged(c, slip, "2025-01-01", gave(6.0), instead("slip", "the unit")), Doubtful, "value", "Was it 0.60 mm, 23.6 thou (the decimal")
 	// A renewed part that nobody logged.
 	b.Act = limitAt(4)
 	refused(t, logged(c, book(read(2021, 1.5, 1.8, 2.1, 2.4)...), "2025-01-01", gave(0.9)), Doubtful, "value",
-		"mm was expected. If a part was renewed, log the repair first; else check the unit and the point.")
+		"thou) was expected. If a part was renewed, log the repair first; else check the unit and the point.")
 	// With nothing to expect, the limit still tells what no bearing ever is.
 	b.FittedAt, b.Fitted, b.Act = utc("0001-01-01"), 0, limitAt(0.35)
-	refused(t, logged(c, nil, "2025-01-01", gave(90)), Doubtful, "value", "90.00 mm is more than 8 times the limit of 0.35 mm: check the unit and the point. If it is right")
+	refused(t, logged(c, nil, "2025-01-01", gave(90)), Doubtful, "value", "90 mm (3.543 in) is more than 8 times the limit of 0.35 mm (13.8 thou): check the unit and the point. If it is right")
 	for _, size := range []float64{0.70, 0.02} {
 		if err := logged(c, nil, "2025-01-01", gave(size)); err != nil {
 			t.Errorf("%v mm on a bearing never measured: %v", size, err)
@@ -115,7 +115,7 @@ func TestWhatIsExpected(t *testing.T) {
 func TestUnfitLogAsksBack(t *testing.T) {
 	c, log := wornBy()
 	unfit := append(log, did(Stopped, "2024-06-01", by(Fault), since("2024-06-01"), called("a")), did(Stopped, "2024-07-01", by(Fault), called("b")))
-	refused(t, logged(c, unfit, "2025-01-01", gave(6.1)), Doubtful, "value", "Was it 0.61 mm (the decimal point)?")
+	refused(t, logged(c, unfit, "2025-01-01", gave(6.1)), Doubtful, "value", "Was it 0.61 mm, 24.0 thou (the decimal point)?")
 	c.Trains[0].Reserve = -1
 	if err := logged(c, log, "2025-01-01", gave(6.1)); err != nil {
 		t.Error(err)
@@ -127,7 +127,7 @@ func TestAskedBackByTheModel(t *testing.T) {
 	c, log := wornBy()
 	params := wear.DefaultParams()
 	params.C = 40 // gauges that are no good
-	refused(t, logged(c, log, "2025-01-01", gave(2)), Doubtful, "value", "2.00 mm does not fit")
+	refused(t, logged(c, log, "2025-01-01", gave(2)), Doubtful, "value", "2.00 mm (78.7 thou) does not fit")
 	e := did(Measured, "2025-01-01", gave(2))
 	if err := Validate(e, fleetOf("UTC", c), log, Model{Params: &params}, utc("2026-06-01")); err != nil {
 		t.Errorf("by a gauge that is good to 0.4 mm: %v", err)
@@ -176,14 +176,14 @@ func TestSlipOf(t *testing.T) {
 		written, mean, sd float64
 		want              string
 	}{
-		{12.7, 0.50, 0.02, "0.50 mm (0.5 mm written as inches)"},
-		{0.02, 0.50, 0.02, "0.508 mm (0.02 in written as millimetres)"},
-		{5, 0.50, 0.02, "0.50 mm (the decimal point)"},
-		{0.05, 0.50, 0.02, "0.50 mm (the decimal point)"},
-		{5.5, 0.50, 0.02, "0.55 mm (the decimal point)"}, // 2.5 deviations
-		{5.7, 0.50, 0.02, ""},                            // 3.5 deviations
-		{50, 0.50, 0.02, "0.50 mm (the decimal point)"}, {70, 0.50, 0.02, ""},
-		{2, 0.14, 0.06, "0.20 mm (the decimal point)"}, // 0.079 mm by the inch is as near: 1.02 and 1 deviations
+		{12.7, 0.50, 0.02, "0.50 mm, 19.7 thou (0.5 mm written as inches)"},
+		{0.02, 0.50, 0.02, "0.508 mm, 20.0 thou (0.02 in written as millimetres)"},
+		{5, 0.50, 0.02, "0.50 mm, 19.7 thou (the decimal point)"},
+		{0.05, 0.50, 0.02, "0.50 mm, 19.7 thou (the decimal point)"},
+		{5.5, 0.50, 0.02, "0.55 mm, 21.7 thou (the decimal point)"}, // 2.5 deviations
+		{5.7, 0.50, 0.02, ""}, // 3.5 deviations
+		{50, 0.50, 0.02, "0.50 mm, 19.7 thou (the decimal point)"}, {70, 0.50, 0.02, ""},
+		{2, 0.14, 0.06, "0.20 mm, 7.9 thou (the decimal point)"}, // 0.079 mm by the inch is as near: 1.02 and 1 deviations
 		{0, 0.50, 0.02, ""},
 	} {
 		words, ok := slipOf(mm(tt.written), tt.written, wear.Level{Mean: tt.mean, SD: tt.sd})
@@ -199,9 +199,9 @@ func TestRenewedOrSlip(t *testing.T) {
 	c, _ := wornBy()
 	log := book(read(2021, 0.40, 0.50, 0.60, 0.70)...)
 	err := logged(c, log, "2024-02-01", gave(0.07))
-	refused(t, err, Doubtful, "value", "Was it 0.70 mm (the decimal point)? If a part was renewed, log the repair first. If it is right as written, say that you are sure.")
+	refused(t, err, Doubtful, "value", "Was it 0.70 mm, 27.6 thou (the decimal point)? If a part was renewed, log the repair first. If it is right as written, say that you are sure.")
 	err = logged(c, log, "2024-02-01", gave(7))
-	refused(t, err, Doubtful, "value", "Was it 0.70 mm (the decimal point)? If it is right as written")
+	refused(t, err, Doubtful, "value", "Was it 0.70 mm, 27.6 thou (the decimal point)? If it is right as written")
 	if strings.Contains(err.Error(), "renewed") {
 		t.Errorf("larger than expected, and yet %q", err)
 	}
@@ -221,11 +221,11 @@ func TestSlipInTheFirstReading(t *testing.T) {
 		size       float64
 		want       string // empty: taken as it is
 	}{
-		{"an inch taken for a millimetre", nil, limitAt(0.80), 5.08, "5.08 mm is more than 2 times the limit of 0.80 mm, and this part was never measured before. Was it 0.20 mm (0.2 mm written as inches), or 0.508 mm (the decimal point)? If it is right as written, say that you are sure."},
-		{"the decimal point alone would put it below", nil, limitAt(0.30), 2, "Was it 0.079 mm (0.079 mm written as inches), or 0.20 mm (the decimal point)?"},
-		{"the inch alone would", nil, limitAt(0.80), 9, "Was it 0.354 mm (0.354 mm written as inches)? If"},
-		{"a limit to watch is all there is", limitAt(0.40), nil, 2.5, "more than 2 times the limit of 0.40 mm"},
-		{"no slip would put it below", nil, limitAt(0.80), 30, "30.00 mm is more than 8 times the limit of 0.80 mm: check the unit and the point."},
+		{"an inch taken for a millimetre", nil, limitAt(0.80), 5.08, "5.08 mm (200.0 thou) is more than 2 times the limit of 0.80 mm (31.5 thou), and this part was never measured before. Was it 0.20 mm, 7.9 thou (0.2 mm written as inches), or 0.508 mm, 20.0 thou (the decimal point)? If it is right as written, say that you are sure."},
+		{"the decimal point alone would put it below", nil, limitAt(0.30), 2, "Was it 0.079 mm, 3.1 thou (0.079 mm written as inches), or 0.20 mm, 7.9 thou (the decimal point)?"},
+		{"the inch alone would", nil, limitAt(0.80), 9, "Was it 0.354 mm, 13.9 thou (0.354 mm written as inches)? If"},
+		{"a limit to watch is all there is", limitAt(0.40), nil, 2.5, "more than 2 times the limit of 0.40 mm (15.7 thou)"},
+		{"no slip would put it below", nil, limitAt(0.80), 30, "30 mm (1.181 in) is more than 8 times the limit of 0.80 mm (31.5 thou): check the unit and the point."},
 		{"worn to its limit", nil, limitAt(0.80), 0.80, ""},
 		{"worn past its limit", nil, limitAt(0.80), 1.20, ""},
 		{"worn to twice its limit", nil, limitAt(0.80), 1.60, ""},
@@ -255,7 +255,7 @@ func TestSlipInTheFirstReading(t *testing.T) {
 	c := alone()
 	b := &c.Trains[0].Arbors[0].Bearings[0]
 	b.Watch, b.Act, b.Load = nil, limitAt(0.30), 3000
-	refused(t, logged(c, nil, "2021-01-01", gave(0.8)), Doubtful, "value", "0.80 mm is more than 2 times the limit of 0.30 mm")
+	refused(t, logged(c, nil, "2021-01-01", gave(0.8)), Doubtful, "value", "0.80 mm (31.5 thou) is more than 2 times the limit of 0.30 mm (11.8 thou)")
 	f := foresee(did(Measured, "2026-01-01", gave(0.7)), c, fleetOf("UTC", c).Sites[0], nil, Model{}, *b, c.Trains[0].Arbors[0], c.Trains[0])
 	if want := f.post.Forecast(f.at, 0.01); math.Abs(0.7-want.Mean) > slipNear*want.SD || !f.known {
 		t.Fatalf("0.70 mm is not foretold by %+v", want)
@@ -271,9 +271,9 @@ func TestSlipsBelow(t *testing.T) {
 		written, limit float64
 		want           string
 	}{
-		{5.08, 0.80, "0.20 mm (0.2 mm written as inches), or 0.508 mm (the decimal point)"},
-		{9, 0.80, "0.354 mm (0.354 mm written as inches)"},
-		{8, 0.80, "0.315 mm (0.315 mm written as inches)"}, // a tenth of it is at the limit, not below
+		{5.08, 0.80, "0.20 mm, 7.9 thou (0.2 mm written as inches), or 0.508 mm, 20.0 thou (the decimal point)"},
+		{9, 0.80, "0.354 mm, 13.9 thou (0.354 mm written as inches)"},
+		{8, 0.80, "0.315 mm, 12.4 thou (0.315 mm written as inches)"}, // a tenth of it is at the limit, not below
 		{30, 0.80, ""},
 		{0, 0.80, ""},
 	} {
@@ -298,11 +298,11 @@ func TestAskedLikeThePage(t *testing.T) {
 		value float64
 		want  string
 	}{
-		{0.838, "Was it 0.33 mm (33 hundredths of a millimetre written as thou)?"}, {12.6, "Was it 0.32 mm (12.6 thou written as millimetres)?"},
-		{3.2, "Was it 0.32 mm (the decimal point)?"}, {32, "Was it 0.32 mm (the decimal point)?"}, {0.6, "Read it again."},
+		{0.838, "Was it 0.33 mm, 13.0 thou (33 hundredths of a millimetre written as thou)?"}, {12.6, "Was it 0.32 mm, 12.6 thou (12.6 thou written as millimetres)?"},
+		{3.2, "Was it 0.32 mm, 12.6 thou (the decimal point)?"}, {32, "Was it 0.32 mm, 12.6 thou (the decimal point)?"}, {0.6, "Read it again."},
 	} {
 		err := try(tt.value, false)
-		if CodeOf(err) != Doubtful || !strings.Contains(err.Error(), tt.want) || !strings.Contains(err.Error(), "about 0.32 mm was expected") {
+		if CodeOf(err) != Doubtful || !strings.Contains(err.Error(), tt.want) || !strings.Contains(err.Error(), "about 0.32 mm (12.6 thou) was expected") {
 			t.Errorf("%v mm: %v, want %q", tt.value, err, tt.want)
 		}
 		if err := try(tt.value, true); err != nil {
@@ -363,6 +363,6 @@ func TestReadTwice(t *testing.T) {
 			}
 			continue
 		}
-		refused(t, err, Doubtful, "value", "differs from the 0.30 mm read at 10:00 on 1 Jan 2025 by more than the two gauges can explain. ")
+		refused(t, err, Doubtful, "value", "differs from the 0.30 mm (11.8 thou) read at 10:00 on 1 Jan 2025 by more than the two gauges can explain. ")
 	}
 }

@@ -104,7 +104,7 @@ func ExampleValidate_askedBack() {
 	fmt.Println(schedule.Validate(e, fleet, log, schedule.Model{}, e.At))
 	// Output:
 	// doubtful
-	// 12.192 mm does not fit: about 0.48 mm was expected. Was it 0.48 mm (0.48 mm written as inches)? If it is right as written, say that you are sure.
+	// 12.192 mm (0.480 in) does not fit: about 0.48 mm (18.9 thou) was expected. Was it 0.48 mm, 18.9 thou (0.48 mm written as inches)? If it is right as written, say that you are sure.
 	// <nil>
 }
 
@@ -119,7 +119,7 @@ func ExampleWhatIf() {
 	fmt.Println(before.Sentence)
 	fmt.Println(after.Likely.Year-before.Likely.Year, "years gained", err)
 	// Output:
-	// Likely to reach 0.60 mm between July 2026 and August 2028 (now about 0.48 mm); measure again now, for it was to be read by 6 Dec 2025.
+	// Likely to reach 0.60 mm (23.6 thou) between July 2026 and August 2028 (now about 0.48 mm, 18.9 thou); measure again now, for it was to be read by 6 Dec 2025.
 	// 4 years gained <nil>
 }
 

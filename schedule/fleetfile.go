@@ -150,7 +150,7 @@ type filePolicy struct {
 // length is a wear.Length written with its unit.
 type length wear.Length
 
-func (l length) MarshalText() ([]byte, error) { return []byte(wear.Length(l).String()), nil }
+func (l length) MarshalText() ([]byte, error) { return []byte(wear.Length(l).In(wear.MM)), nil }
 
 func (l *length) UnmarshalText(b []byte) error {
 	v, err := wear.ParseLength(string(b))

@@ -155,7 +155,7 @@ func TestConfidence(t *testing.T) {
 func TestReadingThatDoesNotFit(t *testing.T) {
 	a := assess(alone(), book(read(2021, 0.12, 0.13, 0.14, 0.90)...), "2024-01-02")
 	o := outlookOf(t, a, "centre-front")
-	if o.Over || o.Condition != Watch || o.Measure != d("2024-01-31") || !strings.HasPrefix(o.Sentence, "The reading of 1 Jan 2024, 0.90 mm, does not fit the others: re-measure before acting, by 31 Jan 2024 (now about 0.1") {
+	if o.Over || o.Condition != Watch || o.Measure != d("2024-01-31") || !strings.HasPrefix(o.Sentence, "The reading of 1 Jan 2024, 0.90 mm (35.4 thou), does not fit the others: re-measure before acting, by 31 Jan 2024 (now about 0.1") {
 		t.Errorf("over %v, %s, measure by %v: %q", o.Over, o.Condition, o.Measure, o.Sentence)
 	}
 	if x := taskOf(t, a, Measuring, "centre-front"); x.State != Open || x.From != d("2024-01-01") { // at once

@@ -74,7 +74,7 @@ func TestForecastByHand(t *testing.T) {
 	}
 	// A fifth of a chance of having passed 0.25 mm, the limit to watch, comes
 	// before the two years of policy are over.
-	if want := "Likely to reach 0.35 mm between " + o.Early.MonthWords() + " and " + o.Late.MonthWords() + " (now about 0.21 mm); measure again by November 2026."; o.Sentence != want {
+	if want := "Likely to reach 0.35 mm (13.8 thou) between " + o.Early.MonthWords() + " and " + o.Late.MonthWords() + " (now about 0.21 mm, 8.3 thou); measure again by November 2026."; o.Sentence != want {
 		t.Errorf("%q, want %q", o.Sentence, want)
 	}
 	if !strings.HasPrefix(o.Confidence, "fair: 5 readings over 4 years; 8 chances in 10 lie within ") {
@@ -186,11 +186,11 @@ func TestNoInventedDates(t *testing.T) {
 	}{
 		{"never measured", bare, nil, false, "2021-12-31", "Never measured, so there is no forecast; measure now, for it was to be read by 31 Dec 2021.", "weak: never measured"},
 		{"fitted, and never measured", nil, nil, false, "2021-12-31", "Never measured, so there is no forecast; measure now, for it was to be read by", "weak: never measured"},
-		{"one reading", bare, read(2024, 0.16), true, "", "The readings cannot carry a date for 0.35 mm yet (0.16 mm on 1 Jan 2024); measure again by", "weak: one reading"},
-		{"two readings on one day", bare, append(read(2024, 0.16), read(2024, 0.17)...), true, "", "The readings cannot carry a date for 0.35 mm yet (0.17 mm on 1 Jan 2024)", "weak: 2 readings on one day"},
+		{"one reading", bare, read(2024, 0.16), true, "", "The readings cannot carry a date for 0.35 mm (13.8 thou) yet (0.16 mm, 6.3 thou on 1 Jan 2024); measure again by", "weak: one reading"},
+		{"two readings on one day", bare, append(read(2024, 0.16), read(2024, 0.17)...), true, "", "The readings cannot carry a date for 0.35 mm (13.8 thou) yet (0.17 mm, 6.7 thou on 1 Jan 2024)", "weak: 2 readings on one day"},
 		{"two readings alike, a month apart", bare, append(read(2024, 0.16), did(Measured, "2024-02-01", gave(0.16))), true, "2026-01-31", "The readings cannot carry a date", "weak: 2 readings over 4 weeks cannot carry a date"},
-		{"no limit", func(b *wear.Bearing) { b.Watch, b.Act = nil, nil }, read(2021, 0.12, 0.14, 0.16), true, "2024-12-31", "Now about 0.19 mm, growing about 0.015 mm a year; no limit is set; measure again by 31 Dec 2024.", "fair: 3 readings over 2 years"},
-		{"no limit and one reading", func(b *wear.Bearing) { bare(b); b.Watch, b.Act = nil, nil }, read(2024, 0.16), true, "2025-12-31", "0.16 mm on 1 Jan 2024; no limit is set; measure again by", "weak: one reading"},
+		{"no limit", func(b *wear.Bearing) { b.Watch, b.Act = nil, nil }, read(2021, 0.12, 0.14, 0.16), true, "2024-12-31", "Now about 0.19 mm (7.5 thou), growing about 0.015 mm (0.59 thou) a year; no limit is set; measure again by 31 Dec 2024.", "fair: 3 readings over 2 years"},
+		{"no limit and one reading", func(b *wear.Bearing) { bare(b); b.Watch, b.Act = nil, nil }, read(2024, 0.16), true, "2025-12-31", "0.16 mm (6.3 thou) on 1 Jan 2024; no limit is set; measure again by", "weak: one reading"},
 	} {
 		c := alone()
 		if tt.bearing != nil {
@@ -265,7 +265,7 @@ func TestOver(t *testing.T) {
 		if got.Due != o.Early || got.Latest != o.Likely || got.Source != "conservator, first survey" || !slicesEqual(got.People, "cleo", "ann") {
 			t.Errorf("%s: %s by %v, source %q; outlook %v to %v", tt.name, windowOf(*got), got.People, got.Source, o.Early, o.Likely)
 		}
-		if tt.over && (got.State != Late && got.State != Due || !strings.HasPrefix(got.Reason, "Probably past its limit of 0.35 mm already")) {
+		if tt.over && (got.State != Late && got.State != Due || !strings.HasPrefix(got.Reason, "Probably past its limit of 0.35 mm (13.8 thou) already")) {
 			t.Errorf("%s: %s, %q", tt.name, got.State, got.Reason)
 		}
 		if got.What() != "work on the centre arbor, front bush" || !strings.HasSuffix(got.Reason, " Limit: conservator, first survey.") {
@@ -287,7 +287,7 @@ func TestBeyondPlanning(t *testing.T) {
 		log = append(log, did(Measured, fmt.Sprintf("%d-01-01", y), gave(0.10+0.002*float64(y-1990))))
 	}
 	o := outlookOf(t, assess(c, book(log...), "2020-01-01"), "centre-front")
-	if !o.Beyond || o.Dated || !o.Early.IsZero() || o.Condition != Sound || !strings.HasPrefix(o.Sentence, "Not expected to reach 3.00 mm within 40 years (now about 0.16 mm); measure again by ") {
+	if !o.Beyond || o.Dated || !o.Early.IsZero() || o.Condition != Sound || !strings.HasPrefix(o.Sentence, "Not expected to reach 3.00 mm (118.1 thou) within 40 years (now about 0.16 mm, 6.3 thou); measure again by ") {
 		t.Errorf("beyond %v, dated %v, %v, %s: %q", o.Beyond, o.Dated, o.Early, o.Condition, o.Sentence)
 	}
 }

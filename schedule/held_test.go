@@ -21,7 +21,7 @@ func TestPassedWhileReadingsTold(t *testing.T) {
 	if windowOf(before) != windowOf(after) {
 		t.Errorf("%s, and when the readings are old %s", windowOf(before), windowOf(after))
 	}
-	want := "Its readings are too old to tell its size now (0.18 mm on 1 Mar 2020), but by them it was probably past its limit of "
+	want := "Its readings are too old to tell its size now (0.18 mm, 7.1 thou on 1 Mar 2020), but by them it was probably past its limit of "
 	if !strings.HasPrefix(after.Reason, want) || !strings.Contains(after.Confidence, "too old to tell its size now") || y.Level.Mean > 0.2 {
 		t.Errorf("%q (%s), at %.2f mm", after.Reason, after.Confidence, y.Level.Mean)
 	}

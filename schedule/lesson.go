@@ -52,9 +52,9 @@ func shapeWords(p wear.Params) string {
 	}
 	switch k := math.Exp(p.Quicken * .1); {
 	case k > 1:
-		out = append(out, fmt.Sprintf("quickens as it goes deeper (by %.0f %% for each 0.1 mm)", 100*(k-1)))
+		out = append(out, fmt.Sprintf("quickens as it goes deeper, by %.0f %% for each %v", 100*(k-1), wear.Millimetre/10))
 	case k < 1:
-		out = append(out, fmt.Sprintf("slows as it goes deeper (by %.0f %% for each 0.1 mm)", 100*(1-k)))
+		out = append(out, fmt.Sprintf("slows as it goes deeper, by %.0f %% for each %v", 100*(1-k), wear.Millimetre/10))
 	}
 	if len(out) == 0 {
 		return "Wear goes evenly with running: nothing else explains the readings clearly better."
@@ -78,9 +78,9 @@ func oilWords(l Learned) string {
 	case oil.Forecasts == 0:
 		return "The state of the oil is not weighed: no oiling is planned for any clock."
 	case l.OilInForce:
-		return fmt.Sprintf("Running is weighed by the state of the oil: it forecasts better so (score %.4f mm against %.4f).", oil.CRPS, plain.CRPS)
+		return fmt.Sprintf("Running is weighed by the state of the oil: it forecasts better so (score %s against %s).", wear.WithinBrackets(wear.Mean(oil.CRPS)), wear.WithinBrackets(wear.Mean(plain.CRPS)))
 	}
-	return fmt.Sprintf("Running is not weighed by the state of the oil: it does not forecast clearly better so (score %.4f mm against %.4f).", oil.CRPS, plain.CRPS)
+	return fmt.Sprintf("Running is not weighed by the state of the oil: it does not forecast clearly better so (score %s against %s).", wear.WithinBrackets(wear.Mean(oil.CRPS)), wear.WithinBrackets(wear.Mean(plain.CRPS)))
 }
 
 // InForce is the track record of the way of forecasting that is in force.
@@ -103,8 +103,8 @@ func LessonText(l Learned) string {
 			out += v.name + ": no forecast can be judged yet.\n"
 			continue
 		}
-		out += fmt.Sprintf("%s: %s judged; score (CRPS) %.4f mm, a straight line %.4f; mean error %.4f mm, line %.4f; 80 %% bands held %.0f %%, line %.0f %%; 90 %% bands held %.0f %%, line %.0f %%.\n",
-			v.name, Count(v.of.Ours.Forecasts, "forecast", "forecasts"), v.of.Ours.CRPS, v.of.StraightLine.CRPS, v.of.Ours.MAE, v.of.StraightLine.MAE,
+		out += fmt.Sprintf("%s: %s judged; score (CRPS) %s, a straight line %s; mean error %s, line %s; 80 %% bands held %.0f %%, line %.0f %%; 90 %% bands held %.0f %%, line %.0f %%.\n",
+			v.name, Count(v.of.Ours.Forecasts, "forecast", "forecasts"), wear.Mean(v.of.Ours.CRPS), wear.Mean(v.of.StraightLine.CRPS), wear.Mean(v.of.Ours.MAE), wear.Mean(v.of.StraightLine.MAE),
 			100*v.of.Ours.Cover80, 100*v.of.StraightLine.Cover80, 100*v.of.Ours.Cover90, 100*v.of.StraightLine.Cover90)
 	}
 	return out

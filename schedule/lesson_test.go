@@ -41,21 +41,21 @@ func TestLessonText(t *testing.T) {
 			"wears 2.0 times as slowly as expected before any reading (1 bearing).", "wears as expected before any reading (0 bearings).",
 			"within a factor of 1.6 of its middle", "Wear goes evenly with running", "Gauges err about as much as stated.",
 			"The state of the oil is not weighed: no oiling is planned",
-			"Next reading: 150 forecasts judged; score (CRPS) 0.0200 mm, a straight line 0.0400; mean error 0.0300 mm, line 0.0500; 80 % bands held 81 %, line 70 %; 90 % bands held 90 %, line 80 %.",
+			"Next reading: 150 forecasts judged; score (CRPS) 0.0200 mm (0.787 thou), a straight line 0.0400 mm (1.57 thou); mean error 0.0300 mm (1.18 thou), line 0.0500 mm (1.97 thou); 80 % bands held 81 %, line 70 %; 90 % bands held 90 %, line 80 %.",
 			"Last reading: no forecast can be judged yet.",
 		}, []string{"NaN", "%!", "|"}},
 		{"bent wear and better gauges", func(l *Learned) {
 			l.Model.Params.B, l.Model.Params.Quicken, l.Model.Params.Reach, l.Model.Params.C = .7, 1, 2, .5
-		}, []string{"Wear slows with age (exponent 0.70) and quickens as it goes deeper (by 11 % for each 0.1 mm).", "Gauges err about 0.5 times as much as stated: they are better"}, []string{"evenly"}},
+		}, []string{"Wear slows with age (exponent 0.70) and quickens as it goes deeper, by 11 % for each 0.10 mm (3.9 thou).", "Gauges err about 0.5 times as much as stated: they are better"}, []string{"evenly"}},
 		{"the other way", func(l *Learned) {
 			l.Model.Params.B, l.Model.Params.Quicken, l.Model.Params.Reach, l.Model.Params.C = 1.4, -1, 2, 2
-		}, []string{"Wear quickens with age (exponent 1.40) and slows as it goes deeper (by 10 % for each 0.1 mm).", "Gauges err about 2 times as much as stated."}, nil},
+		}, []string{"Wear quickens with age (exponent 1.40) and slows as it goes deeper, by 10 % for each 0.10 mm (3.9 thou).", "Gauges err about 2 times as much as stated."}, nil},
 		{"oil that helps", func(l *Learned) {
 			l.OilInForce = true
 			l.WithOil.Next.Ours = wear.Score{Forecasts: 150, CRPS: .015, MAE: .02}
-		}, []string{"Running is weighed by the state of the oil: it forecasts better so (score 0.0150 mm against 0.0200).", "score (CRPS) 0.0150 mm"}, nil},
+		}, []string{"Running is weighed by the state of the oil: it forecasts better so (score 0.0150 mm, 0.591 thou against 0.0200 mm, 0.787 thou).", "score (CRPS) 0.0150 mm"}, nil},
 		{"oil that does not", func(l *Learned) { l.WithOil.Next.Ours = wear.Score{Forecasts: 150, CRPS: .021} },
-			[]string{"Running is not weighed by the state of the oil: it does not forecast clearly better so (score 0.0210 mm against 0.0200).", "score (CRPS) 0.0200 mm"}, nil},
+			[]string{"Running is not weighed by the state of the oil: it does not forecast clearly better so (score 0.0210 mm, 0.827 thou against 0.0200 mm, 0.787 thou).", "score (CRPS) 0.0200 mm"}, nil},
 		{"too few", func(l *Learned) { l.Model.Taught, l.Model.Bearings, l.Model.Readings = false, 1, 1 },
 			[]string{"from 1 bearing with 1 reading.", "Too few bearings were measured twice to teach anything"}, []string{"factor"}},
 	} {

@@ -60,8 +60,8 @@ func TestMeshLimitsBesideTheConservators(t *testing.T) {
 		source           []string // of the binding limit
 	}{
 		{"no mesh", alone(), nil, 0.25, 0.35, 0, 0.35, []string{"conservator, first survey"}},
-		{"coarse: the conservator is first", dial(), nil, 0.40, 0.80, 2.08, 0.80, []string{"conservator, first survey; bevel of the motion work, act at 1.37 mm, is later"}},
-		{"fine: the mesh is first", dial(fine), nil, w, a, s, a, []string{"bevel of the motion work, bevel mesh, module 0.5 mm", "0.80 mm is later (conservator, first survey)"}},
+		{"coarse: the conservator is first", dial(), nil, 0.40, 0.80, 2.08, 0.80, []string{"conservator, first survey; bevel of the motion work, act at 1.37 mm (53.9 thou), is later"}},
+		{"fine: the mesh is first", dial(fine), nil, w, a, s, a, []string{"bevel of the motion work, bevel mesh, module 0.5 mm", "0.80 mm (31.5 thou) is later (conservator, first survey)"}},
 		{"no limit but the mesh's", dial(fine), func(b *wear.Bearing) { b.Watch, b.Act = nil, nil }, w, a, s, a, []string{"bevel of the motion work, bevel mesh"}},
 		{"a watch limit past where to act is gone", dial(fine), func(b *wear.Bearing) { b.Act = limitAt(0.25); b.Watch = nil }, 0, 0.25, s, 0.25, []string{"conservator, first survey; bevel"}},
 		{"as fitted where not mounted", dial(fine, func(m *wear.Mesh) { m.Mounted = 0 }), func(b *wear.Bearing) { b.Fitted = mm(0.20) }, w + 0.1, a + 0.1, s + 0.1, a + 0.1, nil},
@@ -158,9 +158,9 @@ func TestSmaller(t *testing.T) {
 		{"the mesh alone", nil, 0.9, 0.9, "m, why"},
 		{"none of either", nil, 0, 0, ""},
 		{"no limit of the mesh", limitAt(0.5), 0, 0.5, "conservator, first survey"},
-		{"the mesh is later", limitAt(0.5), 0.9, 0.5, "conservator, first survey; m, act at 0.90 mm, is later"},
-		{"the mesh is sooner", limitAt(0.9), 0.5, 0.5, "m, why; 0.90 mm is later (conservator, first survey)"},
-		{"both alike", limitAt(0.5), 0.5, 0.5, "conservator, first survey; m, act at 0.50 mm, is later"},
+		{"the mesh is later", limitAt(0.5), 0.9, 0.5, "conservator, first survey; m, act at 0.90 mm (35.4 thou), is later"},
+		{"the mesh is sooner", limitAt(0.9), 0.5, 0.5, "m, why; 0.90 mm (35.4 thou) is later (conservator, first survey)"},
+		{"both alike", limitAt(0.5), 0.5, 0.5, "conservator, first survey; m, act at 0.50 mm (19.7 thou), is later"},
 	} {
 		got := smaller(tt.have, mm(tt.size), m, "why", "act at")
 		if sizeOf(got) != tt.want || got != nil && got.Source != tt.source {

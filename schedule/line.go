@@ -215,9 +215,9 @@ func (s *LineState) findings(k LineCheck) string {
 		parts = append(parts, fmt.Sprintf("%s in 30 diameters", Count(k.Wires30, "broken wire", "broken wires")))
 	}
 	if k.Diameter > 0 {
-		words := k.Diameter.String()
+		words := k.Diameter.Inches()
 		if s.Line.Diameter > 0 {
-			words += fmt.Sprintf(" thick, %.1f %% under %v", 100*s.thinned(k), s.Line.Diameter)
+			words += fmt.Sprintf(" thick, %.1f %% under %s", 100*s.thinned(k), s.Line.Diameter.Inches())
 		}
 		parts = append(parts, words)
 	}

@@ -71,9 +71,19 @@ func (m Model) prior(b wear.Bearing, arbor wear.Arbor, t wear.Train, zone *time.
 	p.From = fmt.Sprintf("learned from %s, %s, %s, fitted on %s (no. %d); ",
 		Count(n, "bearing", "bearings"), pairWords(b), inWords(b), DateOf(l.FittedAt, zone).Words(), l.Version)
 	if wear.RateKnown(b, arbor) {
-		p.From += fmt.Sprintf("physics alone would say %.2g micrometres per %s %s", 1000*math.Exp(physics.Mu), Thousands(t.Counter().PerUnit()), t.Counter())
+		p.From += fmt.Sprintf("physics alone would say %s", WearPer(math.Exp(physics.Mu), t.Counter()))
 	} else {
 		p.From += "without it there would be " + physics.From
 	}
 	return p
+}
+
+// WearPer says a rate in mm per unit of a counter ([wear.Counter.PerUnit]): "0.012 mm
+// (0.47 thou) per 1,000 run-hours"; a slow one for a hundred times as many.
+func WearPer(mm float64, c wear.Counter) string {
+	per := c.PerUnit()
+	if mm < 0.001 {
+		mm, per = 100*mm, 100*per
+	}
+	return fmt.Sprintf("%s per %s %s", wear.Fine(mm), Thousands(per), c)
 }

@@ -64,7 +64,7 @@ func TestPriorSaysWhereItComesFrom(t *testing.T) {
 	physics := wear.RatePrior(b, arbor, tr)
 	m := taught()
 	got := m.prior(b, arbor, tr, time.UTC)
-	want := fmt.Sprintf("learned from 37 bearings, steel on brass, indoors, fitted on 24 Nov 2026 (no. 12); physics alone would say %.2g micrometres per 1,000 run-hours", 1000*math.Exp(physics.Mu))
+	want := fmt.Sprintf("learned from 37 bearings, steel on brass, indoors, fitted on 24 Nov 2026 (no. 12); physics alone would say %.4f mm (%.3f thou) per 1,000 run-hours", math.Exp(physics.Mu), math.Exp(physics.Mu)/.0254)
 	if got.From != want {
 		t.Errorf("got %q, want %q", got.From, want)
 	}
@@ -86,7 +86,7 @@ func TestPriorSaysWhereItComesFrom(t *testing.T) {
 	bare := b
 	bare.Load = 0
 	m.Learned.Model.Groups[Group(bare, arbor, tr)] = wear.Group{Bearings: 1}
-	if p := m.prior(bare, arbor, tr, time.UTC); !strings.Contains(p.From, "learned from 1 bearing, steel") || !strings.Contains(p.From, "without it there would be a starting value of 0.01 mm per 1000 run-hours, because its load is not recorded") {
+	if p := m.prior(bare, arbor, tr, time.UTC); !strings.Contains(p.From, "learned from 1 bearing, steel") || !strings.Contains(p.From, "without it there would be a starting value of 0.010 mm (0.39 thou) per 1000 run-hours, because its load is not recorded") {
 		t.Errorf("no load: %q", p.From)
 	}
 	for name, m := range map[string]Model{"nothing learned": {}, "too few": {Learned: &Learned{Model: wear.Learned{Params: wear.DefaultParams()}}}} {

@@ -112,7 +112,7 @@ func TestOilFactors(t *testing.T) {
 		{"no sink", func(p *OilPoint) { p.NoSink = true }, Care{}, nil, nil, 2.1, "No oil sink"},
 		{"fast", func(p *OilPoint) { p.Fast = true }, Care{}, nil, nil, 2.1, "fast arbor"},
 		// SciPy 1.10.1: at a steady 10 °C oil lasts 1.556179 times as long.
-		{"cool", func(*OilPoint) {}, Care{}, cold, nil, 3 * 1.556179, "steady 10.0 °C"},
+		{"cool", func(*OilPoint) {}, Care{}, cold, nil, 3 * 1.556179, "steady 10 °C (50 °F)"},
 		{"black", func(*OilPoint) {}, Care{}, nil, []Entry{did(Inspected, "2024-02-01", residue(ResidueBlack))}, 2.1, "last found black"},
 		{"black once, clear now", func(*OilPoint) {}, Care{}, nil, []Entry{did(Inspected, "2024-02-01", residue(ResidueBlack)), did(Inspected, "2024-03-01", residue(ResidueClear))}, 3, "Mineral oil"},
 		{"all that is bad", func(p *OilPoint) { p.Room, p.NoSink, p.Fast = Wetted, true, true }, Care{Damp: true}, nil, nil, 3 * .15, "held to 0.15"},

@@ -88,7 +88,7 @@ func (p OilPoint) factors(c Care, year float64, black bool) []oilFactor {
 	_, room, by := p.base(c)
 	out := []oilFactor{{by, "the room (" + string(room) + ")"}}
 	if !math.IsNaN(year) {
-		out = append(out, oilFactor{wear.TemperatureFactor(year), fmt.Sprintf("the year's temperatures age it as a steady %.1f °C", year)})
+		out = append(out, oilFactor{wear.TemperatureFactor(year), fmt.Sprintf("the year's temperatures age it as a steady %s", wear.Warmth(math.Round(10*year)/10))})
 	}
 	if c.Damp {
 		out = append(out, oilFactor{dampFactor, "damp air for half the year"})
@@ -151,7 +151,7 @@ func (o *OilState) believe(c Care, r oilRecord, year float64, m Model) {
 	if base == outdoorGrease {
 		in = "outdoors, sheltered"
 	}
-	o.say("%s starts from a middle life of %.3g years %s at %d °C%s (judgement, from published intervals).", Capital(string(o.Kind)), base.years, in, wear.OilReference, o.startWords(p, len(r.units)))
+	o.say("%s starts from a middle life of %.3g years %s at %s%s (judgement, from published intervals).", Capital(string(o.Kind)), base.years, in, wear.Warmth(wear.OilReference), o.startWords(p, len(r.units)))
 	if math.IsNaN(year) {
 		o.say("The temperatures of the site are not recorded, and move nothing.")
 	}

@@ -180,7 +180,7 @@ func TestWhoseLimit(t *testing.T) {
 		did(Measured, "2025-01-01", gave(0.11), onBearing("centre-back")), did(Measured, "2026-01-01", gave(0.12), onBearing("centre-back")),
 	}
 	x := taskOf(t, assess(c, book(log...), "2026-02-01"), Measuring, "")
-	if !strings.HasPrefix(x.Reason, "first the centre arbor, front bush: from then on the chance that it has passed its watch limit of 0.25 mm unseen") || !strings.HasSuffix(x.Reason, "; with it the centre arbor, back bush") {
+	if !strings.HasPrefix(x.Reason, "first the centre arbor, front bush: from then on the chance that it has passed its watch limit of 0.25 mm (9.8 thou) unseen") || !strings.HasSuffix(x.Reason, "; with it the centre arbor, back bush") {
 		t.Errorf("%q", x.Reason)
 	}
 	worn := &c.Trains[0].Arbors[0].Bearings[0]

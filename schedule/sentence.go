@@ -76,7 +76,7 @@ func (p *forecast) sentence() string {
 		return fmt.Sprintf("%s, so there is no forecast; %s", Capital(p.basis()), p.measure("measure"))
 	}
 	r := p.part().Readings
-	level := "now about " + wear.FromMM(math.Round(o.Level.Mean*100)/100).String()
+	level := "now about " + wear.Hundredths(o.Level.Mean).String()
 	switch {
 	case o.Taught:
 	case len(r) == 0:
@@ -85,13 +85,13 @@ func (p *forecast) sentence() string {
 		level = r[len(r)-1].Reading.Value.String() + " on " + o.seen.Words()
 	}
 	if o.Limit == nil && o.Taught {
-		level += fmt.Sprintf(", growing about %.3f mm a year", o.PerYear[1])
+		level += ", growing about " + wear.Fine(o.PerYear[1]) + " a year"
 	}
 	switch {
 	case o.ReadAgain:
 		last := r[len(r)-1]
 		s := fmt.Sprintf("The reading of %s, %v, does not fit the others: re-measure before acting, by %s (%s).",
-			p.a.dayOf(last.At).Words(), last.Reading.Value, p.by(o.Measure), level)
+			p.a.dayOf(last.At).Words(), last.Reading.Value, p.by(o.Measure), wear.WithinBrackets(level))
 		if o.Over {
 			s += fmt.Sprintf(" Without it too the limit of %v is probably passed.", o.Limit.Size)
 		}
@@ -109,6 +109,7 @@ func (p *forecast) likely(level string) string {
 		return fmt.Sprintf("%s; no limit is set; %s", Capital(level), again)
 	}
 	size := o.Limit.Size.String()
+	level = wear.WithinBrackets(level)
 	switch {
 	case o.past != nil && o.past.sure:
 		return fmt.Sprintf("Past its limit of %s: %s, %s; %s: plan the work now.", size, level, times(o.past.excess), o.past.words(o.Limit.Size))

@@ -191,8 +191,8 @@ func (k *timekeeper) weightSigns(seen []value) {
 				continue
 			}
 			if before := seen[j]; v.v > before.v*(1+leastAdded) {
-				k.sign(v.day, "The driving weight%s was %s kg on %s and is %s kg since %s: more weight to keep it going is an early sign of old oil or of wear.",
-					k.ofTrain(v.train), figure(before.v), k.dated(before.day).Words(), figure(v.v), k.dated(v.day).Words())
+				k.sign(v.day, "The driving weight%s was %s on %s and is %s since %s: more weight to keep it going is an early sign of old oil or of wear.",
+					k.ofTrain(v.train), wear.Mass(before.v), k.dated(before.day).Words(), wear.Mass(v.v), k.dated(v.day).Words())
 			}
 			break
 		}

@@ -60,7 +60,7 @@ func TestSigns(t *testing.T) {
 		{"three arcs", looked(3, tired), ""},
 		{"cleaned since", cleanedAt(looked(11, tired), "2026-05-25 10:00"), ""},
 		{"more weight", looked(4, func(i int, e *Entry) { driven([]float64{60, 60, 64, 64}[i])(e) }),
-			"2026-01-29 The driving weight was 60 kg on 15 Jan 2026 and is 64 kg since 29 Jan 2026"},
+			"2026-01-29 The driving weight was 60 kg (132.3 lb) on 15 Jan 2026 and is 64 kg (141.1 lb) since 29 Jan 2026"},
 		{"weighed anew", looked(4, func(i int, e *Entry) { driven([]float64{60, 60.5, 60, 60.9}[i])(e) }), ""},
 		{"less weight", looked(2, func(i int, e *Entry) { driven([]float64{64, 60}[i])(e) }), ""},
 		{"two trains", looked(4, func(i int, e *Entry) { driven([]float64{60, 150}[i%2])(e); of([]string{"going", "strike"}[i%2])(e) }), ""},

@@ -43,7 +43,7 @@ func TestDoubtfulReadings(t *testing.T) {
 			}
 			continue
 		}
-		value := fmt.Sprintf("%.2f mm", tt.sizes[4])
+		value := wear.FromMM(tt.sizes[4]).String()
 		if o.Condition == Sound || o.Condition == Act || o.Measure != d("2025-01-31") ||
 			o.Why != "read again: the reading of 1 Jan 2025, "+value+", does not fit the others" ||
 			!strings.HasPrefix(o.Sentence, "The reading of 1 Jan 2025, "+value+", does not fit the others: re-measure before acting, by 31 Jan 2025 (now about ") ||
@@ -70,7 +70,7 @@ func TestNobodyActsOnOneReading(t *testing.T) {
 	}
 	over := assess(alone(), book(read(2021, 0.20, 0.28, 0.36, 0.44, 0.05)...), "2025-01-02")
 	o := outlookOf(t, over, "centre-front")
-	if !o.ReadAgain || !o.Over || o.Condition != Act || !strings.HasSuffix(o.Sentence, "Without it too the limit of 0.35 mm is probably passed.") {
+	if !o.ReadAgain || !o.Over || o.Condition != Act || !strings.HasSuffix(o.Sentence, "Without it too the limit of 0.35 mm (13.8 thou) is probably passed.") {
 		t.Errorf("over without it: read again %v, over %v, %s, %q", o.ReadAgain, o.Over, o.Condition, o.Sentence)
 	}
 	taskOf(t, over, NearLimit, "centre-front")
@@ -241,7 +241,7 @@ func TestMisreadOrChanged(t *testing.T) {
 		if !tt.again {
 			continue
 		}
-		value := fmt.Sprintf("%.2f mm", tt.sizes[n-1])
+		value := wear.FromMM(tt.sizes[n-1]).String()
 		if !strings.HasPrefix(o.Sentence, "The reading of 1 Jan 2025, "+value+", does not fit the others: re-measure before acting") || !o.Changed.IsZero() || o.Condition != Watch {
 			t.Errorf("%s: %s, changed %v, %q", tt.name, o.Condition, o.Changed, o.Sentence)
 		}

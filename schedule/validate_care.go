@@ -67,7 +67,7 @@ func (k LineCheck) validate(l Line) error {
 	case k.Diameter < 0 || k.Diameter > thickest:
 		return invalid("diameter", "a line %v thick cannot be right: check the unit", k.Diameter)
 	case l.Diameter > 0 && float64(k.Diameter) > grownLine*float64(l.Diameter):
-		return invalid("diameter", "%v is far above the %v that the line has: check the unit and the place", k.Diameter, l.Diameter)
+		return invalid("diameter", "%s is far above the %s that the line has: check the unit and the place", k.Diameter.Inches(), l.Diameter.Inches())
 	}
 	return checkTexts("rust", k.Rust)
 }

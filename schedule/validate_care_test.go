@@ -72,7 +72,7 @@ func TestCareRefused(t *testing.T) {
 		{"fewer in thirty than in six", did(Inspected, when, ofLine("going-line", LineCheck{Wires6: 4, Wires30: 3})), Invalid, "wires30", "3 broken wires in 30 diameters cannot be fewer than the 4 in 6"},
 		{"a line of less than nothing", did(Inspected, when, ofLine("going-line", LineCheck{Diameter: -1})), Invalid, "diameter", "check the unit"},
 		{"a line as thick as a leg", did(Inspected, when, ofLine("strike-line", LineCheck{Diameter: 101 * wear.Millimetre})), Invalid, "diameter", "check the unit"},
-		{"thicker than it can be", did(Inspected, when, ofLine("going-line", LineCheck{Diameter: mm(6.26)})), Invalid, "diameter", "6.26 mm is far above the 5.00 mm that the line has"},
+		{"thicker than it can be", did(Inspected, when, ofLine("going-line", LineCheck{Diameter: mm(6.26)})), Invalid, "diameter", "6.26 mm (0.246 in) is far above the 5 mm (0.197 in) that the line has"},
 		{"rust with a nought", did(Inspected, when, ofLine("going-line", LineCheck{Rust: "\x00"})), Invalid, "rust", "control character"},
 		{"a book on rust", did(Inspected, when, ofLine("going-line", LineCheck{Rust: strings.Repeat("a", 4001)})), Invalid, "rust", "too long"},
 		{"a new line of nothing", did(Repaired, when, newLine("")), Invalid, "line", "say which line was replaced: Pump Room has going-line, strike-line"},

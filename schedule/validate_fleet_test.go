@@ -151,7 +151,7 @@ func TestTrainsRefused(t *testing.T) {
 				wrong(f, c)
 				c.Trains[0].Arbors[0].Bearings[0].Watch = nil
 			}
-			w.sentence = "limit 0.08 mm is not above the fitted size 0.10 mm"
+			w.sentence = "limit 0.08 mm (3.1 thou) is not above the fitted size 0.10 mm (3.9 thou)"
 		}
 		w.check(t)
 	}
@@ -186,7 +186,7 @@ func TestMeshesRefused(t *testing.T) {
 		{"no teeth", mesh(func(m *wear.Mesh) { m.Mate = 0 }), Invalid, where, "30 and 0 teeth"},
 		{"no angle", mesh(func(m *wear.Mesh) { m.PressureAngle = 0 }), Invalid, where, "pressure angle 0°"},
 		{"name on two lines", mesh(func(m *wear.Mesh) { m.Name = "a\nb" }), Invalid, one + "mesh motion-bevel", "several lines"},
-		{"stand without metals", func(_ *Fleet, c *Clock) { c.Trains[0].Arbors[0].Bearings[0].Stand = mm(2000) }, Invalid, where, "bearing centre-front: a shaft of 2000.00 mm moves by heat"},
+		{"stand without metals", func(_ *Fleet, c *Clock) { c.Trains[0].Arbors[0].Bearings[0].Stand = mm(2000) }, Invalid, where, "bearing centre-front: a shaft of 2.00 m (6 ft 7 in) moves by heat"},
 		{"unknown metal", func(_ *Fleet, c *Clock) {
 			b := &c.Trains[0].Arbors[0].Bearings[0]
 			b.Shaft, b.Frame = wear.Steel, "oak"

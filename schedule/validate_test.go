@@ -133,11 +133,11 @@ func TestEntriesRefused(t *testing.T) {
 		{"cause of a stop", did(Oiled, when, func(e *Entry) { e.Cause = Weather }), Invalid, "cause", "only for stopped"},
 		{"condition", did(Noted, when, func(e *Entry) { e.Note, e.Found = "x", Sound }), Invalid, "found", "only for inspected"},
 		{"the other shake", did(Measured, when, reading(wear.Reading{Shake: wear.EndShake, Value: 200})), Invalid, "value", "followed by its side-shake, not its end-shake"},
-		{"eight times its limit", did(Measured, when, gave(2.81)), Doubtful, "value", "2.81 mm does not fit: about 0.20 mm was expected. Check the unit and the point."},
+		{"eight times its limit", did(Measured, when, gave(2.81)), Doubtful, "value", "2.81 mm (110.6 thou) does not fit: about 0.20 mm (7.9 thou) was expected. Check the unit and the point."},
 		{"no shake", did(Measured, when, reading(wear.Reading{Value: 200})), Invalid, "value", `shake "" is not known`},
 		{"negative reading", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: -1})), Invalid, "value", "is negative"},
 		{"reading of a foot", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: mm(304.8)})), Invalid, "value", "check the unit"},
-		{"negative uncertainty", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: 200, Gauge: -10})), Invalid, "value", "gauge uncertainty -0.01 mm is negative"},
+		{"negative uncertainty", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: 200, Gauge: -10})), Invalid, "value", "gauge uncertainty -0.01 mm (-0.4 thou) is negative"},
 		{"uncertainty of an inch", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: 200, Gauge: wear.Inch})), Invalid, "value", "check the unit"},
 		{"no temperature", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: 200, Celsius: &bad})), Invalid, "value", "is not a temperature"},
 		{"unknown load", did(Measured, when, reading(wear.Reading{Shake: wear.SideShake, Value: 200, Load: "half"})), Invalid, "value", `load state "half"`},
@@ -155,8 +155,8 @@ func TestEntriesRefused(t *testing.T) {
 		{"unknown work", did(Repaired, when, onBearing("centre-front"), func(e *Entry) { e.Work = "prayed" }), Invalid, "work", "say what was done"},
 		{"leaves less than nothing", did(Repaired, when, left(-0.1)), Invalid, "fitted", "check the unit"},
 		{"leaves a foot", did(Repaired, when, left(304.8)), Invalid, "fitted", "check the unit"},
-		{"leaves the limit", did(Repaired, when, left(0.35)), Invalid, "fitted", "0.35 mm after the repair is not below the limit of 0.35 mm"},
-		{"leaves more than the limit", did(Repaired, when, left(0.50)), Invalid, "fitted", "0.50 mm after the repair is not below"},
+		{"leaves the limit", did(Repaired, when, left(0.35)), Invalid, "fitted", "0.35 mm (13.8 thou) after the repair is not below the limit of 0.35 mm (13.8 thou)"},
+		{"leaves more than the limit", did(Repaired, when, left(0.50)), Invalid, "fitted", "0.50 mm (19.7 thou) after the repair is not below"},
 		{"unknown materials", did(Repaired, when, left(0.1), pair("oak on oak")), Invalid, "pair", `material pair "oak on oak" is not known`},
 		{"half a day wrong", did(Set, when, wrongBy(num(43201), nil)), Invalid, "errorFound", "beyond 12 hours"},
 		{"error that is no number", did(Set, when, wrongBy(num(0), &bad)), Invalid, "errorLeft", "beyond 12 hours"},
@@ -242,7 +242,7 @@ func TestRepairsAreHeldToTheOnlyLimit(t *testing.T) {
 	c := pump()
 	c.Trains[0].Arbors[0].Bearings[0].Act = nil
 	f := fleetOf("UTC", c)
-	refused(t, Validate(did(Repaired, "2026-05-20 10:00", left(0.26)), f, nil, Model{}, utc(validNow)), Invalid, "fitted", "not below the limit of 0.25 mm")
+	refused(t, Validate(did(Repaired, "2026-05-20 10:00", left(0.26)), f, nil, Model{}, utc(validNow)), Invalid, "fitted", "not below the limit of 0.25 mm (9.8 thou)")
 	c.Trains[0].Arbors[0].Bearings[0].Watch = nil
 	if err := Validate(did(Repaired, "2026-05-20 10:00", left(0.26)), f, nil, Model{}, utc(validNow)); err != nil {
 		t.Errorf("no limit: %v", err)

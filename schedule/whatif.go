@@ -118,10 +118,10 @@ func (c Change) leaves(before Outlook) (wear.Length, error) {
 			return 0, conflict("fitted", "the freedom of %s is not known, so what the work leaves cannot be worked out: measure it, or give the freedom left", name)
 		}
 		now := wear.FromMM(before.Level.Mean)
-		left = wear.FromMM(math.Round((now-c.Washer+c.FaceOff).MM()*100) / 100)
+		left = wear.Hundredths((now - c.Washer + c.FaceOff).MM())
 		if left <= 0 {
 			return 0, conflict("washer", "a washer of %v leaves nothing of a freedom of about %v: choose a thinner one, or take more off the pocket",
-				c.Washer, wear.FromMM(math.Round((now+c.FaceOff).MM()*100)/100))
+				c.Washer, wear.Hundredths((now + c.FaceOff).MM()))
 		}
 	}
 	if l := before.Limit; l != nil && left >= l.Size {

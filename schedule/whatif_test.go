@@ -156,7 +156,7 @@ func TestWhatIfOtherMaterials(t *testing.T) {
 	if err != nil || after.Taught || after.Dated || !after.Known || !strings.Contains(after.Confidence, "at a rate that no reading has shown") || !strings.Contains(after.Prior.From, "steel on plastic") {
 		t.Errorf("taught %v, dated %v, %q, %q (%v)", after.Taught, after.Dated, after.Confidence, after.Prior.From, err)
 	}
-	if !strings.Contains(after.Sentence, "(fitted at 0.20 mm)") {
+	if !strings.Contains(after.Sentence, "(fitted at 0.20 mm, 7.9 thou)") {
 		t.Errorf("%q", after.Sentence)
 	}
 	b, arbor, tr, _ := f.Clock.Bearing("centre-front")
@@ -188,12 +188,12 @@ func TestWhatIfRefuses(t *testing.T) {
 	}{
 		{"nothing", washered(), "centre-front", Change{}, Invalid, "washer", "say what to change"},
 		{"no such bearing", washered(), "fly", Change{Fitted: 100}, NotFound, "bearing", `has no bearing "fly": it has centre-front`},
-		{"leaves nothing", washered(), "centre-front", Change{Washer: mm(0.8)}, Conflict, "washer", "a washer of 0.80 mm leaves nothing of a freedom of about 0.7"},
-		{"leaves nothing for all that is faced off", washered(), "centre-front", Change{Washer: mm(2), FaceOff: mm(1)}, Conflict, "washer", "a washer of 2.00 mm leaves nothing of a freedom of about 1.7"},
-		{"past the limit", washered(), "centre-front", Change{FaceOff: mm(0.5)}, Conflict, "fitted", "after the work is not below the limit of 0.80 mm"},
+		{"leaves nothing", washered(), "centre-front", Change{Washer: mm(0.8)}, Conflict, "washer", "a washer of 0.80 mm (31.5 thou) leaves nothing of a freedom of about 0.7"},
+		{"leaves nothing for all that is faced off", washered(), "centre-front", Change{Washer: mm(2), FaceOff: mm(1)}, Conflict, "washer", "a washer of 2.00 mm (78.7 thou) leaves nothing of a freedom of about 1.7"},
+		{"past the limit", washered(), "centre-front", Change{FaceOff: mm(0.5)}, Conflict, "fitted", "after the work is not below the limit of 0.80 mm (31.5 thou)"},
 		{"a washer on a bush", bush, "centre-front", Change{Washer: mm(0.1)}, Invalid, "washer", "centre-front is a bush and takes no washer"},
 		{"thinner than nothing", washered(), "centre-front", Change{Washer: -1}, Invalid, "washer", "cannot be right"},
-		{"a foot thick", washered(), "centre-front", Change{Washer: mm(304.8)}, Invalid, "washer", "304.80 mm cannot be right"},
+		{"a foot thick", washered(), "centre-front", Change{Washer: mm(304.8)}, Invalid, "washer", "304.8 mm (12.0 in) cannot be right"},
 		{"a face without a hole", washered(), "centre-front", Change{Washer: mm(0.1), Outer: mm(20)}, Invalid, "outer", "give both diameters"},
 		{"inside out", washered(), "centre-front", Change{Washer: mm(0.1), Outer: mm(10), Inner: mm(20)}, Invalid, "outer", "must be larger than the inner"},
 		{"oak", washered(), "centre-front", Change{Washer: mm(0.1), Pair: "oak on oak"}, Invalid, "pair", `"oak on oak" is not known`},

@@ -271,7 +271,7 @@ func TestWindingWords(t *testing.T) {
 			"wound in full on 2 Mar 2026 (a full wind runs 8 days); 6.5 turns more put on until 4 Mar 2026; runs down about 11 Mar 2026, 04:30",
 			"a full wind, 2 Mar 2026, 09:00, and 2 winds in part since", "firm: from the logged wind; "},
 		{"the weight", []Entry{did(Inspected, "2026-03-04 09:00", g, fallLeft(4572))},
-			"4572.00 mm left to fall on 4 Mar 2026 (a full wind runs 8 days); runs down about 8 Mar 2026, 09:00", "the height of the weight, 4 Mar 2026, 09:00",
+			"4.57 m (15 ft 0 in) left to fall on 4 Mar 2026 (a full wind runs 8 days); runs down about 8 Mar 2026, 09:00", "the height of the weight, 4 Mar 2026, 09:00",
 			"firm: from the height of the weight; nine times in ten it stops between 8 Mar 2026, 07:04 and 8 Mar 2026, 10:55"},
 		{"in part, nobody knows how much", []Entry{did(Wound, "2026-03-02 09:00", g), did(Wound, "2026-03-03 09:00", g, partly)},
 			"wound in part on 3 Mar 2026, and how much is not logged; runs down about 10 Mar 2026, 09:00", "a full wind, 2 Mar 2026, 09:00", "weak: how much was put on is not logged; "},

@@ -137,7 +137,7 @@ func TestRatePrior(t *testing.T) {
 		{"thrust face", face, hourly, going, 6.55e-6 * rodLoad / 5.5, 1.2, "Archard's law for steel on brass at 23.78 N, indoors"},
 		{"by strokes", face, Arbor{Revs: .1}, strike, 6.55e-6 * rodLoad / 5.5, 1.2, "Archard's law for steel on brass at 23.78 N, indoors"},
 		{"bush", bush, hourly, going, 2.035e-5 * 30 / 12 * (math.Pi + .2), 1.2, "Archard's law for steel on brass at 30 N, outdoors"},
-		{"no load", with(face, func(b *Bearing) { b.Load = 0 }), hourly, going, .01, 1.6, "a starting value of 0.01 mm per 1000 run-hours, because its load is not recorded"},
+		{"no load", with(face, func(b *Bearing) { b.Load = 0 }), hourly, going, .01, 1.6, "a starting value of 0.010 mm (0.39 thou) per 1000 run-hours, because its load is not recorded"},
 		{"no materials", with(face, func(b *Bearing) { b.Pair = "" }), hourly, strike, .01, 1.6, "per 10000 strokes, because its materials are not recorded"},
 		{"no diameters", with(face, func(b *Bearing) { b.Outer, b.Inner = 0, 0 }), hourly, going, .01, 1.6, "the diameters of its face"},
 		{"no length", with(bush, func(b *Bearing) { b.Long = 0 }), hourly, going, .01, 1.6, "the length of the bush"},

@@ -30,7 +30,7 @@ func TestLimits(t *testing.T) {
 		{"cycloidal", with(spur(0), cycloidal), SideShake, 100, 250, 0, "cycloidal: 0.10 and 0.25 of the module"},
 		{"cycloidal contrate", with(contrate(), cycloidal), EndShake, 100, 250, 0, "contrate mesh, module 1 mm, cycloidal"},
 		// 0.15/(2 tan 20° sin 45°) = 0.29141399 mm, computed once in Python 3.11.
-		{"closing", with(miter(), closing), EndShake, 146, 291, 0, "bevel mesh, module 2 mm, cone 45°: closes until its backlash of 0.15 mm is gone and it binds"},
+		{"closing", with(miter(), closing), EndShake, 146, 291, 0, "bevel mesh, module 2 mm, cone 45°: closes until its backlash of 0.15 mm (5.9 thou) is gone and it binds"},
 		{"closing, backlash not known", with(miter(), func(m *Mesh) { m.Drop = Closes }), EndShake, 0, 0, 0, ""},
 		{"closing, cycloidal", with(with(contrate(), closing), cycloidal), EndShake, 0, 0, 0, ""},
 		{"no module", with(miter(), func(m *Mesh) { m.Module = 0 }), EndShake, 0, 0, 0, ""},

@@ -56,30 +56,6 @@ func (l Length) MM() float64 { return float64(l) / 1000 }
 // Thou returns the length in thousandths of an inch.
 func (l Length) Thou() float64 { return float64(l) / 25.4 }
 
-// String prints the length in millimetres to a hundredth, or to a thousandth
-// where the micrometres matter: "0.42 mm", "0.025 mm".
-func (l Length) String() string { return l.In(MM) }
-
-// In prints the length in one unit: "0.42 mm" or "16.5 thou".
-func (l Length) In(u Unit) string {
-	if u == Thou {
-		return strconv.FormatFloat(l.Thou(), 'f', 1, 64) + " thou"
-	}
-	if l%10 != 0 {
-		return strconv.FormatFloat(l.MM(), 'f', 3, 64) + " mm"
-	}
-	return strconv.FormatFloat(l.MM(), 'f', 2, 64) + " mm"
-}
-
-// Both prints the length in both systems, the wanted unit first:
-// "0.42 mm (16.5 thou)".
-func (l Length) Both(u Unit) string {
-	if u == Thou {
-		return l.In(Thou) + " (" + l.In(MM) + ")"
-	}
-	return l.In(MM) + " (" + l.In(Thou) + ")"
-}
-
 // ParseLength reads a length with its unit: "0.42 mm", "420 um", "0.016 in",
 // "12 thou", "5/64 in", "1 5/64 in". A decimal comma is taken as a point.
 // A figure with no unit is refused: a guess could be wrong by 25.4.

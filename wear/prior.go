@@ -29,7 +29,7 @@ func RatePrior(b Bearing, a Arbor, t Train) Prior {
 	missing := missingForPrior(b, a)
 	if missing != "" {
 		return Prior{Mu: math.Log(startingRate), Om: startingOm, From: fmt.Sprintf(
-			"a starting value of %v mm per %.0f %s, because %s", startingRate, per, t.Counter(), missing)}
+			"a starting value of %s per %.0f %s, because %s", Fine(startingRate), per, t.Counter(), missing)}
 	}
 	k, revs := WeightedCoefficient(b.Pair, b.In), a.Revs*per
 	var depth float64

@@ -206,6 +206,17 @@ func fromLeft(path []point, left float64) []point {
 	return append([]point{cut}, path[1:]...)
 }
 
+// drawThou draws ticks in thou at the right of a scale in mm.
+func drawThou(p *pen, mm scale, x float64, lines int) {
+	inThou := scale{mm.low * 1000 / 25.4, mm.high * 1000 / 25.4, mm.from, mm.to}
+	thou, step := inThou.ticks(lines)
+	for _, v := range thou {
+		y := inThou.at(v)
+		p.line(quiet, thin, []point{{x, y}, {x + 3, y}})
+		p.text(quiet, point{x + 6, y - 3.5}, start, figure(v, step))
+	}
+}
+
 // drawGrid draws hairlines at round sizes in mm, ticks in thou, and the years.
 func (d *bearingChart) drawGrid(p *pen) {
 	lines := 7
@@ -219,13 +230,7 @@ func (d *bearingChart) drawGrid(p *pen) {
 		p.text(quiet, point{d.x.from - 5, y - 3.5}, end, figure(v, step))
 	}
 	p.text(quiet, point{d.x.from - 5, d.size.Height - 12}, end, "mm")
-	inThou := scale{d.y.low * 1000 / 25.4, d.y.high * 1000 / 25.4, d.y.from, d.y.to}
-	thou, step := inThou.ticks(lines)
-	for _, v := range thou {
-		y := inThou.at(v)
-		p.line(quiet, thin, []point{{d.x.to, y}, {d.x.to + 3, y}})
-		p.text(quiet, point{d.x.to + 6, y - 3.5}, start, figure(v, step))
-	}
+	drawThou(p, d.y, d.x.to, lines)
 	p.text(quiet, point{d.size.Width - 2, d.size.Height - 12}, end, "thou")
 	p.line(quiet, thin, []point{{d.x.from, d.y.from}, {d.x.to, d.y.from}})
 	for _, t := range yearTicks(d.x, d.zone, 46) {

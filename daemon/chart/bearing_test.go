@@ -95,9 +95,24 @@ func TestTheTwoAxesAgree(t *testing.T) {
 	if low.x >= thou.x {
 		t.Error("mm must be left and thou right")
 	}
-	act, ok := d.has("act 0.80 mm")
+	act, ok := d.has("act 0.80 mm (31.5 thou)")
 	if !ok || math.Abs(act.y-4-(high.y+3.5)) > 0.5 {
 		t.Errorf("the act limit's words at %v do not stand on 0.8 mm at %v", act, high)
+	}
+}
+
+// Whoever reads thou has them first, and alone where there is no room for both:
+// 0.80 mm are 31.5 thou of 0.0254 mm.
+func TestWordsInTheReadersUnit(t *testing.T) {
+	for size, want := range map[Size][]string{Wide: {"act 31.5 thou (0.80 mm)", "now about 13.4 thou (0.34 mm)"}, Narrow: {"act 31.5 thou", "now about 13.4 thou"}} {
+		p := Bearing(repaired(t), now, utc, size)
+		p.Units = wear.Thou
+		d := takeApart(t, p.SVG())
+		for _, w := range want {
+			if _, ok := d.has(w); !ok {
+				t.Errorf("%v: %q is missing among %s", size, w, d.words())
+			}
+		}
 	}
 }
 
@@ -106,7 +121,7 @@ func TestWordsStandOnTheMarks(t *testing.T) {
 		size Size
 		want []string
 	}{
-		{Wide, []string{"mm", "thou", "act 0.80 mm", "watch 0.60 mm", "new bush, Nov 2023", "today", "now about 0.34 mm", "2026"}},
+		{Wide, []string{"mm", "thou", "act 0.80 mm (31.5 thou)", "watch 0.60 mm (23.6 thou)", "new bush, Nov 2023", "today", "now about 0.34 mm (13.4 thou)", "2026"}},
 		{Narrow, []string{"mm", "thou", "act 0.80 mm", "watch 0.60 mm", "new bush", "today", "now about 0.34 mm"}},
 	} {
 		d := takeApart(t, Bearing(repaired(t), now, utc, tc.size).SVG())

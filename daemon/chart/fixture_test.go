@@ -2,6 +2,7 @@ package chart
 
 import (
 	"fmt"
+	"regexp"
 	"testing"
 	"time"
 
@@ -50,6 +51,17 @@ func facts(b wear.Bearing, readings []took, repairs ...schedule.Entry) schedule.
 	}
 	return schedule.Facts{Clock: clock, Site: schedule.Site{Slug: "mill", Zone: "UTC"}, Entries: entries}
 }
+
+// room is what stands on a chart of a size for words with lengths: where there is
+// no room, in mm alone.
+func room(size Size, words string) string {
+	if size.narrow() {
+		return inThou.ReplaceAllString(words, "")
+	}
+	return words
+}
+
+var inThou = regexp.MustCompile(` \([0-9.]+ thou\)`)
 
 func limit(mm float64) *wear.Limit {
 	return &wear.Limit{Size: wear.FromMM(mm), Source: "invented for a test"}

@@ -207,10 +207,10 @@ func TestSpark(t *testing.T) {
 		o    schedule.Outlook
 		want string
 	}{
-		{o, "5 readings, from 0.20 mm in 2017 to 0.47 mm in 2025. The limit is 0.80 mm."},
+		{o, "5 readings, the first 0.20 mm (7.9 thou) in 2017, the last 0.47 mm (18.5 thou) in 2025. The limit is 0.80 mm (31.5 thou)."},
 		{schedule.Outlook{}, "Nothing is measured yet."},
-		{invent(t, wear.Bearing{Act: limit(.5)}, []took{{1, .3}}), "One reading of 0.30 mm. The limit is 0.50 mm."},
-		{repaired(t), "2 readings, from 0.26 mm in 2024 to 0.31 mm in 2026. The limit is 0.80 mm."},
+		{invent(t, wear.Bearing{Act: limit(.5)}, []took{{1, .3}}), "One reading of 0.30 mm (11.8 thou). The limit is 0.50 mm (19.7 thou)."},
+		{repaired(t), "2 readings, the first 0.26 mm (10.2 thou) in 2024, the last 0.31 mm (12.2 thou) in 2026. The limit is 0.80 mm (31.5 thou)."},
 	} {
 		if got := Spark(tc.o, now).Desc; got != tc.want {
 			t.Errorf("desc %q, want %q", got, tc.want)

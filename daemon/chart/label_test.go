@@ -75,8 +75,8 @@ func TestCloseLimitsKeepTheirWords(t *testing.T) {
 			for _, size := range []Size{Wide, Narrow} {
 				p := Bearing(o, now, utc, size)
 				d := takeApart(t, p.SVG())
-				for _, want := range []string{"watch " + wear.FromMM(watch).String(), "act 0.80 mm"} {
-					if _, ok := d.has(want); !ok {
+				for _, want := range []string{"watch " + wear.FromMM(watch).String(), "act 0.80 mm (31.5 thou)"} {
+					if _, ok := d.has(room(size, want)); !ok {
 						t.Errorf("watch %v, level %v, %v: %q is missing", watch, level, size, want)
 					}
 				}

@@ -63,7 +63,7 @@ func (d *bearingChart) drawLimits(p *pen) {
 		floor = bases[i] + 12
 	}
 	for i, l := range all {
-		words := l.word + " " + l.limit.Size.String()
+		words := l.word + " " + d.sizeWords(p, l.limit.Size)
 		if l.limit.Size.MM() > d.y.high {
 			words += ", above"
 		}

@@ -91,7 +91,7 @@ func TestAChangeOfRateIsMarked(t *testing.T) {
 // one far above all else is named at the top and does not press the rest down.
 func TestAllLimitsThatHold(t *testing.T) {
 	d := takeApart(t, Bearing(meshed(t, nil), now, utc, Wide).SVG())
-	for _, want := range []string{"watch 0.45 mm", "act 1.47 mm", "stop 2.18 mm"} {
+	for _, want := range []string{"watch 0.45 mm (17.7 thou)", "act 1.47 mm (57.9 thou)", "stop 2.18 mm (85.8 thou)"} {
 		if _, ok := d.has(want); !ok {
 			t.Errorf("%q is missing: %s", want, d.words())
 		}
@@ -99,7 +99,7 @@ func TestAllLimitsThatHold(t *testing.T) {
 	o := meshed(t, limit(0.5))
 	c := newBearingChart(o, now, utc, Wide)
 	d = takeApart(t, Bearing(o, now, utc, Wide).SVG())
-	if m, ok := d.has("stop 2.18 mm, above"); !ok || c.y.high > 1.5 || m.y < c.y.at(0.5) {
+	if m, ok := d.has("stop 2.18 mm (85.8 thou), above"); !ok || c.y.high > 1.5 || m.y < c.y.at(0.5) {
 		t.Errorf("up to %.2f mm: %s", c.y.high, d.words())
 	}
 	if n := len(linesOf(d, "#9C1F2E")); n != 2 { // watch and act
@@ -115,8 +115,8 @@ func TestWhatIf(t *testing.T) {
 		p := WhatIf(before, after, now, utc, size)
 		d := takeApart(t, p.SVG())
 		d.sound(t, p)
-		for _, want := range []string{"if done today", "as it is", "then 0.19 mm", "now about 0.49 mm", "act 0.80 mm", "today"} {
-			if _, ok := d.has(want); !ok {
+		for _, want := range []string{"if done today", "as it is", "then 0.19 mm (7.5 thou)", "now about 0.49 mm (19.3 thou)", "act 0.80 mm (31.5 thou)", "today"} {
+			if _, ok := d.has(room(size, want)); !ok {
 				t.Errorf("%v: %q is missing: %s", size, want, d.words())
 			}
 		}

@@ -56,7 +56,7 @@ func CommonOf(all []schedule.Outlook, now time.Time) Common {
 }
 
 // Multiple draws one bearing on a common scale: the readings of its present part
-// as dots, its level as a line, and its limit.
+// as dots, its level as a line, and its limit; mm on the left, thou on the right.
 func Multiple(o schedule.Outlook, now time.Time, c Common) Picture {
 	return Picture{
 		Title: short(schedule.NameOf(o.Bearing.Name, o.Arbor.Name)+", on the scale of its kind", 100),
@@ -67,7 +67,7 @@ func Multiple(o schedule.Outlook, now time.Time, c Common) Picture {
 }
 
 func drawMultiple(p *pen, o schedule.Outlook, now time.Time, c Common) {
-	x := scale{seconds(c.From), seconds(c.Until), 34, Many.Width - 8}
+	x := scale{seconds(c.From), seconds(c.Until), 34, Many.Width - 30}
 	y := scale{0, c.Top, 20, Many.Height - 6}
 	inside := func(t, mm float64) point { return point{x.at(x.clamp(t)), y.at(y.clamp(mm))} }
 	mm, step := y.ticks(4)
@@ -75,6 +75,9 @@ func drawMultiple(p *pen, o schedule.Outlook, now time.Time, c Common) {
 		p.line(hairline, thin, []point{{x.from, y.at(v)}, {x.to, y.at(v)}})
 		p.text(quiet, point{x.from - 5, y.at(v) - 3.5}, end, figure(v, step))
 	}
+	p.text(quiet, point{x.from - 5, 5}, end, "mm")
+	drawThou(p, y, x.to, 4)
+	p.text(quiet, point{x.to + 6, 5}, start, "thou")
 	p.text(quiet, point{x.from, 5}, start, c.From.Format("2006"))
 	p.text(quiet, point{x.to, 5}, end, "today")
 	if o.Limit != nil {

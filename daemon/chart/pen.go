@@ -10,6 +10,8 @@ import (
 	"golang.org/x/image/font/opentype"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
+
+	"endshake/wear"
 )
 
 // colour is one of the colours below.
@@ -72,7 +74,8 @@ func textWidth(s string, size float64) float64 {
 // pen draws on one canvas.
 type pen struct {
 	canvas   vg.Canvas
-	anchored bool // the canvas places texts by their anchor itself
+	anchored bool      // the canvas places texts by their anchor itself
+	units    wear.Unit // stands first; empty: mm
 	written  []rect
 }
 
@@ -166,7 +169,7 @@ func circle(at point, radius float64) (vg.Path, bool) {
 // text writes one line with its base at the point's height.
 func (p *pen) text(c color.NRGBA, at point, a anchor, s string) {
 	f, ok := face(small, a)
-	s = clean(s)
+	s = wear.OwnFirst(p.units, clean(s))
 	if !ok || s == "" || !at.finite() {
 		return
 	}

@@ -9,6 +9,8 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgsvg"
+
+	"endshake/wear"
 )
 
 // Size is the width and height of a picture in its units.
@@ -38,6 +40,8 @@ type Picture struct {
 	Title string // what it is, in a few words
 	Desc  string // what it says, in a sentence or two
 	Size  Size
+	// Units is the unit that stands first where it draws a size; empty: mm.
+	Units wear.Unit
 	// Name gives the name of a person for what a pointer is told; nil: none.
 	Name func(person string) string
 	draw func(*pen)
@@ -49,7 +53,7 @@ type Picture struct {
 // the page can override one by one.
 func (p Picture) SVG() string {
 	c := vgsvg.New(vg.Length(p.Size.Width), vg.Length(p.Size.Height))
-	p.draw(&pen{canvas: c, anchored: true})
+	p.draw(&pen{canvas: c, anchored: true, units: p.Units})
 	var raw bytes.Buffer
 	if _, err := c.WriteTo(&raw); err != nil {
 		return "" // a bytes.Buffer does not fail
@@ -78,7 +82,7 @@ func (p Picture) PNG(perUnit float64) ([]byte, error) {
 	dpi := int(math.Round(72 * math.Min(perUnit, 4)))
 	c := vgimg.NewWith(vgimg.UseWH(vg.Length(p.Size.Width), vg.Length(p.Size.Height)),
 		vgimg.UseDPI(dpi), vgimg.UseBackgroundColor(paper))
-	p.draw(&pen{canvas: c})
+	p.draw(&pen{canvas: c, units: p.Units})
 	var out bytes.Buffer
 	if _, err := (vgimg.PngCanvas{Canvas: c}).WriteTo(&out); err != nil {
 		return nil, fmt.Errorf("draw %q as PNG: %w", p.Title, err)

@@ -28,7 +28,7 @@ func sparkWords(o schedule.Outlook) string {
 	if r := present(o).Readings; len(r) == 1 {
 		s = fmt.Sprintf("One reading of %v.", r[0].Reading.Value)
 	} else if len(r) > 1 {
-		s = fmt.Sprintf("%d readings, from %v in %d to %v in %d.", len(r), r[0].Reading.Value, r[0].At.Year(),
+		s = fmt.Sprintf("%d readings, the first %v in %d, the last %v in %d.", len(r), r[0].Reading.Value, r[0].At.Year(),
 			r[len(r)-1].Reading.Value, r[len(r)-1].At.Year())
 	}
 	if o.Limit != nil {

@@ -39,9 +39,9 @@ func (d *bearingChart) tips(name func(person string) string) []tip {
 			if !inside(at, d.size) {
 				continue
 			}
-			words := wear.FromMM(r.Value).Both(wear.MM)
+			words := wear.FromMM(r.Value).String()
 			if off := math.Abs(r.Value - r.Reading.Value.MM()); off >= 0.0005 {
-				words += " (read as " + r.Reading.Value.String() + ")"
+				words += " (read as " + wear.WithinBrackets(r.Reading.Value.String()) + ")"
 			}
 			words += ", " + schedule.DateOf(r.At, d.zone).Words()
 			if who := name(r.By); r.By != "" && who != "" {
@@ -82,7 +82,7 @@ func (d *bearingChart) fanTips() []tip {
 			continue
 		}
 		out = append(out, tip{rect{low.x - reach, low.y, low.x + reach, high.y}, fmt.Sprintf(
-			"1 Jan %d: about %s expected; 8 chances in 10 between %.2f and %.2f mm", y, wear.FromMM(math.Round(q[2]*100)/100).Both(wear.MM), q[0], q[4])})
+			"1 Jan %d: about %v expected; 8 chances in 10 between %s", y, wear.Hundredths(q[2]), wear.Span(wear.Hundredths(q[0]), "and", wear.Hundredths(q[4])))})
 	}
 	return out
 }

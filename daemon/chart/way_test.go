@@ -16,19 +16,17 @@ func TestWay(t *testing.T) {
 	for _, tc := range []struct {
 		what string
 		o    schedule.Outlook
-		unit wear.Unit
 		want string
 	}{
-		{"as described", schedule.Outlook{Limit: limit, Bearing: fitted}, wear.MM, "from 0.05 to 0.20 mm"},
-		{"in thou", schedule.Outlook{Limit: &wear.Limit{Size: 508}, Bearing: wear.Bearing{Fitted: 250}}, wear.Thou, "from 9.8 to 20.0 thou"}, // a thou is 0.0254 mm
-		{"no unit", schedule.Outlook{Limit: limit, Bearing: fitted}, "", "from 0.05 to 0.20 mm"},
-		{"a new part", schedule.Outlook{Limit: limit, Bearing: fitted, Parts: []schedule.Part{{}, {Start: &wear.Level{Mean: 0.0812}}}}, wear.MM, "from 0.08 to 0.20 mm"},
-		{"a part not measured", schedule.Outlook{Limit: limit, Parts: []schedule.Part{{}}}, wear.MM, ""},
-		{"fitted beyond its limit", schedule.Outlook{Limit: limit, Bearing: wear.Bearing{Fitted: 300}}, wear.MM, ""},
-		{"no figure", schedule.Outlook{Limit: limit, Parts: []schedule.Part{{Start: &wear.Level{Mean: math.NaN()}}}}, wear.MM, ""},
-		{"no limit", schedule.Outlook{Bearing: fitted}, wear.MM, ""},
+		{"as described", schedule.Outlook{Limit: limit, Bearing: fitted}, "from 0.05 to 0.20 mm (2.0 to 7.9 thou)"},
+		{"to a thousandth", schedule.Outlook{Limit: &wear.Limit{Size: 508}, Bearing: wear.Bearing{Fitted: 250}}, "from 0.25 to 0.508 mm (9.8 to 20.0 thou)"}, // a thou is 0.0254 mm
+		{"a new part", schedule.Outlook{Limit: limit, Bearing: fitted, Parts: []schedule.Part{{}, {Start: &wear.Level{Mean: 0.0812}}}}, "from 0.08 to 0.20 mm (3.1 to 7.9 thou)"},
+		{"a part not measured", schedule.Outlook{Limit: limit, Parts: []schedule.Part{{}}}, ""},
+		{"fitted beyond its limit", schedule.Outlook{Limit: limit, Bearing: wear.Bearing{Fitted: 300}}, ""},
+		{"no figure", schedule.Outlook{Limit: limit, Parts: []schedule.Part{{Start: &wear.Level{Mean: math.NaN()}}}}, ""},
+		{"no limit", schedule.Outlook{Bearing: fitted}, ""},
 	} {
-		if got := Way(tc.o, tc.unit); got != tc.want {
+		if got := Way(tc.o); got != tc.want {
 			t.Errorf("%s: %q, want %q", tc.what, got, tc.want)
 		}
 	}

@@ -1,8 +1,6 @@
 package chart
 
 import (
-	"math"
-
 	"endshake/wear"
 )
 
@@ -151,7 +149,7 @@ func (w *words) now() {
 	at := d.at(seconds(d.now), d.median())
 	w.pen.dot(brass, at, dotSize+0.6)
 	w.pen.ring(paper, at, dotSize+0.6)
-	w.label(brass, "now about "+hundredth(d.median()), around(at))
+	w.label(brass, "now about "+w.hundredth(d.median()), around(at))
 }
 
 // last labels the level of the last fact, which is all that is known.
@@ -159,7 +157,7 @@ func (w *words) last() {
 	d := w.chart
 	when := asOf(d.o, d.now)
 	at := d.at(seconds(when), d.median())
-	text := hundredth(d.median()) + " in " + when.In(d.zone).Format("Jan 2006")
+	text := w.hundredth(d.median()) + " in " + when.In(d.zone).Format("Jan 2006")
 	places := around(at)
 	if right := (place{point{at.x + 8, at.y + 12}, start}); covers(right.at, start, text).x1 < d.x.at(seconds(d.now)) {
 		places = append([]place{right}, places...) // what lies left is the way there
@@ -167,7 +165,19 @@ func (w *words) last() {
 	w.label(brass, text, places)
 }
 
-func hundredth(mm float64) string { return wear.FromMM(math.Round(mm*100) / 100).String() }
+// sizeWords says a size in both systems; where there is no room for that in the
+// reader's own, and the axes to both sides have the other.
+func (d *bearingChart) sizeWords(p *pen, l wear.Length) string {
+	if d.size.narrow() {
+		return l.In(p.units)
+	}
+	return l.String()
+}
+
+// hundredth says a size as it is known.
+func (w *words) hundredth(mm float64) string {
+	return w.chart.sizeWords(w.pen, wear.Hundredths(mm))
+}
 
 // doubts marks in words the readings that may be misread: the very last can be
 // read again; of an older one that is past.
@@ -196,8 +206,8 @@ func (w *words) then() {
 	d := w.chart
 	asItIs := [2]string{"as it is", "as it is"}
 	w.bands(asItIs, asItIs)
-	left := hundredth(d.after.Level.Mean)
-	if d.after.Known && (!d.o.Known || left != hundredth(d.median())) {
+	left := w.hundredth(d.after.Level.Mean)
+	if d.after.Known && (!d.o.Known || left != w.hundredth(d.median())) {
 		at := d.at(seconds(d.now), d.after.Level.Mean)
 		w.pen.dot(verdigris, at, dotSize+0.6)
 		w.pen.ring(paper, at, dotSize+0.6)

@@ -96,7 +96,7 @@ func (s *sim) measure(p *point, sd float64, instrument, by string) wear.Length {
 		wrong := *e.Reading
 		wrong.Value *= 10
 		e.Reading, e.Sure = &wrong, true // asked back, and waved through
-		right.Replaces, right.Why = s.add(e), "Decimal point slipped: the book has "+right.Reading.Value.String()
+		right.Replaces, right.Why = s.add(e), "Decimal point slipped: the book has "+right.Reading.Value.In(wear.MM)
 		s.pending = &right
 		return value
 	}

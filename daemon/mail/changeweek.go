@@ -41,7 +41,7 @@ func (w writing) changeWeek() (content, error) {
 		}
 		v.Sites = append(v.Sites, site)
 	}
-	return render("change", v, nil)
+	return w.render("change", v, nil)
 }
 
 // changeWords are the subject and the one thing to know.

@@ -12,6 +12,7 @@ import (
 
 	"endshake/daemon/chart"
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 //go:embed template
@@ -176,7 +177,9 @@ const sharp = 2.5
 // cannot be drawn the letter goes without.
 func (w writing) chart() (htmltemplate.URL, []picture) {
 	a := w.l.Clocks[0]
-	png, err := chart.Bearing(*w.l.Outlook, a.Now, a.Zone, chart.Narrow).PNG(sharp)
+	drawn := chart.Bearing(*w.l.Outlook, a.Now, a.Zone, chart.Narrow)
+	drawn.Units = w.l.Person.Units
+	png, err := drawn.PNG(sharp)
 	if err != nil {
 		return "", nil
 	}
@@ -193,7 +196,7 @@ func (c Composer) base() string {
 }
 
 // render puts a view into the two templates of a letter.
-func render(letter string, view any, pictures []picture) (content, error) {
+func (w writing) render(letter string, view any, pictures []picture) (content, error) {
 	var t, h strings.Builder
 	if err := textLetters.ExecuteTemplate(&t, letter+".txt.tmpl", view); err != nil {
 		return content{}, fmt.Errorf("compose %s: %w", letter, err)
@@ -201,7 +204,8 @@ func render(letter string, view any, pictures []picture) (content, error) {
 	if err := htmlLetters.ExecuteTemplate(&h, letter+".html.tmpl", view); err != nil {
 		return content{}, fmt.Errorf("compose %s: %w", letter, err)
 	}
-	return content{text: wrap(airy(t.String()), textWidth), html: h.String(), pictures: pictures}, nil
+	u := w.l.Person.Units // stands first in all that is said in both systems
+	return content{text: wrap(airy(wear.OwnFirst(u, t.String())), textWidth), html: wear.OwnFirst(u, h.String()), pictures: pictures}, nil
 }
 
 // zoneOf is the zone in which a letter is dated.

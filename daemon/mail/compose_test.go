@@ -132,7 +132,7 @@ func TestDueListSaysEverythingTwice(t *testing.T) {
 		}
 		for _, want := range []string{
 			"1 late, 1 due, 1 open; nothing more falls due by 25 Dec 2026.", "8 days past its last good day", "1 more thing falls due after 23 Feb 2027.",
-			"Corn hall clock, centre arbor, front bush", "Likely to reach 0.80 mm between March 2029 and May 2033.",
+			"Corn hall clock, centre arbor, front bush", "Likely to reach 31.5 thou (0.80 mm) between March 2029 and May 2033.",
 			"wound 4 times, last on 22 Nov 2026; measured on 22 Nov 2026.", "resting until 28 Mar 2027; 1 task waits until it goes again.",
 			"keeper (Corn hall clock, Quay post clock)", "key at the bakery, 61 stairs",
 		} {
@@ -159,7 +159,7 @@ func TestReminderSaysEverythingTwice(t *testing.T) {
 	}
 	for part, words := range map[string]string{"text": squeeze(got.text), "html": got.words} {
 		for _, want := range []string{
-			"29.1 thou (0.74 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019", "86 % of the way from 15.4 to 31.5 thou", l.Outlook.Sentence,
+			"29.1 thou (0.74 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019", "86 % of the way from 15.4 to 31.5 thou (0.39 to 0.80 mm)", "Likely to reach 31.5 thou (0.80 mm) between March 2029 and May 2033.",
 			"Measure again by 12 Jun 2027: half of its likely remaining life is gone by then.", "Barrel blocked. Local rules and licensed people decide.",
 			"Plan the work on this bearing. Good days: 22 Feb 2029 to 8 Mar 2029, due 1 Mar 2029.", "Springs let down first. Local rules",
 			"Without a reading since they were fitted: centre arbor, back bush.", "Also told: Bo Alder and Cy Quill.",
@@ -362,12 +362,10 @@ func TestLengthsInTheReadersUnit(t *testing.T) {
 func TestShareUsedSaysOfWhat(t *testing.T) {
 	o := sampleOutlook()
 	o.Bearing.Fitted, o.Used = 400, 0.858 // (0.7431 - 0.40) of (0.80 - 0.40)
-	for unit, want := range map[wear.Unit]string{wear.MM: "86 % of the way from 0.40 to 0.80 mm", wear.Thou: "86 % of the way from 15.7 to 31.5 thou"} {
-		if got := usedUp(o, unit); got != want {
-			t.Errorf("%q, want %q", got, want)
-		}
+	if got, want := usedUp(o), "86 % of the way from 0.40 to 0.80 mm (15.7 to 31.5 thou)"; got != want {
+		t.Errorf("%q, want %q", got, want)
 	}
-	if o.Known = false; usedUp(o, wear.MM) != "" {
+	if o.Known = false; usedUp(o) != "" {
 		t.Error("a share of what is not known")
 	}
 }

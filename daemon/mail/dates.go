@@ -7,6 +7,7 @@ import (
 
 	"endshake/daemon/calendar"
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // dates are the days that a letter sets, as a calendar to put into one's own;
@@ -33,6 +34,7 @@ func (c Composer) dates(l schedule.Letter, from *mail.Address, now time.Time) ([
 		return nil, nil
 	}
 	for i := range events {
+		events[i].Words = wear.OwnFirst(l.Person.Units, events[i].Words)
 		events[i].Title, events[i].Where = clip(events[i].Title, 2*maxName), clip(events[i].Where, 2*maxName)
 	}
 	return calendar.Calendar{Name: "Clock care", From: from, Events: events}.Encode(now)

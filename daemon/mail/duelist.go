@@ -131,7 +131,7 @@ func (w writing) dueList() (content, error) {
 			v.Resting = append(v.Resting, pair{clockName(l, a), rest(a)})
 		}
 	}
-	return render("duelist", v, pictures)
+	return w.render("duelist", v, pictures)
 }
 
 // fewEyes are those that are drawn, before others.

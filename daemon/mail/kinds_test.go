@@ -285,7 +285,7 @@ func TestOwnersLetter(t *testing.T) {
 	}
 	tells(t, "owner", got, "these stood, if only for a part of a day: Corn hall clock on 3 days. How long Quay post clock went is not known.",
 		"on 28 of 31 days all day, as far as the log tells; stood 5 Oct 2026 to 7 Oct 2026 (for work)", "looked at 2 times, at worst 75 s fast; within the 60 s it is held to 1 of 2 times",
-		"logged 5 times; it was never found run down", "oiled on 7 Oct 2026; inspected on 8 Oct 2026", "Likely to reach 0.80 mm between March 2029 and May 2033.",
+		"logged 5 times; it was never found run down", "oiled on 7 Oct 2026; inspected on 8 Oct 2026", "Likely to reach 0.80 mm (31.5 thou) between March 2029 and May 2033.",
 		"Winding of the strike train, due 24 Nov 2026: Ada Örn and Bo Alder", "Inspection, due 20 Jan 2027", "key at the bakery, 61 stairs", "Loose boards on the second landing", "Bird droppings",
 		"What was not checked", "No bearing was measured in the month.", "Without a reading since they were fitted: centre arbor, escape bush.")
 	silent(t, "owner", got, "Measuring of the 4 bearings", "wound 5 times")

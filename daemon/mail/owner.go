@@ -49,7 +49,7 @@ func (w writing) ownersMonth() (content, error) {
 		v.Clocks = append(v.Clocks, w.owned(a, p, eyes))
 	}
 	v.Opening = ownerOpening(l, from, pasts)
-	return render("owner", v, pictures)
+	return w.render("owner", v, pictures)
 }
 
 // clockName is what a clock of a letter is called: with its site where another of

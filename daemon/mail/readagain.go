@@ -21,12 +21,12 @@ func (w writing) readAgain() (content, error) {
 	v.Title = fmt.Sprintf("%s: %s is to be read again", v.Clock, bearingName(o))
 	v.Rows = []pair{{"Bearing", bearingWords(o)}}
 	if r, n, ok := lastReading(o); ok {
-		v.Rows = append(v.Rows, pair{"Reading", readingWords(l, a.Zone, r)}, pair{"Expected", expected(o, r, n, l.Person.Units)})
+		v.Rows = append(v.Rows, pair{"Reading", readingWords(l, a.Zone, r)}, pair{"Expected", expected(o, r, n)})
 		if r.Doubt > 0 && r.Doubt <= 1 {
 			v.Rows = append(v.Rows, pair{"Doubt", fmt.Sprintf("a chance of %.0f %% that it is misread, going by the others", 100*min(r.Doubt, .99))})
 		}
 	}
-	v.Rows = append(v.Rows, pair{"Limit", limit(o, l.Person.Units)})
+	v.Rows = append(v.Rows, pair{"Limit", limit(o)})
 	again := "Take the reading again"
 	if !o.Measure.IsZero() {
 		again += " by " + o.Measure.Words()
@@ -55,7 +55,7 @@ func readingWords(l schedule.Letter, zone *time.Location, r schedule.Point) stri
 	if zone == nil {
 		zone = time.UTC
 	}
-	out := fmt.Sprintf("%s on %s", r.Reading.Value.Both(l.Person.Units), schedule.DateOf(r.At, zone).Words())
+	out := fmt.Sprintf("%v on %s", r.Reading.Value, schedule.DateOf(r.At, zone).Words())
 	if r.By != "" {
 		out += ", by " + readerName(l, r.By)
 	}
@@ -63,7 +63,7 @@ func readingWords(l schedule.Letter, zone *time.Location, r schedule.Point) stri
 		out += ", with " + with
 	}
 	if c := r.Reading.Celsius; c != nil {
-		out += fmt.Sprintf(", at %.1f °C", *c)
+		out += ", at " + wear.Warmth(*c)
 	}
 	return out
 }
@@ -79,7 +79,7 @@ func readerName(l schedule.Letter, slug string) string {
 
 // expected is what the other readings let one expect of a reading, at the
 // temperature it was taken at.
-func expected(o schedule.Outlook, r schedule.Point, n int, u wear.Unit) string {
+func expected(o schedule.Outlook, r schedule.Point, n int) string {
 	level := o.Level.Mean
 	if o.Wear.Known() {
 		level = o.Wear.LevelQuantile(o.Units(r.At), 0.5)
@@ -87,7 +87,7 @@ func expected(o schedule.Outlook, r schedule.Point, n int, u wear.Unit) string {
 	if !o.Known || math.IsNaN(level) || math.IsInf(level, 0) {
 		return "not known"
 	}
-	out := "about " + hundredths(level+r.Reading.Value.MM()-r.Value).Both(u)
+	out := "about " + wear.Hundredths(level+r.Reading.Value.MM()-r.Value).String()
 	if n > 1 {
 		out += ", going by " + schedule.Count(n-1, "other reading", "other readings")
 	}

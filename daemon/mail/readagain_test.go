@@ -21,8 +21,8 @@ func TestReadAgainSaysEverythingTwice(t *testing.T) {
 	}
 	for part, words := range map[string]string{"text": squeeze(got.text), "html": got.words} {
 		for _, want := range []string{
-			l.Outlook.Sentence, "centre arbor, front bush, going train, end-shake",
-			"29.1 thou (0.74 mm) on 22 Nov 2026, by Bo Alder, with dial indicator, at 11.5 °C",
+			wear.OwnFirst(l.Person.Units, l.Outlook.Sentence), "centre arbor, front bush, going train, end-shake",
+			"29.1 thou (0.74 mm) on 22 Nov 2026, by Bo Alder, with dial indicator, at 52.7 °F (11.5 °C)",
 			// 0.47 mm at the reference, 0.04 mm less when it was read.
 			"about 16.9 thou (0.43 mm), going by 2 other readings", "a chance of 96 %", "31.5 thou (0.80 mm), set by: conservator",
 			"Take the reading again by 22 Dec 2026. Wipe the faces", "Barrel blocked. Local rules and licensed people decide.",
@@ -39,7 +39,7 @@ func TestReadAgainSaysEverythingTwice(t *testing.T) {
 	if !strings.Contains(got.text, "https://clocks.example.org/clock/corn-hall/bearing/centre-front") || len(got.pictures) != 1 {
 		t.Error("the letter has no way to its page, or no chart")
 	}
-	if _, alt := imageOf(t, got.html); alt != l.Outlook.Sentence {
+	if _, alt := imageOf(t, got.html); alt != wear.OwnFirst(l.Person.Units, l.Outlook.Sentence) {
 		t.Errorf("the chart is called %q", alt)
 	}
 }
@@ -84,7 +84,7 @@ func TestWornBearing(t *testing.T) {
 		_, got := compose(t, l)
 		for part, words := range map[string]string{"text": squeeze(got.text), "html": got.words} {
 			for _, want := range []string{
-				"30.7 thou (0.78 mm), from the mesh: motion bevels, bevel mesh, module 1 mm, cone 45°", "0.80 mm is later (conservator, survey of 2019)",
+				"30.7 thou (0.78 mm), from the mesh: motion bevels, bevel mesh, module 1 mm, cone 45°", "31.5 thou (0.80 mm) is later (conservator, survey of 2019)",
 				"he rate changed after 2 Mar 2024; after a change the forecast is less sure than it looks", strings.TrimSuffix(oil, "."),
 			} {
 				if !strings.Contains(words, want) {
@@ -103,7 +103,7 @@ func TestWornBearing(t *testing.T) {
 		{"no oil is followed", func(o *schedule.Outlook) { o.Oil = nil }, "How sure", "Oil:"},
 		{"oil is not weighed", func(o *schedule.Outlook) { o.Oil.InForce = false }, "How sure", "Oil:"},
 		{"nothing taught", func(o *schedule.Outlook) { o.Taught = false }, "Rate of wear: the rate changed", "mm a year"},
-		{"nothing changed", func(o *schedule.Outlook) { o.Changed = schedule.Date{} }, "Rate of wear: about 0.031 mm a year", "less sure"},
+		{"nothing changed", func(o *schedule.Outlook) { o.Changed = schedule.Date{} }, "Rate of wear: about 1.2 thou (0.031 mm) a year", "less sure"},
 		{"the conservator's is as small", func(o *schedule.Outlook) { o.Limit.Size = 800; o.Meshes[0].Act = 800 }, "(0.80 mm), set by:", "from the mesh"},
 		{"must not run", func(o *schedule.Outlook) { o.Stop = o.Limit }, "beyond it the clock must not run", "panic"},
 	} {

@@ -70,7 +70,7 @@ func (w writing) send(v cardView) (content, error) {
 	w.n.Title = v.Title
 	var pictures []picture
 	v.Chart, pictures = w.chart()
-	return render("card", v, pictures)
+	return w.render("card", v, pictures)
 }
 
 // reminder puts the letter about a bearing near its limit into words.
@@ -88,10 +88,10 @@ func (w writing) reminder() (content, error) {
 	v.Rows = []pair{
 		{"Bearing", bearingWords(o)},
 		{"Condition", string(o.Condition)},
-		{"Level now", level(o, l.Person.Units)},
-		{"Limit", limit(o, l.Person.Units)},
+		{"Level now", level(o)},
+		{"Limit", limit(o)},
 	}
-	for _, row := range []pair{{"Used up", usedUp(o, l.Person.Units)}, {"Rate of wear", rate(o)}, {"Oil", oil(o)}, {"How sure", clean(o.Confidence)}} {
+	for _, row := range []pair{{"Used up", usedUp(o)}, {"Rate of wear", rate(o)}, {"Oil", oil(o)}, {"How sure", clean(o.Confidence)}} {
 		if row.Words != "" {
 			v.Rows = append(v.Rows, row)
 		}
@@ -120,7 +120,7 @@ func page(base string, a schedule.Assessment, o schedule.Outlook) string {
 func rate(o schedule.Outlook) string {
 	var out []string
 	if y := o.PerYear[1]; o.Taught && y > 0 && !math.IsInf(y, 0) {
-		out = append(out, fmt.Sprintf("about %.3f mm a year", y))
+		out = append(out, "about "+wear.Fine(y)+" a year")
 	}
 	if !o.Changed.IsZero() {
 		out = append(out, fmt.Sprintf("the rate changed after %s; after a change the forecast is less sure than it looks", o.Changed.Words()))
@@ -144,23 +144,20 @@ func oil(o schedule.Outlook) string {
 }
 
 // level is the level now with its standard uncertainty, in both systems.
-func level(o schedule.Outlook, u wear.Unit) string {
+func level(o schedule.Outlook) string {
 	if !o.Known || math.IsNaN(o.Level.Mean) || math.IsInf(o.Level.Mean, 0) {
 		return "not known, for no reading tells it yet"
 	}
-	s := hundredths(o.Level.Mean).Both(u)
-	if sd := hundredths(o.Level.SD); sd > 0 {
-		s += ", give or take " + sd.Both(u)
+	s := wear.Hundredths(o.Level.Mean).String()
+	if sd := wear.Hundredths(o.Level.SD); sd > 0 {
+		s += ", give or take " + sd.String()
 	}
 	return s
 }
 
-// hundredths rounds millimetres to what a gauge in a tower can tell.
-func hundredths(mm float64) wear.Length { return wear.FromMM(math.Round(mm*100) / 100) }
-
 // limit is the limit that binds, and whose it is: a mesh's, or that of whoever
 // set it.
-func limit(o schedule.Outlook, u wear.Unit) string {
+func limit(o schedule.Outlook) string {
 	if o.Limit == nil {
 		return "none is set"
 	}
@@ -172,16 +169,16 @@ func limit(o schedule.Outlook, u wear.Unit) string {
 	if o.Limit == o.Stop {
 		beyond = "; beyond it the clock must not run"
 	}
-	return fmt.Sprintf("%s, %s: %s%s", o.Limit.Size.Both(u), whose, cmp.Or(strings.TrimSuffix(clean(o.Limit.Source), "."), "not recorded"), beyond)
+	return fmt.Sprintf("%v, %s: %s%s", o.Limit.Size, whose, cmp.Or(strings.TrimSuffix(clean(o.Limit.Source), "."), "not recorded"), beyond)
 }
 
 // usedUp is the share used of the way to its limit; nothing where that is not known.
-func usedUp(o schedule.Outlook, u wear.Unit) string {
+func usedUp(o schedule.Outlook) string {
 	if !o.Known || o.Limit == nil || math.IsNaN(o.Used) {
 		return ""
 	}
 	of := "of its limit"
-	if way := chart.Way(o, u); way != "" {
+	if way := chart.Way(o); way != "" {
 		of = "of the way " + way
 	}
 	return fmt.Sprintf("%.0f %% %s", 100*o.Used, of)

@@ -39,7 +39,7 @@ func sampleOutlook() schedule.Outlook {
 		Condition: schedule.Act, Known: true, Level: wear.Level{Mean: 0.7431, SD: 0.028},
 		Limit: &wear.Limit{Size: 800, Source: "conservator, survey of 2019"}, Used: 0.86,
 		Measure: day(2027, 6, 12), Why: "half of its likely remaining life is gone by then",
-		Sentence: "Likely to reach 0.80 mm between March 2029 and May 2033.", Confidence: "fair: four readings over nine years",
+		Sentence: "Likely to reach 0.80 mm (31.5 thou) between March 2029 and May 2033.", Confidence: "fair: four readings over nine years",
 	}
 }
 
@@ -135,8 +135,8 @@ func sampleReadAgain() schedule.Letter {
 		{At: sampleNow.AddDate(0, 0, -3), Value: 0.78, By: "bo", Entry: "e3", Doubt: 0.96,
 			Reading: wear.Reading{Value: 740, Instrument: "dial indicator", Celsius: &warm}},
 	}}}
-	o.Measure, o.Why = day(2026, 12, 22), "read again: the reading of 22 Nov 2026, 0.74 mm, does not fit the others"
-	o.Sentence = "The reading of 22 Nov 2026, 0.74 mm, does not fit the others: re-measure before acting, by 22 Dec 2026 (now about 0.47 mm)."
+	o.Measure, o.Why = day(2026, 12, 22), "read again: the reading of 22 Nov 2026, 0.74 mm (29.1 thou), does not fit the others"
+	o.Sentence = "The reading of 22 Nov 2026, 0.74 mm (29.1 thou), does not fit the others: re-measure before acting, by 22 Dec 2026 (now about 0.47 mm, 18.5 thou)."
 	o.Confidence = "weak: 3 readings over 4 years, and the last does not fit: re-measure before acting"
 	l.Key, l.Kind, l.Occurrence = "ada|read again|corn-hall/centre-front|reading e3", schedule.ReadAgain, "reading e3"
 	return l
@@ -149,7 +149,7 @@ func sampleWorn() schedule.Letter {
 	o := l.Outlook
 	o.Used = 0.905 // (0.743 - 0.39) of (0.78 - 0.39)
 	o.Taught, o.PerYear, o.Changed = true, [3]float64{0.02, 0.031, 0.05}, day(2024, 3, 2)
-	o.Limit = &wear.Limit{Size: 780, Source: "motion bevels, bevel mesh, module 1 mm, cone 45°: 0.25, 0.45 and 0.70 of the module lost in depth (judgement); 0.80 mm is later (conservator, survey of 2019)"}
+	o.Limit = &wear.Limit{Size: 780, Source: "motion bevels, bevel mesh, module 1 mm, cone 45°: 0.25, 0.45 and 0.70 of the module lost in depth (judgement); 0.80 mm (31.5 thou) is later (conservator, survey of 2019)"}
 	o.Meshes = []schedule.MeshState{{Mesh: wear.Mesh{Code: "motion-bevels"}, Watch: 500, Act: 780, Stop: 1130}}
 	o.Oil = &schedule.OilWear{Good: 0.7, Aged: 0.2, Dry: 0.1, Late: 0.612, InForce: true}
 	l.Clocks[0].Outlooks[0] = *o

@@ -30,7 +30,7 @@ func (w writing) standing() (content, error) {
 		v.Rows = rowsOf(v.Rows, pair{"Due", dueIn(*t)}, pair{"Why", clean(t.Reason)}, pair{"How sure", clean(t.Confidence)})
 	}
 	v.Actions = w.standActions(a)
-	return render("card", v, nil)
+	return w.render("card", v, nil)
 }
 
 // standWords are the subject and the one thing to know.

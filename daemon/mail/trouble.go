@@ -81,7 +81,7 @@ func (w writing) mailTrouble() (content, error) {
 	v.add("Addresses that refuse letters", "Ask each person for an address that works, and put it into the fleet's description.", boxes)
 	v.add("Answers that wait for you", "Read each, and log what it says where it is right.", held)
 	v.add("Duties without letters", "Ask who is to be told in their place.", declined)
-	return render("trouble", v, nil)
+	return w.render("trouble", v, nil)
 }
 
 // add puts in one kind of trouble, where there is some.

@@ -88,9 +88,8 @@ func (w writing) trend(a schedule.Assessment, o schedule.Outlook, nth int) (pict
 
 // eye says where one bearing stands.
 func (w writing) eye(a schedule.Assessment, o schedule.Outlook) eye {
-	u := w.l.Person.Units
-	stands := fmt.Sprintf("Level now: %s. Limit: %s.", level(o, u), limit(o, u))
-	if used := usedUp(o, u); used != "" {
+	stands := fmt.Sprintf("Level now: %s. Limit: %s.", level(o), limit(o))
+	if used := usedUp(o); used != "" {
 		stands += " Used up: " + used + "."
 	}
 	return eye{Where: clockName(w.l, a) + ", " + bearingName(o), Condition: string(o.Condition), Sentence: clean(o.Sentence), Oil: oil(o), Level: stands}

@@ -49,7 +49,7 @@ func (w writing) winding() (content, error) {
 		v.Rows = append(v.Rows, w.windRows(a, t)...)
 	}
 	v.Others = asked(l, wind.Past)
-	return render("card", v, nil)
+	return w.render("card", v, nil)
 }
 
 // aboutAll names the trains of a letter: "going train and strike train".

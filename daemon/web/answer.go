@@ -225,7 +225,7 @@ func (v answerView) pressed(said schedule.Said) string {
 func (v answerView) choice(said schedule.Said, first bool) oneAnswer {
 	c := oneAnswer{Said: said, Button: v.pressed(said), First: first}
 	because := field{Name: "because", Label: "A word beside it", Input: "text"}
-	when := field{Name: "at", Label: "When", Input: "datetime-local", Hint: "On the wall clock there (" + v.a.Zone.String() + "). Empty: now."}
+	when := field{Name: "at", Label: "When", Input: "datetime-local", Hint: thereNow(v.now, v.a.Zone) + " Empty: now."}
 	switch said {
 	case schedule.SaidNot:
 		because.Label, because.Required = "Not done, because", true
@@ -306,7 +306,7 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 	if len(v.faults) > 0 {
 		title = "Not logged yet: " + title
 	}
-	s.show(w, r, status, "answer", view{Title: title, Body: page})
+	s.show(w, r, status, "answer", view{Title: title, Body: page, Units: unitsOf(v.fleet, schedule.Actor{Person: v.pass.Person})})
 }
 
 // tell says whom a reader tells what a link cannot take: the conservator of the
@@ -359,7 +359,7 @@ func (s *server) showAnswered(w http.ResponseWriter, r *http.Request, status int
 	if e.Note != "" {
 		page.Logged += ". " + schedule.Capital(e.Note)
 	}
-	s.show(w, r, status, "answered", view{Title: head, Body: page})
+	s.show(w, r, status, "answered", view{Title: head, Body: page, Units: unitsOf(v.fleet, schedule.Actor{Person: v.pass.Person})})
 }
 
 // follows says what comes of an answer.

@@ -32,9 +32,9 @@ type bearingPage struct {
 	Oil         oilNote
 	Limits      []limitLine
 	Used        string
-	Lede, Why   string
-	Unsure      func(wear.Unit) string // that nobody has confirmed the limit, in a unit
-	Inches      bool                   // the reader's unit is thou
+	Why         string
+	Unsure      string // that nobody has confirmed the limit
+	Inches      bool   // the reader's unit is thou
 	Measure     string
 	Readings    []readingLine
 	Celsius     bool // some reading is brought to another temperature
@@ -75,9 +75,8 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 		s.nowhere(w, r)
 		return
 	}
-	unit := unitsOf(snap.Fleet, by(r))
 	page := func() bearingPage {
-		page := newBearingPage(snap.Fleet, a, o).in(unit)
+		page := newBearingPage(snap.Fleet, unitsOf(snap.Fleet, by(r)), a, o)
 		page.Runs = by(r).Conservator
 		kinds := by(r).Kinds(a.Clock)
 		page.MayMeasure, page.MayRepair = slices.Contains(kinds, schedule.Measured), slices.Contains(kinds, schedule.Repaired)
@@ -88,13 +87,12 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 		s.showKept(w, r, rd, r.URL.Path, "bearing", func() view {
 			page := page()
 			_, _ = s.whatIf(r, a, o, &page.WhatIf) // which asks nothing, and so finds no fault
-			return view{Title: title, Here: "/", Body: page, Now: a.Now}
+			return view{Title: title, Here: "/", Body: page, Now: a.Now, Zone: a.Zone}
 		})
 		return
 	}
 	asked := page()
 	status, err := s.whatIf(r, a, o, &asked.WhatIf)
-	asked.WhatIf.in(unit)
 	if err != nil {
 		s.fault(w, r, err)
 		return
@@ -102,25 +100,25 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 	if status != http.StatusOK {
 		title = "Not worked out yet: " + title
 	}
-	s.show(w, r, status, "bearing", view{Title: title, Here: "/", Body: asked, Now: a.Now})
+	s.show(w, r, status, "bearing", view{Title: title, Here: "/", Body: asked, Now: a.Now, Zone: a.Zone})
 }
 
-func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook) bearingPage {
+func newBearingPage(f schedule.Fleet, u wear.Unit, a schedule.Assessment, o schedule.Outlook) bearingPage {
 	page := bearingPage{
 		Clock: a.Clock, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name), Train: schedule.NameOfTrain(o.Train), Outlook: o,
-		Path: bearingPath(a.Clock.Slug, o.Bearing.Code), Kind: comparePath(schedule.Group(o.Bearing, o.Arbor, o.Train)), Marks: marksOf(o),
-		Chart:   named(f, chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
-		Slim:    named(f, chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
+		Inches: u == wear.Thou, Path: bearingPath(a.Clock.Slug, o.Bearing.Code), Kind: comparePath(schedule.Group(o.Bearing, o.Arbor, o.Train)), Marks: marksOf(o),
+		Chart:   named(f, u, chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
+		Slim:    named(f, u, chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
 		Caption: captionOf(o), Level: levelWords(o), Why: o.Why, Measure: o.Measure.Words(), Rate: rateWords(o), Change: changeWords(o), Oil: newOilNote(o),
-		Limits: limits(o), Readings: readings(f, a, o), Reference: fmt.Sprintf("%d °C", wear.ReferenceCelsius),
+		Limits: limits(o), Readings: readings(f, a, o), Reference: wear.Warmth(wear.ReferenceCelsius),
 		Meshes: newMeshLines(o), MeshExample: meshExample(o.Bearing.Code), Prior: newPriorNote(o),
 		Line: lineWords(a, o), Made: madeOf(o), Fitted: fittedWords(o, a.Zone), Pair: pairOf(a, o),
-		Unsure: func(u wear.Unit) string { return unsure(f, a.Clock, u, o) },
+		Unsure: unsure(f, a.Clock, o),
 	}
 	page.Celsius = slices.ContainsFunc(page.Readings, func(l readingLine) bool { return l.At15 != "" })
 	if o.Known && o.Limit != nil {
 		page.Used = percent(o.Used) + " " + usedOf(o)
-		if chart.Way(o, wear.MM) == "" {
+		if chart.Way(o) == "" {
 			page.Used += " (its size when fitted is not known)"
 		} else {
 			page.Used += ", from its size when fitted to its limit"
@@ -129,8 +127,10 @@ func newBearingPage(f schedule.Fleet, a schedule.Assessment, o schedule.Outlook)
 	return page
 }
 
-// named puts a drawing into a page on which a pointer finds who took a reading.
-func named(f schedule.Fleet, p chart.Picture) template.HTML {
+// named puts a drawing into a page on which a pointer finds who took a reading,
+// with the unit of its reader first.
+func named(f schedule.Fleet, u wear.Unit, p chart.Picture) template.HTML {
+	p.Units = u
 	p.Name = func(slug string) string { return personName(f, slug) }
 	return picture(p)
 }
@@ -171,7 +171,7 @@ func levelWords(o schedule.Outlook) string {
 	if !o.Known {
 		return "not measured"
 	}
-	out := fmt.Sprintf("%s, give or take %.2f mm", both(o.Level.Mean), o.Level.SD)
+	out := fmt.Sprintf("%s, give or take %s", both(o.Level.Mean), both(o.Level.SD))
 	if !o.Taught && !o.Dated {
 		out += ", as of the last reading: no rate is known yet to carry it on to today"
 	}
@@ -182,8 +182,8 @@ func rateWords(o schedule.Outlook) string {
 	if math.IsNaN(o.PerYear[1]) || o.PerYear[2] == 0 {
 		return "not known"
 	}
-	out := fmt.Sprintf("about %s a year; 8 chances in 10 that it lies between %s and %s a year",
-		rate(o.PerYear[1]), rate(o.PerYear[0]), rate(o.PerYear[2]))
+	out := fmt.Sprintf("about %s a year; 8 chances in 10 that it lies between %s a year",
+		wear.Fine(o.PerYear[1]), wear.FineSpan(o.PerYear[0], "and", o.PerYear[2]))
 	if !o.Taught {
 		out += "; no reading has shown it yet"
 	}
@@ -198,7 +198,7 @@ func limits(o schedule.Outlook) []limitLine {
 		limit *wear.Limit
 	}{{"watch (look closer)", o.Watch}, {"act (repair)", o.Act}, {"stop (do not run on)", o.Stop}} {
 		if l.limit != nil {
-			out = append(out, limitLine{l.word, l.limit.Size.Both(wear.MM), l.limit.Source, l.limit == o.Limit})
+			out = append(out, limitLine{l.word, l.limit.Size.String(), l.limit.Source, l.limit == o.Limit})
 		}
 	}
 	return out
@@ -258,7 +258,7 @@ func newReadingLine(f schedule.Fleet, a schedule.Assessment, p schedule.Point) r
 	r := p.Reading
 	l := readingLine{
 		When: day(p.At, a.Zone), MM: fmt.Sprintf("%.2f", r.Value.MM()), Thou: fmt.Sprintf("%.1f", r.Value.Thou()),
-		Gauge: fmt.Sprintf("± %.3g mm", r.SD()), Who: "not recorded", Instrument: r.Instrument,
+		Gauge: "± " + wear.FromMM(r.SD()).String(), Who: "not recorded", Instrument: r.Instrument,
 	}
 	if r.Value%10 != 0 {
 		l.MM = fmt.Sprintf("%.3f", r.Value.MM())
@@ -279,7 +279,7 @@ func newReadingLine(f schedule.Fleet, a schedule.Assessment, p schedule.Point) r
 		if l.More != "" {
 			l.More += ", "
 		}
-		l.More += fmt.Sprintf("%g °C", *r.Celsius)
+		l.More += wear.Warmth(*r.Celsius)
 	}
 	return l
 }

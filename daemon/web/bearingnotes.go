@@ -102,8 +102,8 @@ func newPriorNote(o schedule.Outlook) priorNote {
 	if n.Learned {
 		how = ""
 	}
-	n.Words = fmt.Sprintf("Before any reading of its own the rate was %s%s. That gave about %s in each %s %s.",
-		how, o.Prior.From, tiny(math.Exp(o.Prior.Mu)), hours(o.Counter.PerUnit()), o.Counter)
+	n.Words = fmt.Sprintf("Before any reading of its own the rate was %s%s. That gave about %s.",
+		how, o.Prior.From, schedule.WearPer(math.Exp(o.Prior.Mu), o.Counter))
 	return n
 }
 
@@ -121,9 +121,9 @@ func lineWords(a schedule.Assessment, o schedule.Outlook) string {
 	}
 	const year = 8766 * time.Hour
 	perYear := o.Units(a.Now.Add(11*year)) - o.Units(a.Now.Add(10*year)) // beyond any rest
-	return fmt.Sprintf("A plain straight line through the %d readings of the present part gives %.3f ± %.3f mm a year (one standard error). "+
+	return fmt.Sprintf("A plain straight line through the %d readings of the present part gives %s a year, with a standard error of %s. "+
 		"It knows nothing of gauges, of other bearings or of wear that cannot heal; where it disagrees widely with the estimate above, look at the readings.",
-		l.N, l.Slope*perYear, l.SlopeSE*perYear)
+		l.N, wear.Fine(l.Slope*perYear), wear.Fine(l.SlopeSE*perYear))
 }
 
 // madeOf says how the estimate came about, each step a sentence.

@@ -92,6 +92,7 @@ func feed(snap *schedule.Snapshot, person schedule.Person, base string) []calend
 	})
 	var out []calendar.Event
 	for _, h := range all[:min(len(all), mostEvents)] {
+		h.Words = wear.OwnFirst(person.Units, h.Words)
 		out = append(out, h.Event)
 	}
 	return out

@@ -74,14 +74,13 @@ func (s *server) card(w http.ResponseWriter, r *http.Request) {
 		}
 		page.Tasks = append(page.Tasks, line)
 	}
-	unit := unitsOf(snap.Fleet, by(r))
 	for _, t := range a.Clock.Trains {
 		for _, arbor := range t.Arbors {
 			for _, b := range arbor.Bearings {
 				l := cardBearing{Code: b.Code, Name: schedule.NameOf(b.Name, arbor.Name) + ", " + string(b.Shake)}
 				for _, e := range slices.Backward(a.Entries) {
 					if e.Bearing == b.Code && e.Reading != nil {
-						l.Last = e.Reading.Value.Both(unit) + ", " + day(e.At, a.Zone)
+						l.Last = e.Reading.Value.String() + ", " + day(e.At, a.Zone)
 						break
 					}
 				}
@@ -89,7 +88,7 @@ func (s *server) card(w http.ResponseWriter, r *http.Request) {
 			}
 		}
 	}
-	s.show(w, r, http.StatusOK, "card", view{Title: "Card for " + a.Clock.Name, Here: "/", Body: page, Now: a.Now})
+	s.show(w, r, http.StatusOK, "card", view{Title: "Card for " + a.Clock.Name, Here: "/", Body: page, Now: a.Now, Zone: a.Zone})
 }
 
 // typedPage is a filled card being typed in.
@@ -338,7 +337,7 @@ func (s *server) showCard(w http.ResponseWriter, r *http.Request, status int, c 
 	if len(faults) > 0 {
 		title = "Not logged yet: " + title
 	}
-	s.show(w, r, status, "cardentry", view{Title: title, Here: "/", Body: page, Now: c.a.Now})
+	s.show(w, r, status, "cardentry", view{Title: title, Here: "/", Body: page, Now: c.a.Now, Zone: c.a.Zone})
 }
 
 // row are the questions of a line.

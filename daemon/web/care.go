@@ -209,7 +209,7 @@ func newLineLine(a schedule.Assessment, s schedule.LineState) lineLine {
 	}
 	var made []string
 	if s.Line.Diameter > 0 {
-		made = append(made, thick(s.Line.Diameter))
+		made = append(made, s.Line.Diameter.Inches())
 	}
 	for _, w := range []string{s.Line.Construction, s.Line.Material} {
 		if w != "" {

@@ -118,7 +118,7 @@ func TestAClockPageSaysAllOfItsCare(t *testing.T) {
 		"Half of such oilings still do their work after 2.1 years.", "A dusty room halves it.", "Strike train 1 Jan 2024, 3 years ago not looked at past it: found so on 2 Mar 2026", "First to want oil is likely pallet faces. Half of such", "Chime train no oiling is logged not looked at not known",
 		"3 places to go round, 1 of them to be kept dry; about 2 drops in all", "centre arbor, front washer c-front: 1 drop of light clock oil (mineral oil) No sink to hold the oil",
 		"pallet faces pallets: a touch of synthetic oil Turns fast; dusty or birds", "teeth of the wheels wheels: keep dry, oil there holds the dust and grinds",
-		"Line of the strike train 8 mm, 7x19, galvanized steel since 1 Jun 2014, 612 windings logged 3 Nov 2026 a strand broken; 7 broken wires in six diameters; 15 broken wires in thirty diameters; 7.2 mm thick; rust: light, outside; 10 % thinner than new act more broken wires",
+		"Line of the strike train 8 mm (0.315 in), 7x19, galvanized steel since 1 Jun 2014, 612 windings logged 3 Nov 2026 a strand broken; 7 broken wires in six diameters; 15 broken wires in thirty diameters; 7.2 mm (0.283 in) thick; rust: light, outside; 10 % thinner than new act more broken wires",
 		"by 1 Jun 2029 (conservator)", "By analogy only", "Line of the going train 0 windings logged never",
 		"On Sun 28 Mar 2027, 01:00, on its own wall, the hands are put on by 1 hour. to do Put the hands on by an hour, letting it strike.",
 		"1 of the entries copied from old books does not fit the rest", "The entry of 3 May 1987",

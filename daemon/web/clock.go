@@ -138,7 +138,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		page.Trains = append(page.Trains, newTrainLine(a, t))
 	}
 	for _, o := range a.Outlooks {
-		page.Bearings = append(page.Bearings, newBearingLine(a, o).in(unitsOf(snap.Fleet, by(r))))
+		page.Bearings = append(page.Bearings, newBearingLine(a, o))
 	}
 	page.Winds, page.Unfolded, page.Mine = windsOnly(by(r), a.Clock), r.URL.Query().Has("before"), nextWorkOf(by(r), a)
 	page.Jobs = slices.DeleteFunc(page.Jobs, func(j jobLink) bool { return page.Mine != nil && j.Head == page.Mine.job })
@@ -152,7 +152,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		page.Log[i].Pictures = shown[page.Log[i].ID]
 	}
 	page.Latest = page.Log[:min(mostLatest, len(page.Log))]
-	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page, Now: a.Now})
+	s.show(w, r, http.StatusOK, "clock", view{Title: a.Clock.Name, Here: "/", Body: page, Now: a.Now, Zone: a.Zone})
 }
 
 // mostComing is how many tasks an owner is told of before all else.

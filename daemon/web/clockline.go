@@ -12,7 +12,6 @@ import (
 
 	"endshake/daemon/chart"
 	"endshake/schedule"
-	"endshake/wear"
 )
 
 // clockLine is what is derived from the answer for one clock: it holds as long
@@ -35,7 +34,7 @@ type clockLine struct {
 	used        float64 // of the worst limit; -1: nothing to compare
 	bearings    []bearingUse
 
-	rows   [2]clockRowOnce // with mm first, and with thou
+	row    clockRowOnce
 	sorted sync.Once
 	groups []string // of the bearings, beside the outlooks
 }
@@ -150,14 +149,11 @@ type clockRow struct {
 }
 
 // row is the line of a clock as it stands on the page, made once.
-func (s *server) row(d *deck, i int, u wear.Unit) template.HTML {
-	l := &d.lines[i].rows[0]
-	if u == wear.Thou {
-		l = &d.lines[i].rows[1]
-	}
+func (s *server) row(d *deck, i int) template.HTML {
+	l := &d.lines[i].row
 	l.once.Do(func() {
 		var b bytes.Buffer
-		row := newClockRow(d.snap, &d.snap.Clocks[i], u)
+		row := newClockRow(d.snap, &d.snap.Clocks[i])
 		if err := s.views.pages["fleet"].ExecuteTemplate(&b, "clockrow", row); err != nil {
 			panic(fmt.Sprintf("the line of a clock: %v", err)) // a broken template; the page answers with a fault
 		}
@@ -172,7 +168,7 @@ type clockRowOnce struct {
 	html template.HTML
 }
 
-func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment, u wear.Unit) clockRow {
+func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment) clockRow {
 	l := clockRow{
 		Slug: a.Clock.Slug, Name: a.Clock.Name, Site: a.Site.Name,
 		Standing: standing(*a), Locked: lockWords(*a),
@@ -195,7 +191,7 @@ func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment, u wear.Unit) c
 		}
 	}
 	if o, ok := a.Worst(); ok {
-		l.Used, l.Bearing = percent(o.Used)+" "+towards(o, u), o.Bearing.Code
+		l.Used, l.Bearing = percent(o.Used)+" "+towards(o), o.Bearing.Code
 		l.BearingName = schedule.NameOf(o.Bearing.Name, o.Arbor.Name)
 		l.Trend, l.Marks = trend(o, *a), marksOf(o)
 	}
@@ -212,11 +208,11 @@ func shortly(t schedule.Task, today schedule.Date) string {
 
 // towards says to which limit Outlook.Used counts, in one unit; the list of the
 // worst bearings says from where.
-func towards(o schedule.Outlook, u wear.Unit) string {
-	if chart.Way(o, u) != "" {
-		return "of the way to " + o.Limit.Size.In(u)
+func towards(o schedule.Outlook) string {
+	if chart.Way(o) != "" {
+		return "of the way to " + o.Limit.Size.String()
 	}
-	return "of its limit of " + o.Limit.Size.In(u)
+	return "of its limit of " + o.Limit.Size.String()
 }
 
 // trend is the small trend of a bearing, as part of a page.

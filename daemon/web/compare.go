@@ -102,7 +102,7 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 	}
 	q := r.URL.Query()
 	f := rd.readSieve("/compare", url.Values{"page": q["page"], "q": q["q"]}, nil, nil)
-	group, unit := tame(q.Get("kind")), unitsOf(rd.snap.Fleet, by(r))
+	group := tame(q.Get("kind"))
 	s.showKept(w, r, rd, "compare\n"+group+"\n"+f.key(), "compare", func() view {
 		var page comparePage
 		if all := rd.kinds()[group]; len(all) > 0 {
@@ -113,16 +113,12 @@ func (s *server) compare(w http.ResponseWriter, r *http.Request) {
 				page.Faults = append(page.Faults, fmt.Sprintf("No bearing of this kind has “%s” in its name or that of its clock; all are shown.", f.Q))
 			}
 			page.fill(rd, group, all, f)
-			for i := range page.Charts {
-				l := &page.Charts[i]
-				l.bearingLine, l.Own, l.Group = l.in(unit), own(unit, l.Own), own(unit, l.Group)
-			}
 		} else {
 			if group != "" {
 				page.Faults = append(page.Faults, fmt.Sprintf("No bearing here is of the kind “%s”.", group))
 			}
 			page.Faults = append(page.Faults, f.Faults...)
-			page.list(rd, unit)
+			page.list(rd)
 		}
 		return view{Title: "Bearings of one kind", Here: "/", Body: page}
 	})
@@ -146,14 +142,14 @@ func (rd *onlooker) called(all []bearingAt, words []string) []bearingAt {
 }
 
 // list fills in all kinds there are.
-func (p *comparePage) list(rd *onlooker, unit wear.Unit) {
+func (p *comparePage) list(rd *onlooker) {
 	all := rd.kinds()
 	for group, bearings := range all {
 		l := kindLine{Words: groupWords(group), Link: comparePath(group), Bearings: thousands(len(bearings)), Worst: "none has a limit to compare with"}
 		if worst := bearings[0]; worst.used >= 0 {
 			a := &rd.snap.Clocks[worst.clock]
 			o := &a.Outlooks[worst.outlook]
-			l.Worst = fmt.Sprintf("%s %s, %s at %s", percent(worst.used), own(unit, usedOf(*o)), schedule.NameOf(o.Bearing.Name, o.Arbor.Name), a.Clock.Name)
+			l.Worst = fmt.Sprintf("%s %s, %s at %s", percent(worst.used), usedOf(*o), schedule.NameOf(o.Bearing.Name, o.Arbor.Name), a.Clock.Name)
 		}
 		p.Kinds = append(p.Kinds, l)
 	}
@@ -231,11 +227,7 @@ const z90 = 1.2816
 
 // ratesWords says a rate a year with its range of 8 chances in 10.
 func ratesWords(r [3]float64) string {
-	decimals := 3
-	if r[0] < 0.005 {
-		decimals = 4
-	}
-	return fmt.Sprintf("%s a year, 8 in 10: %.*f to %.*f mm", rate(r[1]), decimals, r[0], decimals, r[2])
+	return fmt.Sprintf("%s a year, 8 in 10: %s", wear.Fine(r[1]), wear.FineSpan(r[0], "to", r[2]))
 }
 
 func thanWords(times float64) string {

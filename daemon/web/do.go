@@ -217,12 +217,6 @@ func (s *server) doForm(w http.ResponseWriter, r *http.Request) {
 	s.showDo(w, r, http.StatusOK, q, nil)
 }
 
-// unitsOf is the unit that a reader is shown first.
-func unitsOf(f schedule.Fleet, a schedule.Actor) wear.Unit {
-	p, _ := f.Person(a.Person)
-	return cmp.Or(p.Units, wear.MM)
-}
-
 // last finds the last entry that counts and is of the same bearing or train,
 // where one is asked for.
 func (q quick) last(is func(schedule.Entry) bool) (schedule.Entry, bool) {
@@ -324,7 +318,7 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 	if len(faults) > 0 {
 		title = "Not logged yet: " + title
 	}
-	s.show(w, r, status, "do", view{Title: title, Here: "/", Body: page, Now: q.a.Now})
+	s.show(w, r, status, "do", view{Title: title, Here: "/", Body: page, Now: q.a.Now, Zone: q.a.Zone})
 }
 
 // place puts the questions of the full form where the quick one has them: few
@@ -393,7 +387,7 @@ func (q quick) shape(x field) field {
 		x.Unit = cmp.Or(q.values.Get("valueUnit"), string(unitsOf(q.fleet, q.reader)))
 		b := q.values.Get("bearing")
 		if last, ok := q.last(func(e schedule.Entry) bool { return e.Reading != nil && e.Bearing == b }); ok {
-			x.Hint = "Last time " + last.Reading.Value.Both(unitsOf(q.fleet, q.reader)) + " " + string(last.Reading.Shake) + ", on " + day(last.At, zone) + "."
+			x.Hint = "Last time " + last.Reading.Value.String() + " " + string(last.Reading.Shake) + ", on " + day(last.At, zone) + "."
 		}
 	case "oil":
 		if last, ok := q.last(func(e schedule.Entry) bool { return e.Oil != "" }); ok {
@@ -448,7 +442,7 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 	all := append(slices.Clone(with), e)
 	slices.SortFunc(all, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
 	for _, x := range all {
-		words := schedule.Capital(entryWordsIn(unitsOf(snap.Fleet, by(r)), a.Clock, a.Zone, x)) + ", " + wall(x.At, a.Zone)
+		words := schedule.Capital(entryWords(a.Clock, a.Zone, x)) + ", " + wall(x.At, a.Zone)
 		if x.By != "" {
 			words += ", by " + personName(snap.Fleet, x.By)
 		}
@@ -475,7 +469,7 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 	if _, card := ofCard(e); !card && snap.Fleet.AllowEntry(by(r), e, &e, s.Now()) == nil { // of a card, which line is not known
 		page.Correct = formFor(a.Clock.Slug, e.Kind, url.Values{"replaces": {e.ID}})
 	}
-	s.show(w, r, http.StatusOK, "done", view{Title: "Logged for " + a.Clock.Name, Here: "/", Body: page, Now: a.Now})
+	s.show(w, r, http.StatusOK, "done", view{Title: "Logged for " + a.Clock.Name, Here: "/", Body: page, Now: a.Now, Zone: a.Zone})
 }
 
 // doneFollows says what an entry corrects, and what comes of it beside dates. The

@@ -35,7 +35,7 @@ func TestADoubtfulReadingIsAskedBack(t *testing.T) {
 	}
 	checkPage(t, "asked back", body)
 	text := flat(t, body)
-	for _, want := range []string{"Is this reading right?", "25.40 mm does not fit: about 1.01 mm was expected. Was it 1.00 mm (1 mm written as inches)?", "Nothing is logged yet", "It is right as written", "Log the repair first"} {
+	for _, want := range []string{"Is this reading right?", "25.4 mm (1.000 in) does not fit: about 1.01 mm (39.8 thou) was expected. Was it 1.00 mm, 39.4 thou (1 mm written as inches)?", "Nothing is logged yet", "It is right as written", "Log the repair first"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the page does not say %q: %s", want, text)
 		}

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"endshake/schedule"
-	"endshake/wear"
 )
 
 // entryLine is one line of a clock's log as a page shows it.
@@ -41,7 +40,7 @@ func logPage(reader schedule.Actor, now time.Time, f schedule.Fleet, a schedule.
 	base := "/clock/" + url.PathEscape(a.Clock.Slug)
 	for _, e := range all[:min(pageOfLog, len(all))] {
 		l := entryLine{
-			ID: e.ID, When: instant(e.At, a.Zone), Kind: e.Kind, What: entryWordsIn(unitsOf(f, reader), a.Clock, a.Zone, e),
+			ID: e.ID, When: instant(e.At, a.Zone), Kind: e.Kind, What: entryWords(a.Clock, a.Zone, e),
 			Note: e.Note, Who: "not recorded",
 		}
 		if e.By != "" {
@@ -69,11 +68,6 @@ func logPage(reader schedule.Actor, now time.Time, f schedule.Fleet, a schedule.
 // entryWords says an entry in words: "measured the centre arbor, front bush:
 // 0.42 mm (16.5 thou) end-shake".
 func entryWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string {
-	return entryWordsIn(wear.MM, c, zone, e)
-}
-
-// entryWordsIn says it with the unit of its reader first.
-func entryWordsIn(u wear.Unit, c schedule.Clock, zone *time.Location, e schedule.Entry) string {
 	subject := "the clock"
 	if t, ok := c.Train(e.Train); ok && e.Train != "" {
 		subject = "the " + schedule.NameOfTrain(t)
@@ -90,18 +84,18 @@ func entryWordsIn(u wear.Unit, c schedule.Clock, zone *time.Location, e schedule
 	case e.Kind == schedule.Stopped && !e.Cause.Deliberate():
 		out = "found " + subject + " stopped"
 	}
-	if more := detailWords(u, c, zone, e); more != "" {
+	if more := detailWords(c, zone, e); more != "" {
 		out += ": " + more
 	}
 	return out
 }
 
 // detailWords says what only some kinds of entry carry.
-func detailWords(u wear.Unit, c schedule.Clock, zone *time.Location, e schedule.Entry) string {
+func detailWords(c schedule.Clock, zone *time.Location, e schedule.Entry) string {
 	var parts []string
 	add := func(format string, args ...any) { parts = append(parts, fmt.Sprintf(format, args...)) }
 	if r := e.Reading; r != nil {
-		add("%s %s", r.Value.Both(u), r.Shake)
+		add("%v %s", r.Value, r.Shake)
 		if r.Instrument != "" {
 			add("with %s", r.Instrument)
 		}
@@ -133,18 +127,18 @@ func detailWords(u wear.Unit, c schedule.Clock, zone *time.Location, e schedule.
 	if e.Found != "" {
 		add("found %s", e.Found)
 	}
-	parts = append(parts, repairWords(u, e)...)
+	parts = append(parts, repairWords(e)...)
 	parts = append(parts, careWords(c, zone, e)...)
 	return strings.Join(append(parts, timeWords(e)...), ", ")
 }
 
-func repairWords(u wear.Unit, e schedule.Entry) []string {
+func repairWords(e schedule.Entry) []string {
 	var parts []string
 	if e.Work != "" {
 		parts = append(parts, string(e.Work))
 	}
 	if e.Fitted > 0 {
-		parts = append(parts, "leaving "+e.Fitted.Both(u))
+		parts = append(parts, "leaving "+e.Fitted.String())
 	}
 	if e.NewPair != "" {
 		parts = append(parts, "now "+string(e.NewPair))

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // careWords say what a clock's care had an entry carry.
@@ -26,7 +27,7 @@ func careWords(c schedule.Clock, zone *time.Location, e schedule.Entry) []string
 	say(e.OilFound != "", "old oil %s", e.OilFound)
 	say(e.Residue != "", "residue %s", e.Residue)
 	if e.FallLeft != nil {
-		say(true, "%s of fall left", far(*e.FallLeft))
+		say(true, "%s of fall left", e.FallLeft)
 	}
 	if e.Meter != nil {
 		say(true, "hour meter at %g h", *e.Meter)
@@ -46,11 +47,16 @@ func careWords(c schedule.Clock, zone *time.Location, e schedule.Entry) []string
 // goingWords say what a look at the clock's going showed.
 func goingWords(e schedule.Entry) []string {
 	var parts []string
+	if e.Celsius != nil {
+		parts = append(parts, wear.Warmth(*e.Celsius))
+	}
+	if e.Weight != nil {
+		parts = append(parts, "driving weight "+wear.Mass(*e.Weight))
+	}
 	for _, p := range []struct {
 		figure *float64
 		format string
-	}{{e.Celsius, "%g °C"}, {e.Pressure, "%g hPa"}, {e.Arc, "arc %g° to one side"}, {e.Weight, "driving weight %g kg"},
-		{e.Corrector, "corrector added %+g s a day"}} {
+	}{{e.Pressure, "%g hPa"}, {e.Arc, "arc %g° to one side"}, {e.Corrector, "corrector added %+g s a day"}} {
 		if p.figure != nil {
 			parts = append(parts, fmt.Sprintf(p.format, *p.figure))
 		}
@@ -95,7 +101,7 @@ func lookWords(c schedule.LineCheck) []string {
 		parts = append(parts, "no broken wire seen")
 	}
 	if c.Diameter != 0 {
-		parts = append(parts, thick(c.Diameter)+" thick")
+		parts = append(parts, c.Diameter.Inches()+" thick")
 	}
 	if c.Rust != "" {
 		parts = append(parts, "rust: "+c.Rust)

@@ -11,7 +11,6 @@ import (
 
 	"endshake/daemon/chart"
 	"endshake/schedule"
-	"endshake/wear"
 )
 
 // mostWorst is how many bearings the fleet page lists as the worst.
@@ -61,7 +60,7 @@ func (s *server) fleet(w http.ResponseWriter, r *http.Request) {
 	}
 	f := rd.readSieve("/", r.URL.Query(), clockStates, orders)
 	s.showKept(w, r, rd, f.key(), "fleet", func() view {
-		return view{Title: "Fleet", Here: "/", Body: s.fleetPage(rd, f, unitsOf(rd.snap.Fleet, by(r)), by(r).Conservator)}
+		return view{Title: "Fleet", Here: "/", Body: s.fleetPage(rd, f, by(r).Conservator)}
 	})
 }
 
@@ -74,7 +73,7 @@ func (s *server) onlyClock(rd *onlooker, reader schedule.Actor) string {
 	return ""
 }
 
-func (s *server) fleetPage(rd *onlooker, f sieve, unit wear.Unit, runs bool) fleetPage {
+func (s *server) fleetPage(rd *onlooker, f sieve, runs bool) fleetPage {
 	page := fleetPage{Lede: rd.lede, Runs: runs, Empty: len(rd.seen.Clocks) == 0}
 	if page.Empty {
 		return page
@@ -82,13 +81,13 @@ func (s *server) fleetPage(rd *onlooker, f sieve, unit wear.Unit, runs bool) fle
 	found := rd.sift(&f)
 	from, until := f.pageOf(len(found), pageOfLines)
 	for _, i := range found[from:until] {
-		page.Rows = append(page.Rows, s.row(rd.deck, i, unit))
+		page.Rows = append(page.Rows, s.row(rd.deck, i))
 	}
 	page.Found, page.Pager = rd.foundWords(f, len(found)), f.pager(len(found), pageOfLines)
 	if !f.Any() && f.Page == 1 {
 		for _, at := range rd.worst {
 			a := rd.snap.Clocks[at.clock]
-			page.Worst = append(page.Worst, newBearingLine(a, a.Outlooks[at.outlook]).in(unit))
+			page.Worst = append(page.Worst, newBearingLine(a, a.Outlooks[at.outlook]))
 		}
 	}
 	page.Form = rd.form(&f, clockStates, orders)
@@ -217,7 +216,7 @@ func newBearingLine(a schedule.Assessment, o schedule.Outlook) bearingLine {
 
 // usedOf says of what Outlook.Used is a share, which is no share of the size.
 func usedOf(o schedule.Outlook) string {
-	if way := chart.Way(o, wear.MM); way != "" {
+	if way := chart.Way(o); way != "" {
 		return "of the way " + way
 	}
 	return "of its limit of " + o.Limit.Size.String()

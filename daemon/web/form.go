@@ -128,7 +128,12 @@ func (q field) words(values []string) string {
 
 func (f entryForm) whenField() field {
 	return field{Name: "at", Label: "When", Input: "datetime-local", Required: true,
-		Hint: "On the wall clock there (" + f.a.Zone.String() + ")."}
+		Hint: thereNow(f.now, f.a.Zone)}
+}
+
+// thereNow says in whose time a form asks, and what that is now.
+func thereNow(now time.Time, zone *time.Location) string {
+	return "On the wall clock there, where it is " + now.In(zone).Format("15:04") + " now (" + zone.String() + ")."
 }
 
 func (f entryForm) whoField() field {
@@ -293,7 +298,7 @@ func (f entryForm) repairedFields() []field {
 		bearing.Options[0].Label = "None: it was a line"
 	}
 	return []field{bearing, work,
-		{Name: "fitted", Label: "Freedom after the work, with its unit", Input: "text", Hint: "Like 0.25 mm; leave empty if not measured."},
+		{Name: "fitted", Label: "Freedom after the work, with its unit", Input: "text", Hint: "Like 0.25 mm or 10 thou; leave empty if not measured."},
 		{Name: "fittedSD", Label: "Give or take, with its unit", Input: "text"}, pair}
 }
 

@@ -175,7 +175,7 @@ func (f entryForm) lineFields() []field {
 	return append(line,
 		field{Name: "wires6", Label: "Broken wires seen in six diameters of it", Input: "number", Hint: "At the worst place. Gloves on: wires stab."},
 		field{Name: "wires30", Label: "And in thirty diameters", Input: "number"},
-		field{Name: "diameter", Label: "Its diameter at the marked place, with its unit", Input: "text", Hint: "Like 5.9 mm; leave empty if not measured."},
+		field{Name: "diameter", Label: "Its diameter at the marked place, with its unit", Input: "text", Hint: "Like 5.9 mm or 15/64 in; leave empty if not measured."},
 		field{Name: "strand", Label: "A strand is broken", Input: "checkbox"},
 		field{Name: "rust", Label: "Rust, and where", Input: "text"})
 }

@@ -190,7 +190,7 @@ func TestEntryWordsOfCare(t *testing.T) {
 	for kind, want := range map[schedule.EntryKind][]string{
 		schedule.Wound:     {"30.5 turns", "not wound fully", "2.00 m (6 ft 7 in) of fall left", "hour meter at 0 h", "meter put back or replaced", "-3 °C", "1013.5 hPa", "arc 1.75° to one side", "driving weight 75 kg", "corrector added -0.5 s a day", "found 4 s slow"},
 		schedule.Oiled:     {"topped up", "with no. 5", "at Centre, front; p-2", "old oil gummed", "residue black"},
-		schedule.Inspected: {"found watch", "the yearly visit, with a report", "Going line", "a strand broken", "2 broken wires in six diameters", "5 broken wires in thirty diameters", "5.9 mm thick", "rust: at the pulley", "dial lights on"},
+		schedule.Inspected: {"found watch", "the yearly visit, with a report", "Going line", "a strand broken", "2 broken wires in six diameters", "5 broken wires in thirty diameters", "5.9 mm (0.232 in) thick", "rust: at the pulley", "dial lights on"},
 		schedule.Repaired:  {"new line", "Going line"},
 		schedule.Set:       {"found 90 s slow", "left right", "for the change of time on 25 Oct 2026"},
 		schedule.Regulated: {"bob lowered by 0.25 turns", "2.5 g taken off the pendulum", "taking back an earlier one"},

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // valuesOf fills a form with an entry, for its correction.
@@ -51,9 +52,9 @@ func valuesOf(e schedule.Entry, zone *time.Location) url.Values {
 
 func setReading(v url.Values, e schedule.Entry) {
 	if r := e.Reading; r != nil {
-		v.Set("value", r.Value.String())
+		v.Set("value", r.Value.In(wear.MM))
 		if r.Gauge > 0 {
-			v.Set("gauge", r.Gauge.String())
+			v.Set("gauge", r.Gauge.In(wear.MM))
 		}
 		v.Set("instrument", r.Instrument)
 		v.Set("load", string(r.Load))
@@ -62,10 +63,10 @@ func setReading(v url.Values, e schedule.Entry) {
 	v.Set("work", string(e.Work))
 	v.Set("pair", string(e.NewPair))
 	if e.Fitted > 0 {
-		v.Set("fitted", e.Fitted.String())
+		v.Set("fitted", e.Fitted.In(wear.MM))
 	}
 	if e.FittedSD > 0 {
-		v.Set("fittedSD", e.FittedSD.String())
+		v.Set("fittedSD", e.FittedSD.In(wear.MM))
 	}
 }
 
@@ -101,7 +102,7 @@ func setCare(v url.Values, e schedule.Entry, zone *time.Location) {
 		v["points"] = slices.Clone(e.Points)
 	}
 	if e.FallLeft != nil {
-		v.Set("fallLeft", e.FallLeft.String())
+		v.Set("fallLeft", e.FallLeft.In(wear.MM))
 	}
 	for name, figure := range map[string]*float64{"meter": e.Meter, "pressure": e.Pressure, "arc": e.Arc, "weight": e.Weight, "corrector": e.Corrector} {
 		setNumber(v, name, figure)
@@ -125,7 +126,7 @@ func setCheck(v url.Values, c schedule.LineCheck) {
 		}
 	}
 	if c.Diameter != 0 {
-		v.Set("diameter", c.Diameter.String())
+		v.Set("diameter", c.Diameter.In(wear.MM))
 	}
 	if c.Strand {
 		v.Set("strand", "on")

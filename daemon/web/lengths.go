@@ -1,100 +1,61 @@
 package web
 
 import (
+	"bytes"
 	"cmp"
-	"fmt"
-	"regexp"
-	"strconv"
+	"net/http"
 	"strings"
 
+	"endshake/schedule"
 	"endshake/wear"
 )
 
-// lengths finds the lengths in a sentence of ours: "0.20 mm", "0.20 mm (7.9
-// thou)", "0.06 to 0.20 mm".
-var lengths = regexp.MustCompile(`(?:(\d+\.\d+) (to|and) )?(\d+\.\d+) mm(?: \((\d[\d.]*) thou\))?`)
+// unitsOf is the unit that a reader is shown first.
+func unitsOf(f schedule.Fleet, a schedule.Actor) wear.Unit {
+	p, _ := f.Person(a.Person)
+	return cmp.Or(p.Units, wear.MM)
+}
 
-// own says each length of a sentence of ours in both systems, the reader's unit
-// first. It is never given what somebody else wrote.
-func own(u wear.Unit, s string) string {
-	var out strings.Builder
-	end := 0
-	for _, at := range lengths.FindAllStringSubmatchIndex(s, -1) {
-		part := func(n int) string {
-			if at[2*n] < 0 {
-				return ""
-			}
-			return s[at[2*n]:at[2*n+1]]
+// units is the unit that stands first on the page that answers a request.
+func (s *server) units(r *http.Request, v view) wear.Unit {
+	if v.Units != "" {
+		return v.Units
+	}
+	if snap := s.Desk.Snapshot(); snap != nil {
+		return unitsOf(snap.Fleet, by(r))
+	}
+	return wear.MM
+}
+
+// ownFirst puts the reader's unit first in all that a page says in both systems.
+// It leaves alone what somebody else wrote and what a form gives back: the text
+// of a pre and a textarea, of what has the class "words", and every attribute.
+func ownFirst(u wear.Unit, page []byte) []byte {
+	if u != wear.Thou {
+		return page
+	}
+	var out bytes.Buffer
+	out.Grow(len(page))
+	theirs := false
+	for len(page) > 0 {
+		tag := bytes.IndexByte(page, '<')
+		if tag < 0 {
+			tag = len(page)
 		}
-		first, then := part(3)+" mm", cmp.Or(part(4), thouOf(part(3)))+" thou"
-		if from := part(1); from != "" {
-			first, then = from+" "+part(2)+" "+first, thouOf(from)+" "+part(2)+" "+then
-		}
-		if u == wear.Thou {
-			first, then = then, first
-		}
-		out.WriteString(s[end:at[0]])
-		if before := s[:at[0]]; strings.Count(before, "(") > strings.Count(before, ")") {
-			out.WriteString(first + ", " + then) // no brackets within brackets
+		if text := page[:tag]; theirs || !bytes.ContainsAny(text, "(,") {
+			out.Write(text)
 		} else {
-			out.WriteString(first + " (" + then + ")")
+			out.WriteString(wear.OwnFirst(u, string(text)))
 		}
-		end = at[1]
-	}
-	return out.String() + s[end:]
-}
-
-// thouOf turns millimetres into thou, to a tenth, or to one figure where they are
-// fewer.
-func thouOf(mm string) string {
-	v, err := strconv.ParseFloat(mm, 64)
-	if err != nil { // lengths finds figures alone
-		return mm
-	}
-	if v *= 1000 / 25.4; v > 0 && v < 0.05 {
-		return fmt.Sprintf("%.1g", v)
-	}
-	return fmt.Sprintf("%.1f", v)
-}
-
-// in gives the line of a bearing with the reader's unit first.
-func (l bearingLine) in(u wear.Unit) bearingLine {
-	for _, s := range []*string{&l.Level, &l.Limit, &l.Way, &l.Sentence} {
-		*s = own(u, *s)
-	}
-	return l
-}
-
-// in gives the page of a bearing with the reader's unit first.
-func (p bearingPage) in(u wear.Unit) bearingPage {
-	p.Inches = u == wear.Thou
-	p.Lede = own(u, p.Outlook.Sentence) + p.Unsure(u)
-	for _, s := range []*string{&p.Level, &p.Rate, &p.Used, &p.Fitted, &p.Why} {
-		*s = own(u, *s)
-	}
-	for i := range p.Limits {
-		p.Limits[i].Size = own(u, p.Limits[i].Size)
-	}
-	for i := range p.Readings {
-		l := &p.Readings[i]
-		l.Repair, l.Gauge = own(u, l.Repair), own(u, l.Gauge)
-	}
-	for i := range p.Meshes {
-		m := &p.Meshes[i]
-		for _, s := range []*string{&m.Depth, &m.Backlash, &m.Watch, &m.Act, &m.Stop} {
-			*s = own(u, *s)
+		page = page[tag:]
+		end := bytes.IndexByte(page, '>') + 1
+		if end == 0 {
+			end = len(page)
 		}
+		head := string(page[:end])
+		theirs = strings.HasPrefix(head, "<pre") || strings.HasPrefix(head, "<textarea") || strings.Contains(head, ` class="words"`)
+		out.WriteString(head)
+		page = page[end:]
 	}
-	return p
-}
-
-// in gives the answer to a change thought of with the reader's unit first.
-func (p *whatIfPart) in(u wear.Unit) {
-	for i := range p.Answer {
-		p.Answer[i] = own(u, p.Answer[i])
-	}
-	for i := range p.Table {
-		l := &p.Table[i]
-		l.Now, l.Then = own(u, l.Now), own(u, l.Then)
-	}
+	return out.Bytes()
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"html"
 	"regexp"
 	"strings"
 	"testing"
@@ -9,24 +10,69 @@ import (
 	"endshake/wear"
 )
 
-// The inch is 25.4 mm by agreement (1959), so a thou is 0.0254 mm.
-func TestOwnUnitFirst(t *testing.T) {
-	for _, c := range []struct{ text, mm, thou string }{
-		{"reach 0.80 mm between March 2029 and May 2033", "reach 0.80 mm (31.5 thou) between March 2029 and May 2033", "reach 31.5 thou (0.80 mm) between March 2029 and May 2033"},
-		{"from 0.05 to 0.20 mm", "from 0.05 to 0.20 mm (2.0 to 7.9 thou)", "from 2.0 to 7.9 thou (0.05 to 0.20 mm)"},
-		{"between 0.254 and 0.508 mm.", "between 0.254 and 0.508 mm (10.0 and 20.0 thou).", "between 10.0 and 20.0 thou (0.254 and 0.508 mm)."},
-		{"0.42 mm (16.5 thou), give or take 0.02 mm", "0.42 mm (16.5 thou), give or take 0.02 mm (0.8 thou)", "16.5 thou (0.42 mm), give or take 0.8 thou (0.02 mm)"},
-		{"about 0.001 mm (0.03 thou) a year", "about 0.001 mm (0.03 thou) a year", "about 0.03 thou (0.001 mm) a year"},
-		{"no length in 3 mm pitch of 1999", "no length in 3 mm pitch of 1999", "no length in 3 mm pitch of 1999"},
-		{"reach 0.20 mm in May 2033 (now about 0.17 mm); measure", "reach 0.20 mm (7.9 thou) in May 2033 (now about 0.17 mm, 6.7 thou); measure", "reach 7.9 thou (0.20 mm) in May 2033 (now about 6.7 thou, 0.17 mm); measure"},
-		{"", "", ""},
-	} {
-		if got := own(wear.MM, c.text); got != c.mm {
-			t.Errorf("own(mm, %q) = %q, want %q", c.text, got, c.mm)
+// The inch is 25.4 mm by agreement (1959), so a thou is 0.0254 mm. What somebody
+// else wrote, and what a form gives back, stays as it is.
+func TestOwnFirstOnAPage(t *testing.T) {
+	const page = `<p title="0.80 mm (31.5 thou)">reach 0.80 mm (31.5 thou), at <b>12 °C (54 °F)</b></p><pre class="letter">0.80 mm (31.5 thou)</pre>` +
+		`<span class="words">0.80 mm (31.5 thou)</span> <i>6 mm (0.236 in)</i><textarea>0.80 mm (31.5 thou)</textarea><text>act 0.80 mm (31.5 thou)`
+	const want = `<p title="0.80 mm (31.5 thou)">reach 31.5 thou (0.80 mm), at <b>54 °F (12 °C)</b></p><pre class="letter">0.80 mm (31.5 thou)</pre>` +
+		`<span class="words">0.80 mm (31.5 thou)</span> <i>0.236 in (6 mm)</i><textarea>0.80 mm (31.5 thou)</textarea><text>act 31.5 thou (0.80 mm)`
+	if got := string(ownFirst(wear.Thou, []byte(page))); got != want {
+		t.Errorf("in thou: %s", got)
+	}
+	if got := string(ownFirst(wear.MM, []byte(page))); got != page {
+		t.Errorf("in mm: %s", got)
+	}
+	for _, odd := range []string{"", "<", ">", "a < b", "<p", "1 (", "<pre"} {
+		if got := string(ownFirst(wear.Thou, []byte(odd))); got != odd {
+			t.Errorf("%q becomes %q", odd, got)
 		}
-		if got := own(wear.Thou, c.text); got != c.thou {
-			t.Errorf("own(thou, %q) = %q, want %q", c.text, got, c.thou)
+	}
+}
+
+var (
+	theirs = regexp.MustCompile(`(?s)<(pre|textarea)\b.*?</(pre|textarea)>|<\w+ class="words">[^<]*<`)
+	tags   = regexp.MustCompile(`<[^>]*>`)
+	// twice is what is told in thou, in, lb or °F and then in the other system.
+	twice = regexp.MustCompile(`[-+\d][\d. to and]* (?:thou|in|ft|lb|°F|ft \d+ in)(?: \(|, )[-+\d][\d. to and]* (?:mm|m|kg|°C)\)?`)
+	once  = regexp.MustCompile(`\d (?:mm|kg|°C|m|µm|micrometres)(?:$|[ ,.;:)]).{0,20}`)
+)
+
+// shownHow are the texts that show how a size may be written, or name a part by its
+// module, which is in mm wherever it is sold.
+var shownHow = []string{"0.42 mm, 16 thou or 5/64 in", "0.42 mm or 16 thou", "16 thou or 0.42 mm", "A thousandth of an inch: 0.0254 mm", "0.30 mm or 12 thou",
+	"0.10 mm or 4 thou", "0.25 mm or 10 thou", "5.9 mm or 15/64 in", "400 mm or 2 ft", "0.42 mm, 12 thou, 5/64 in, 3 ft or 10.3 m", "0.2 mm, 0.3 mm, 0.5 mm",
+	"24 N, 2.4 kg or 5 lb", "usually 0.1 mm", "usually 0 mm", "3 ft or 10.3 m", "module 2 mm"}
+
+// On no page does a size, a weight or a temperature stand in the metric system
+// alone, or first, for whoever reads thou.
+func TestNoPageInMMAlone(t *testing.T) {
+	e := newEntrance(t)
+	for i := range e.desk.f.fleet.People {
+		if p := &e.desk.f.fleet.People[i]; p.Slug == "edda" {
+			p.Units = wear.Thou
 		}
+	}
+	e.desk.snap = e.desk.f.snapshot()
+	e.lets("edda", runsFleet)
+	b, told := e.in("edda"), 0
+	paths := append(pagePaths(e), "/clock/corn-hall/bearing/centre-front?washer=0.3+mm", "/clock/corn-hall/bearing/centre-front?fitted=12+thou&outer=30+mm&inner=10+mm")
+	for _, path := range paths {
+		_, body := b.get(path)
+		text := theirs.ReplaceAllString(body, "<")
+		for _, line := range strings.Split(tags.ReplaceAllString(text, "\n"), "\n") {
+			line = html.UnescapeString(line)
+			for _, a := range shownHow {
+				line = strings.ReplaceAll(line, a, "")
+			}
+			told += len(twice.FindAllString(line, -1))
+			if left := once.FindString(twice.ReplaceAllString(line, "")); left != "" {
+				t.Errorf("%s says %q alone or first: %s", path, left, line)
+			}
+		}
+	}
+	if told < 50 {
+		t.Errorf("%d figures on %d pages: the walk sees nothing", told, len(paths))
 	}
 }
 

@@ -295,7 +295,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 	if len(faults) > 0 {
 		title = "Not logged yet: " + title
 	}
-	s.show(w, r, status, "log", view{Title: title, Here: "/", Body: page})
+	s.show(w, r, status, "log", view{Title: title, Here: "/", Body: page, Zone: f.a.Zone})
 }
 
 func entryOf(a schedule.Assessment, id string) (schedule.Entry, bool) {

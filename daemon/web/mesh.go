@@ -47,7 +47,7 @@ func meshName(m wear.Mesh) string {
 }
 
 func kindOfMesh(m wear.Mesh) string {
-	out := fmt.Sprintf("%s, %d and %d teeth, module %.4g mm", m.Kind, m.Teeth, m.Mate, m.Module)
+	out := fmt.Sprintf("%s, %d and %d teeth, module %s", m.Kind, m.Teeth, m.Mate, moduleWords(m.Module))
 	if m.Cycloidal {
 		out += ", cycloidal"
 	}
@@ -64,10 +64,16 @@ func sizeWords(l wear.Length) string {
 	if l == 0 {
 		return ""
 	}
-	return l.Both(wear.MM)
+	return l.String()
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// moduleWords says a module with the diametral pitch that it comes to, as books in
+// inches have it: 25.4 over the module.
+func moduleWords(mm float64) string {
+	return fmt.Sprintf("%.4g mm (diametral pitch %.4g)", mm, 25.4/mm)
+}
 
 // depthWords says how deep the teeth still stand: "93 % of the working depth".
 func depthWords(e wear.Engagement) string {
@@ -77,16 +83,16 @@ func depthWords(e wear.Engagement) string {
 	case e.Depth <= 0:
 		return "out of mesh"
 	case e.Depth > 1.005:
-		return fmt.Sprintf("%s: too deep by %.2f mm", percent(e.Depth), -e.Lost)
+		return fmt.Sprintf("%s: too deep by %v", percent(e.Depth), wear.Hundredths(-e.Lost))
 	}
-	return fmt.Sprintf("%s (%.2f mm lost)", percent(e.Depth), max(0, e.Lost))
+	return fmt.Sprintf("%s (%s lost)", percent(e.Depth), wear.WithinBrackets(both(max(0, e.Lost))))
 }
 
 func backlashWords(e wear.Engagement) string {
 	if !finite(e.Backlash) {
 		return "not known"
 	}
-	return fmt.Sprintf("%+.2f mm", e.Backlash)
+	return fmt.Sprintf("%+.2f mm (%+.1f thou)", e.Backlash, e.Backlash/0.0254)
 }
 
 func contactWords(e wear.Engagement) string {

@@ -51,7 +51,7 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 			y := rd.seen.YearAhead()
 			page = newOutlookPage(y)
 			page.Bearings, page.More = likelyLines(rd.seen, y.Bearings)
-			page.Years, page.YearsSum = yearLines(rd.seen, y, unitsOf(rd.seen.Fleet, by(r)))
+			page.Years, page.YearsSum = yearLines(rd.seen, y)
 			page.Change = changeLink(rd.seen)
 		}
 		return view{Title: "Outlook for the year", Here: "/outlook", Body: page}

@@ -42,10 +42,10 @@ func TestTasksAreCountedInOneWay(t *testing.T) {
 func TestShareUsedSaysOfWhat(t *testing.T) {
 	o := schedule.Outlook{Known: true, Level: wear.Level{Mean: 0.115}, Limit: &wear.Limit{Size: 200}, Used: 0.43,
 		Bearing: wear.Bearing{Fitted: 50}} // (0.115 - 0.05) of (0.20 - 0.05)
-	if got := usedOf(o); got != "of the way from 0.05 to 0.20 mm" {
+	if got := usedOf(o); got != "of the way from 0.05 to 0.20 mm (2.0 to 7.9 thou)" {
 		t.Error(got)
 	}
-	if o.Bearing.Fitted = 0; usedOf(o) != "of its limit of 0.20 mm" {
+	if o.Bearing.Fitted = 0; usedOf(o) != "of its limit of 0.20 mm (7.9 thou)" {
 		t.Error(usedOf(o))
 	}
 	text := pageText(t, siteOf(t, wearingDesk()), "/clock/bell-house")

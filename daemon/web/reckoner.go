@@ -66,7 +66,7 @@ func newReckonerPage(l schedule.Learned) reckonerPage {
 
 func newScoreLine(what, way string, s wear.Score, against float64) scoreLine {
 	l := scoreLine{What: what, Way: way, Judged: schedule.Thousands(float64(s.Forecasts)),
-		Score: fineMM(s.CRPS), Off: fineMM(s.MAE), In80: percent(s.Cover80), In90: percent(s.Cover90)}
+		Score: wear.Mean(s.CRPS), Off: wear.Mean(s.MAE), In80: percent(s.Cover80), In90: percent(s.Cover90)}
 	if gain := 1 - s.CRPS/against; finite(gain) && against > 0 {
 		l.Better = fmt.Sprintf("%.0f %% better", 100*gain)
 		if gain < 0 {
@@ -76,14 +76,6 @@ func newScoreLine(what, way string, s wear.Score, against float64) scoreLine {
 	return l
 }
 
-// fineMM prints a mean of many sizes, which is known finer than any one.
-func fineMM(mm float64) string {
-	if !finite(mm) {
-		return "not known"
-	}
-	return fmt.Sprintf("%.3f mm", mm)
-}
-
 // trackLede says how good the forecasts have been, in two sentences.
 func trackLede(t wear.Track) string {
 	x, y := t.Next.Ours, t.Next.StraightLine
@@ -91,11 +83,11 @@ func trackLede(t wear.Track) string {
 		return "No forecast can be judged yet: that takes bearings found at two sizes, and read once more."
 	}
 	out := fmt.Sprintf("The next reading of a bearing was %s from its forecast on average, and %.0f of 100 such readings fell within the range meant to hold 80.",
-		fineMM(x.MAE), 100*x.Cover80)
+		wear.Mean(x.MAE), 100*x.Cover80)
 	if x.Forecasts < enoughJudged {
 		return out + fmt.Sprintf(" That is from %s only, too few to lean on.", schedule.Count(x.Forecasts, "forecast", "forecasts"))
 	}
-	line := fmt.Sprintf(" A plain straight line was %s off, and its range held %.0f", fineMM(y.MAE), 100*y.Cover80)
+	line := fmt.Sprintf(" A plain straight line was %s off, and its range held %.0f", wear.Mean(y.MAE), 100*y.Cover80)
 	switch gain := 1 - x.CRPS/y.CRPS; {
 	case !finite(gain):
 		return out

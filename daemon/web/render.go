@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 //go:embed page/*.html
@@ -55,12 +56,16 @@ type view struct {
 	// Manifest is the address of what a telephone keeps of the pages as a whole.
 	Manifest string
 	Now      time.Time // when what it shows was assessed; zero: the latest of all
-	AsOf     string    // the same in words
-	Bare     bool      // the page of a link in a letter, that leads nowhere else
-	Out      bool      // nobody is logged in where people do
-	Whose    string    // see whose
-	Me       string    // who is logged in; empty: nobody logs in
-	Runs     bool      // the reader runs the fleet
+	AsOf     string    // the same in words, in the reader's own zone
+	// Zone is that of the one clock that the page is about; nil: of several.
+	Zone  *time.Location
+	There string    // how that differs from the reader's own; empty: not
+	Units wear.Unit // stands first; empty: that of whoever is logged in
+	Bare  bool      // the page of a link in a letter, that leads nowhere else
+	Out   bool      // nobody is logged in where people do
+	Whose string    // see whose
+	Me    string    // who is logged in; empty: nobody logs in
+	Runs  bool      // the reader runs the fleet
 	// Settings are shown to whoever runs the fleet.
 	Settings bool
 }
@@ -107,24 +112,42 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	v.Settings = s.Settings != nil
 	v.Runs = by(r).Conservator && !mustSetUp(account(r))
 	if snap := s.Desk.Snapshot(); snap != nil && !v.Out {
-		zone := time.UTC
+		zone, own := time.UTC, (*time.Location)(nil) // own: they chose one
 		if p, ok := snap.Fleet.Person(by(r).Person); ok {
 			if s.Logins != nil {
 				v.Me = p.Name
 			}
-			zone = schedule.Site{Zone: p.Zone}.Location()
+			if zone = (schedule.Site{Zone: p.Zone}).Location(); p.Zone != "" {
+				own = zone
+			}
 		}
 		at := v.Now
 		if at.IsZero() {
 			at = s.shelf.of(snap).reader(by(r)).asOf
 		}
 		v.AsOf = at.In(zone).Format("2 Jan 2006, 15:04 MST")
+		v.There = there(at, v.Zone, own)
 	}
 	var page bytes.Buffer
 	if err := s.views.pages[name].ExecuteTemplate(&page, "layout.html", v); err != nil {
 		return nil, fmt.Errorf("render page %s: %w", name, err)
 	}
-	return page.Bytes(), nil
+	return ownFirst(s.units(r, v), page.Bytes()), nil
+}
+
+// there says that the times of a page are those where its clock stands, where the
+// reader's own differ.
+func there(at time.Time, clock, own *time.Location) string {
+	if clock == nil || own == nil {
+		return ""
+	}
+	_, x := at.In(clock).Zone()
+	_, y := at.In(own).Zone()
+	if x == y {
+		return ""
+	}
+	return fmt.Sprintf("Times here are those where the clock stands (%s): %s there is %s with you (%s).",
+		clock, at.In(clock).Format("15:04"), at.In(own).Format("15:04 on 2 Jan"), own)
 }
 
 // send answers with a whole page.

@@ -185,3 +185,39 @@ func TestPagesShowTheWallOfTheClock(t *testing.T) {
 		}
 	}
 }
+
+// Whoever lives in another zone reads when a page was made in their own, and that
+// the times of a clock are those where it stands: in November Paris is an hour
+// ahead of London (tz database).
+func TestTimesWhereTheClockStands(t *testing.T) {
+	e := newEntrance(t)
+	for i := range e.desk.f.fleet.People {
+		if p := &e.desk.f.fleet.People[i]; p.Slug == "edda" {
+			p.Zone = "Europe/Paris"
+		}
+	}
+	e.desk.snap = e.desk.f.snapshot()
+	e.lets("edda", runsFleet)
+	e.lets("tom")
+	paris, none := e.in("edda"), e.in("tom")
+	for _, path := range []string{"/clock/corn-hall", "/clock/corn-hall/bearing/centre-front", "/clock/corn-hall/do/wind", "/clock/corn-hall/log?kind=wound", "/clock/corn-hall/card"} {
+		_, body := paris.get(path)
+		if !strings.Contains(body, "Times here are those where the clock stands (Europe/London): 10:00 there is 11:00 on 25 Nov with you (Europe/Paris).") ||
+			!strings.Contains(body, "As of 25 Nov 2026, 11:00 (Europe/Paris).") {
+			t.Errorf("%s does not say whose times it tells: %s", path, body)
+		}
+		if _, body = none.get(path); strings.Contains(body, "Times here are") || !strings.Contains(body, "As of 25 Nov 2026, 10:00 UTC.") {
+			t.Errorf("%s tells somebody of no zone of another: %s", path, body)
+		}
+	}
+	if _, body := paris.get("/clock/corn-hall/do/wind"); !strings.Contains(body, "On the wall clock there, where it is 10:00 now (Europe/London).") {
+		t.Errorf("the form does not say in whose time it asks: %s", body)
+	}
+	london, err := time.LoadLocation("Europe/London")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if there(now, london, time.UTC) != "" || there(now.AddDate(0, 8, 0), london, time.UTC) == "" { // Greenwich and British summer time
+		t.Error("London differs from UTC in summer alone")
+	}
+}

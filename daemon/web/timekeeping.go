@@ -67,7 +67,7 @@ func newTimeView(a schedule.Assessment) timeView {
 		add("Steadiness", "its rate differs by about "+strconv.FormatFloat(t.Wander, 'g', 2, 64)+" s a day from month to month")
 	}
 	if c := t.PerDegree; c != nil {
-		add("With temperature", slopeWords(*c, "°C"))
+		add("With temperature", slopeWords(*c, "°C")+fmt.Sprintf("; for each °F more %s", signed(c.Value/1.8)))
 	}
 	if c := t.PerHectopascal; c != nil {
 		add("With air pressure", slopeWords(*c, "hPa"))
@@ -110,7 +110,7 @@ func newStretchLine(a schedule.Assessment, s schedule.Stretch, present bool) str
 		l.Rate = gainWords(s.Rate, s.SD)
 	}
 	if s.Celsius != nil && finite(*s.Celsius) {
-		l.Celsius = fmt.Sprintf("%.0f °C", *s.Celsius)
+		l.Celsius = wear.Warmth(math.Round(*s.Celsius))
 	}
 	return l
 }

@@ -123,7 +123,7 @@ func TestBearingsInEveryState(t *testing.T) {
 		"untaught": {[]string{"No rate is known yet: no forecast.", "as of the last reading", "no reading has shown it yet"}, []string{"now about 0.3", "half of the chances", "Likely to reach"}},
 		"never":    {[]string{"Nothing has been measured yet", "Nothing is measured yet: no level, no forecast.", "Two readings with some running"}, []string{"half of the chances"}},
 		"repaired": {[]string{"new washer, leaving 0.25 mm", "new washer,"}, nil},
-		"long":     {[]string{"mm at 15 °C", "26 °C", "brought to 15 °C"}, nil},
+		"long":     {[]string{"mm at 15 °C (59 °F)", "26 °C (79 °F)", "brought to 15 °C"}, nil},
 		"meshed":   {[]string{"motion bevel", "Backlash added", "Its limit binds.", "Stop at", "stop (do not run on)", "does not drive the hands"}, []string{"What to write into the fleet file"}},
 		"bush":     {[]string{"What to write into the fleet file", "None is described"}, []string{"Fit a washer"}},
 	} {
@@ -161,8 +161,8 @@ func TestMeshesOfABearing(t *testing.T) {
 	e := o.Meshes[0].Mesh.Engage(wear.EndShake, o.Level.Mean-.2)
 	text := siteOf(t, d).page(t, "meshed")
 	for _, want := range []string{
-		own(wear.MM, fmt.Sprintf("%.0f %% (%.2f mm lost) %+.2f mm", 100*e.Depth, e.Lost, e.Backlash)) + fmt.Sprintf(" %.2f %.0f s", e.Contact, e.Freedom),
-		"Limits of a mesh are given as end-shake of this bearing", o.Stop.Size.Both(wear.MM), "bevel, 40 and 40 teeth, module 1 mm; wear opens it",
+		fmt.Sprintf("%.0f %% (%s lost) %+.2f mm (%+.1f thou) %.2f %.0f s", 100*e.Depth, wear.WithinBrackets(wear.Hundredths(e.Lost).String()), e.Backlash, e.Backlash/.0254, e.Contact, e.Freedom),
+		"Limits of a mesh are given as end-shake of this bearing", o.Stop.Size.Both(wear.MM), "bevel, 40 and 40 teeth, module 1 mm (diametral pitch 25.4); wear opens it",
 		"taken to be opened by wear, which is not recorded",
 	} {
 		if !strings.Contains(text, want) {

@@ -60,7 +60,7 @@ func (s *server) whatIf(r *http.Request, a schedule.Assessment, o schedule.Outlo
 		case err != nil:
 			return 0, fmt.Errorf("what if, for %s of %s: %w", o.Bearing.Code, a.Clock.Slug, err)
 		default:
-			part.answer(a, change, before, after)
+			part.answer(s.units(r, view{}), a, change, before, after)
 			if bare {
 				part.Answer = append(part.Answer, "Nothing was filled in, so this is a new "+partName(o.Bearing)+", fitted at the size that it was last fitted at.")
 			}
@@ -117,12 +117,12 @@ func whatIfFields(a schedule.Assessment, o schedule.Outlook) []field {
 	}
 	if o.Bearing.Form == wear.ThrustFace {
 		length("washer", "Fit a washer: its thickness", "Like 0.30 mm or 12 thou; it comes off the end-shake.")
-		length("faceOff", "Face off the pocket: metal taken off", "Like 0.10 mm; it adds to the end-shake.")
+		length("faceOff", "Face off the pocket: metal taken off", "Like 0.10 mm or 4 thou; it adds to the end-shake.")
 		length("outer", "Outer diameter of the face", "Only if it changes: a wider face wears more slowly.")
 		length("inner", "Inner diameter of the face", "Both diameters, or neither.")
 	}
 	length("fitted", fmt.Sprintf("%s left after the work", schedule.Capital(string(o.Bearing.Shake))),
-		"Only if it is known, like 0.25 mm; else it is worked out.")
+		"Only if it is known, like 0.25 mm or 10 thou; else it is worked out.")
 	pair := field{Name: "pair", Label: "Materials that rub then", Hint: "Only if they change.", Input: "select", Options: []option{{"", "as now"}}}
 	for _, p := range pairs {
 		pair.Options = append(pair.Options, option{string(p), string(p)})
@@ -154,7 +154,7 @@ func readChange(q url.Values) (schedule.Change, []fault) {
 }
 
 // answer says what the change would do.
-func (p *whatIfPart) answer(a schedule.Assessment, c schedule.Change, before, after schedule.Outlook) {
+func (p *whatIfPart) answer(u wear.Unit, a schedule.Assessment, c schedule.Change, before, after schedule.Outlook) {
 	shake := string(after.Bearing.Shake)
 	lead := fmt.Sprintf("With %s the %s ", schedule.And(changeParts(c)), shake)
 	if c.OilDays > 0 && c == (schedule.Change{OilDays: c.OilDays}) {
@@ -179,8 +179,9 @@ func (p *whatIfPart) answer(a schedule.Assessment, c schedule.Change, before, af
 	}
 	p.Sure, p.Fan = after.Confidence, after.Known && (after.Taught || after.Dated)
 	p.Table = whatIfTable(before, after)
-	p.Chart = picture(chart.WhatIf(before, after, a.Now, a.Zone, chart.Wide))
-	p.Slim = picture(chart.WhatIf(before, after, a.Now, a.Zone, chart.Narrow))
+	wide, slim := chart.WhatIf(before, after, a.Now, a.Zone, chart.Wide), chart.WhatIf(before, after, a.Now, a.Zone, chart.Narrow)
+	wide.Units, slim.Units = u, u
+	p.Chart, p.Slim = picture(wide), picture(slim)
 }
 
 func asItIs(before schedule.Outlook) string {
@@ -237,13 +238,13 @@ func whatIfTable(before, after schedule.Outlook) []whatIfLine {
 		if !o.Known {
 			return "not known"
 		}
-		return fmt.Sprintf("%s ± %.2f mm", both(o.Level.Mean), o.Level.SD)
+		return both(o.Level.Mean) + " ± " + both(o.Level.SD)
 	}
 	wears := func(o schedule.Outlook) string {
 		if !finite(o.PerYear[1]) || o.PerYear[2] == 0 {
 			return "not known"
 		}
-		return fmt.Sprintf("%.3f mm (%.3f to %.3f)", o.PerYear[1], o.PerYear[0], o.PerYear[2])
+		return wear.Fine(o.PerYear[1]) + "; " + wear.FineSpan(o.PerYear[0], "to", o.PerYear[2])
 	}
 	date := func(o schedule.Outlook, d schedule.Date) string {
 		switch {

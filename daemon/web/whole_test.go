@@ -24,6 +24,7 @@ var readsAll = map[string]string{
 	"accountNamed":  "whose account a name or an address is; tells nobody",
 	"sendForgotten": "where the letter goes; tells nobody",
 	"invite":        "the name of the conservator who invites, in the letter",
+	"units":         "the reader's own unit",
 	"render":        "the reader's own name, and when the fleet was last assessed",
 	"done":          "who is told hangs on whether they have an address, which is not a reader's; shows names",
 	"exportLog":     "of a clock that Allow has let through",

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"html/template"
 	"math"
-	"strconv"
 	"strings"
 	"time"
 
@@ -55,33 +54,7 @@ func both(mm float64) string {
 	if math.IsNaN(mm) || math.IsInf(mm, 0) {
 		return "not known"
 	}
-	return wear.FromMM(math.Round(mm*100) / 100).Both(wear.MM)
-}
-
-// rate prints a rate of wear a year in both systems, a slow one in micrometres.
-func rate(mm float64) string {
-	switch {
-	case math.IsNaN(mm) || math.IsInf(mm, 0):
-		return "not known"
-	case mm < 0.00001:
-		return "next to nothing"
-	case mm < 0.005:
-		return fmt.Sprintf("%s (%s thou)", tiny(mm), strconv.FormatFloat(mm*1000/25.4, 'g', 1, 64))
-	}
-	return fmt.Sprintf("%.3f mm (%.1f thou)", mm, mm*1000/25.4)
-}
-
-// tiny prints a size in mm to two figures, in micrometres where it is that small.
-func tiny(mm float64) string {
-	v, unit := mm, "mm"
-	if mm < 0.01 {
-		v, unit = mm*1000, "micrometres"
-	}
-	if math.IsNaN(v) || math.IsInf(v, 0) || v <= 0 {
-		return "not known"
-	}
-	decimals := max(0, 1-int(math.Floor(math.Log10(v))))
-	return strconv.FormatFloat(v, 'f', decimals, 64) + " " + unit
+	return wear.Hundredths(mm).String()
 }
 
 // sentence begins with a capital and ends with a stop.
@@ -225,15 +198,3 @@ func minutes(seconds float64) string {
 	}
 	return strings.Join(parts, " ")
 }
-
-// far prints a length that is paced out and not gauged: "0.61 m (2 ft 0 in)".
-func far(l wear.Length) string {
-	if l < 0 || l < 100*wear.Millimetre && l > 0 {
-		return fmt.Sprintf("%.0f mm (%.1f in)", l.MM(), l.MM()/25.4)
-	}
-	inches := int(math.Round(l.MM() / 25.4))
-	return fmt.Sprintf("%.2f m (%d ft %d in)", l.MM()/1000, inches/12, inches%12)
-}
-
-// thick prints the diameter of a rope: "6 mm".
-func thick(l wear.Length) string { return strconv.FormatFloat(l.MM(), 'f', -1, 64) + " mm" }

@@ -40,15 +40,11 @@ func TestNumbersInWords(t *testing.T) {
 	for _, tc := range []struct{ got, want string }{
 		{hours(26298.4), "26,298"}, {hours(nan), "not known"}, {percent(0.523), "52 %"}, {percent(nan), "not known"},
 		{chance(0), "less than 1 %"}, {chance(0.0149), "1 %"}, {chance(0.5), "50 %"}, {chance(1), "more than 99 %"}, {chance(nan), "not known"},
-		{both(0.4199), "0.42 mm (16.5 thou)"}, {both(math.Inf(1)), "not known"}, {rate(0.0254), "0.025 mm (1.0 thou)"}, {rate(nan), "not known"},
-		{rate(0.00094), "0.94 micrometres (0.04 thou)"}, {rate(0), "next to nothing"},
-		{tiny(0.0000655), "0.066 micrometres"}, {tiny(0.0052), "5.2 micrometres"}, {tiny(0.013), "0.013 mm"}, {tiny(1.5), "1.5 mm"}, {tiny(nan), "not known"}, {tiny(0), "not known"},
+		{both(0.4199), "0.42 mm (16.5 thou)"}, {both(math.Inf(1)), "not known"},
 		{sentence("éclair"), "Éclair."}, {sentence("Done!"), "Done!"}, {sentence(""), ""},
 		{fastSlow(12), "12 s fast"}, {fastSlow(-0.5), "0.5 s slow"}, {fastSlow(0), "right"},
 		{fastSlow(-1107), "18 min 27 s slow"}, {fastSlow(120), "120 s fast"}, {fastSlow(121), "2 min 1 s fast"}, {fastSlow(3720), "1 h 2 min fast"}, {fastSlow(math.Inf(1)), "+Inf s fast"},
 		{span(93 * time.Minute), "1 h 33 min"}, {span(2 * time.Hour), "2 hours"}, {span(33 * time.Minute), "33 minutes"}, {span(14*time.Hour + time.Minute), "14 hours"},
-		{far(609600), "0.61 m (2 ft 0 in)"}, {far(3048 * 1000), "3.05 m (10 ft 0 in)"}, {far(60000), "60 mm (2.4 in)"}, {far(0), "0.00 m (0 ft 0 in)"}, // 2 and 10 ft of 304.8 mm
-		{thick(6000), "6 mm"}, {thick(5900), "5.9 mm"},
 		{day(time.Time{}, time.UTC), "not known"}, {instant(now, time.UTC), "25 Nov 2026, 10:00"},
 	} {
 		if tc.got != tc.want {

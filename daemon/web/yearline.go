@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"endshake/schedule"
-	"endshake/wear"
 )
 
 // mostYears is how many clocks the outlook has a line for; those that ask for
@@ -33,7 +32,7 @@ type yearLine struct {
 }
 
 // yearLines are the clocks of a year, the worst first, and the year as a whole.
-func yearLines(snap *schedule.Snapshot, y schedule.YearAhead, u wear.Unit) (lines []yearLine, total yearLine) {
+func yearLines(snap *schedule.Snapshot, y schedule.YearAhead) (lines []yearLine, total yearLine) {
 	var rest schedule.ClockYear
 	others := 0
 	for i, c := range y.Clocks {
@@ -54,7 +53,7 @@ func yearLines(snap *schedule.Snapshot, y schedule.YearAhead, u wear.Unit) (line
 				l.Decide = append(l.Decide, newLikelyLine(a, o, b))
 			}
 		}
-		l.Sure = own(u, sureOf(outlooks)) + unsure(snap.Fleet, a.Clock, u, outlooks...)
+		l.Sure = sureOf(outlooks) + unsure(snap.Fleet, a.Clock, outlooks...)
 		l.More = max(0, len(l.Decide)-mostToDecide)
 		l.Decide = l.Decide[:len(l.Decide)-l.More]
 		lines = append(lines, l)
@@ -96,7 +95,7 @@ func sureOf(outlooks []schedule.Outlook) string {
 // unsure says of which limits nobody has answered for the size, and who is to
 // confirm them before money is given; it begins with a space. It is empty where
 // all are confirmed.
-func unsure(f schedule.Fleet, c schedule.Clock, u wear.Unit, outlooks ...schedule.Outlook) string {
+func unsure(f schedule.Fleet, c schedule.Clock, outlooks ...schedule.Outlook) string {
 	var sizes []string
 	firm := true
 	for _, o := range outlooks {
@@ -104,7 +103,7 @@ func unsure(f schedule.Fleet, c schedule.Clock, u wear.Unit, outlooks ...schedul
 			continue
 		}
 		firm = firm && strings.HasPrefix(o.Confidence, "firm")
-		if size := o.Limit.Size.In(u); !slices.Contains(sizes, size) {
+		if size := o.Limit.Size.String(); !slices.Contains(sizes, size) {
 			sizes = append(sizes, size)
 		}
 	}

@@ -13,7 +13,7 @@ import (
 func TestYearLines(t *testing.T) {
 	d := cared()
 	year := d.snap.YearAhead()
-	lines, total := yearLines(d.snap, year, wear.MM)
+	lines, total := yearLines(d.snap, year)
 	if len(lines) != len(d.snap.Clocks) {
 		t.Errorf("%d lines for %d clocks", len(lines), len(d.snap.Clocks))
 	}
@@ -48,11 +48,11 @@ func TestUnconfirmedLimits(t *testing.T) {
 	}{
 		{[]schedule.Outlook{at(.2, "conservator, survey of 2019", "firm: x")}, ""},
 		{[]schedule.Outlook{{Confidence: "weak: never measured"}}, ""},
-		{[]schedule.Outlook{at(.2, start, "firm: x")}, " The size is sure; the limit of 0.20 mm is a starting value: have Edda Quillfeather confirm it first."},
-		{[]schedule.Outlook{at(.2, start, "weak: x")}, " The limit of 0.20 mm is a starting value: have Edda Quillfeather confirm it first."},
-		{[]schedule.Outlook{at(.2, start, "firm: x"), at(.35, start, "firm: y")}, " The sizes are sure; the limits of 0.20 mm and 0.35 mm are starting values: have Edda Quillfeather confirm them first."},
+		{[]schedule.Outlook{at(.2, start, "firm: x")}, " The size is sure; the limit of 0.20 mm (7.9 thou) is a starting value: have Edda Quillfeather confirm it first."},
+		{[]schedule.Outlook{at(.2, start, "weak: x")}, " The limit of 0.20 mm (7.9 thou) is a starting value: have Edda Quillfeather confirm it first."},
+		{[]schedule.Outlook{at(.2, start, "firm: x"), at(.35, start, "firm: y")}, " The sizes are sure; the limits of 0.20 mm (7.9 thou) and 0.35 mm (13.8 thou) are starting values: have Edda Quillfeather confirm them first."},
 	} {
-		if got := unsure(f, f.Clocks[0], wear.MM, tt.of...); got != tt.want {
+		if got := unsure(f, f.Clocks[0], tt.of...); got != tt.want {
 			t.Errorf("%q, want %q", got, tt.want)
 		}
 	}
