@@ -206,7 +206,7 @@ func shortly(t schedule.Task, today schedule.Date) string {
 	return when(t, today)
 }
 
-// towards says to which limit Outlook.Used counts, in one unit; the list of the
+// towards says to which limit Outlook.Used counts; the list of the
 // worst bearings says from where.
 func towards(o schedule.Outlook) string {
 	if chart.Way(o) != "" {

@@ -22,12 +22,12 @@ func TestReckoner(t *testing.T) {
 		t.Errorf("answers %d, or the top line does not say where it is", res.StatusCode)
 	}
 	for _, want := range []string{
-		"How good the forecasts have been The next reading of a bearing was 0.0310 mm (1.22 thou) from its forecast on average, and 80 of 100 such readings fell within the range meant to hold 80. " +
-			"A plain straight line was 0.0490 mm (1.93 thou) off, and its range held 71; by the score the forecast was better by 46 %.", // 1 - .0201/.0371
-		"The next reading endshake 84 0.0310 mm (1.22 thou) 80 % 90 % 0.0201 mm (0.791 thou) 46 % better",
-		"The next reading a straight line 84 0.0490 mm (1.93 thou) 71 % 83 % 0.0371 mm (1.46 thou)",
-		"The last reading endshake 84 0.0610 mm (2.40 thou) 74 % 86 % 0.0460 mm (1.81 thou) 50 % better",
-		"The next reading weighed by the state of the oil 84 0.0310 mm (1.22 thou) 80 % 90 % 0.0201 mm (0.791 thou) 6 % better",
+		"How good the forecasts have been The next reading of a bearing was 0.0306 mm (1.20 thou) from its forecast on average, and 80 of 100 such readings fell within the range meant to hold 80. " +
+			"A plain straight line was 0.0489 mm (1.93 thou) off, and its range held 71; by the score the forecast was better by 46 %.", // 1 - .0201/.0371
+		"The next reading endshake 84 0.0306 mm (1.20 thou) 80 % 90 % 0.0201 mm (0.791 thou) 46 % better",
+		"The next reading a straight line 84 0.0489 mm (1.93 thou) 71 % 83 % 0.0371 mm (1.46 thou)",
+		"The last reading endshake 84 0.0612 mm (2.41 thou) 74 % 86 % 0.0456 mm (1.80 thou) 50 % better",
+		"The next reading weighed by the state of the oil 84 0.0306 mm (1.20 thou) 80 % 90 % 0.0201 mm (0.791 thou) 6 % better",
 		"from 71 to 89 % instead of 80 %, and from 83 to 97 % instead of 90 %", // two of sqrt(.16/84) = .087, of sqrt(.09/84) = .065
 		"Student's t",
 	} {
