@@ -52,9 +52,9 @@ func shapeWords(p wear.Params) string {
 	}
 	switch k := math.Exp(p.Quicken * .1); {
 	case k > 1:
-		out = append(out, fmt.Sprintf("quickens as it goes deeper, by %.0f %% for each %v", 100*(k-1), wear.Millimetre/10))
+		out = append(out, fmt.Sprintf("quickens as it goes deeper by %.0f %% for each %v", 100*(k-1), wear.Millimetre/10))
 	case k < 1:
-		out = append(out, fmt.Sprintf("slows as it goes deeper, by %.0f %% for each %v", 100*(1-k), wear.Millimetre/10))
+		out = append(out, fmt.Sprintf("slows as it goes deeper by %.0f %% for each %v", 100*(1-k), wear.Millimetre/10))
 	}
 	if len(out) == 0 {
 		return "Wear goes evenly with running: nothing else explains the readings clearly better."

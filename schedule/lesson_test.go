@@ -46,10 +46,10 @@ func TestLessonText(t *testing.T) {
 		}, []string{"NaN", "%!", "|"}},
 		{"bent wear and better gauges", func(l *Learned) {
 			l.Model.Params.B, l.Model.Params.Quicken, l.Model.Params.Reach, l.Model.Params.C = .7, 1, 2, .5
-		}, []string{"Wear slows with age (exponent 0.70) and quickens as it goes deeper, by 11 % for each 0.10 mm (3.9 thou).", "Gauges err about 0.5 times as much as stated: they are better"}, []string{"evenly"}},
+		}, []string{"Wear slows with age (exponent 0.70) and quickens as it goes deeper by 11 % for each 0.10 mm (3.9 thou).", "Gauges err about 0.5 times as much as stated: they are better"}, []string{"evenly"}},
 		{"the other way", func(l *Learned) {
 			l.Model.Params.B, l.Model.Params.Quicken, l.Model.Params.Reach, l.Model.Params.C = 1.4, -1, 2, 2
-		}, []string{"Wear quickens with age (exponent 1.40) and slows as it goes deeper, by 10 % for each 0.10 mm (3.9 thou).", "Gauges err about 2 times as much as stated."}, nil},
+		}, []string{"Wear quickens with age (exponent 1.40) and slows as it goes deeper by 10 % for each 0.10 mm (3.9 thou).", "Gauges err about 2 times as much as stated."}, nil},
 		{"oil that helps", func(l *Learned) {
 			l.OilInForce = true
 			l.WithOil.Next.Ours = wear.Score{Forecasts: 150, CRPS: .015, MAE: .02}

@@ -128,7 +128,7 @@ func TestLineNote(t *testing.T) {
 	c.Care.Lines[1].MostYears = 20
 	a := assess(c, book(did(Inspected, "2026-02-01", ofLine("going-line", k))), "2026-03-01")
 	want := "Damage found on 1 Feb 2026: stop using the clock until a professional clears it (turretclocks.com, owner's advice, p. 3). " +
-		"1 broken wire in 6 diameters, 2 broken wires in 30 diameters, 4.8 mm (0.189 in) thick, 4.0 % under 5 mm (0.197 in) and rust: a bloom near the eye on 1 Feb 2026. " +
+		"1 broken wire in 6 diameters; 2 broken wires in 30 diameters; 4.8 mm (0.189 in) thick, 4.0 % under 5 mm (0.197 in); and rust: a bloom near the eye on 1 Feb 2026. " +
 		"Figure for cranes, an analogue: discarded at 5 in 6 diameters or 10 in 30 (ISO 4309, for 114 outer wires), a diameter 10 % down, or any broken strand. " +
 		"Figure for US mine hoists, an analogue: retired at 7 in one lay or 3 in one strand of it, or over 6 % down (30 CFR 56.19024). " +
 		"To be replaced for its age by 1 May 2034 (conservator, 2019)."

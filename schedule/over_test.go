@@ -50,10 +50,10 @@ func TestSinceWhenPastItsLimit(t *testing.T) {
 			t.Errorf("%s: over %v, passed on %v to %v, want 28 Oct 2017", now, o.Over, o.Early, o.Likely)
 		}
 		x := taskOf(t, a, NearLimit, "centre-front")
-		if want := "over 0.20 mm since about 2017 (first reading above it: 7 May 2019)"; x.Past != want || o.PastWords() != want || x.PastLimit != "past its limit since about 2017" || x.PastWords() != "past its limit: "+want {
+		if want := "over 0.20 mm (7.9 thou) since about 2017 (first reading above it: 7 May 2019)"; x.Past != want || o.PastWords() != want || x.PastLimit != "past its limit since about 2017" || x.PastWords() != "past its limit: "+want {
 			t.Errorf("%s: %q, want %q", now, x.Past, want)
 		}
-		if !strings.HasPrefix(x.Reason, "Past its limit of 0.20 mm: now about 0.4") || !strings.Contains(x.Reason, "more than twice that") || strings.Contains(x.Reason, "robably") {
+		if !strings.HasPrefix(x.Reason, "Past its limit of 0.20 mm (7.9 thou): now about 0.4") || !strings.Contains(x.Reason, "more than twice that") || strings.Contains(x.Reason, "robably") {
 			t.Errorf("%s: %q", now, x.Reason)
 		}
 		if want := "firm: 15 readings over 14 years, and they leave no doubt that it is over the limit"; x.Confidence != want {
@@ -78,13 +78,13 @@ func TestMeasuredWhileInDoubt(t *testing.T) {
 		words string
 		short string
 	}{
-		"one above":        {read(2021, 0.20, 0.30, 0.40), "2023-02-02", "probably over 0.35 mm since about July 2022 (first reading above it: 1 Jan 2023)", "probably past its limit since about July 2022"},
-		"the first of all": {read(2024, 0.45), "2024-02-02", "probably over 0.35 mm since about 2022 (first reading above it: 1 Jan 2024)", "probably past its limit since about 2022"},
+		"one above":        {read(2021, 0.20, 0.30, 0.40), "2023-02-02", "probably over 0.35 mm (13.8 thou) since about July 2022 (first reading above it: 1 Jan 2023)", "probably past its limit since about July 2022"},
+		"the first of all": {read(2024, 0.45), "2024-02-02", "probably over 0.35 mm (13.8 thou) since about 2022 (first reading above it: 1 Jan 2024)", "probably past its limit since about 2022"},
 		"none above":       {read(2021, 0.16, 0.22, 0.28, 0.33), "2025-06-01", "(by its rate: no reading is above it yet)", "probably past its limit since about "},
 	} {
 		a := assess(alone(), book(tt.log...), tt.now)
 		x := taskOf(t, a, NearLimit, "centre-front")
-		if !strings.Contains(x.Past, tt.words) || !strings.HasPrefix(x.PastLimit, tt.short) || !strings.HasPrefix(x.PastWords(), "probably past its limit: over 0.35 mm since ") || !strings.HasPrefix(x.Past, "probably over") || !strings.HasPrefix(x.Reason, "Probably past") {
+		if !strings.Contains(x.Past, tt.words) || !strings.HasPrefix(x.PastLimit, tt.short) || !strings.HasPrefix(x.PastWords(), "probably past its limit: over 0.35 mm (13.8 thou) since ") || !strings.HasPrefix(x.Past, "probably over") || !strings.HasPrefix(x.Reason, "Probably past") {
 			t.Errorf("%s: %q; %q", name, x.Past, x.Reason)
 		}
 		if y := taskOf(t, a, Measuring, "centre-front"); strings.Contains(y.Reason, "from then on") && name != "none above" {
