@@ -258,7 +258,7 @@ func TestWhatIfBare(t *testing.T) {
 		t.Fatal("it is not known at what size it was fitted")
 	}
 	bare, body := s.ask(t, "repaired", url.Values{"fitted": {""}, "oilDays": {""}})
-	want := own(wear.MM, "would be about "+both(size.MM())+" today")
+	want := "would be about " + both(size.MM()) + " today"
 	if text := flat(t, body); bare.StatusCode != http.StatusOK || !strings.Contains(text, want) || !strings.Contains(text, "Nothing was filled in, so this is a new ") {
 		t.Errorf("%d, without %q: %s", bare.StatusCode, want, text)
 	}
