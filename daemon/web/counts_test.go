@@ -169,7 +169,7 @@ func TestListsCountOnesOwn(t *testing.T) {
 		if tt.who == "program" {
 			continue
 		}
-		if _, body := b.get("/"); !strings.Contains(body, schedule.Count(tt.clocks, "clock", "clocks")) {
+		if _, body := b.get("/?order=name"); !strings.Contains(body, schedule.Count(tt.clocks, "clock", "clocks")) {
 			t.Errorf("the fleet page of %s does not count %d clocks", tt.who, tt.clocks)
 		}
 		_, body := b.get("/labels")

@@ -56,7 +56,8 @@ var (
 
 // matrix is every address, with what it answers to whom.
 var matrix = map[string]row{
-	"/{$}": {get: lists, shows: ofAll}, "/due": {get: lists, shows: ofAll}, "/compare": {get: lists, shows: [2]string{"Steel on brass"}}, "/labels": {get: lists, shows: ofAll},
+	// A winder of one clock is led to it.
+	"/{$}": {get: strings.Replace(lists, "200 200 200 200", "200 200 303 200", 1), shows: ofAll}, "/due": {get: lists, shows: ofAll}, "/compare": {get: lists, shows: [2]string{"Steel on brass"}}, "/labels": {get: lists, shows: ofAll},
 	"/outlook": {get: lists}, "/timechange": {get: lists}, "/help": {get: lists}, "/help/api": {get: lists},
 	"/reckoner": {get: lists}, "/reckoner/{sheet}": {get: lists},
 	"/clock/{clock}":                   {get: reads, shows: theClock},

@@ -127,7 +127,7 @@ func TestUnknownLinks(t *testing.T) {
 			end = ".ics"
 		}
 		var first string
-		for i, token := range []string{strings.Repeat("b", 32), "", "x", good[1:], good + "=", good + ".", good + "%20", "%00", "%ff", good + "/" + good, strings.Repeat("a", 4000),
+		for i, token := range []string{strings.Repeat("b", 32), "", "x", good[1:], good + "=", good + ".", good + "%20", good + "/" + good, strings.Repeat("a", 4000),
 			"'%20OR%201=1", "<script>"} {
 			r := httptest.NewRequest("GET", "/", nil)
 			r.URL = &url.URL{Path: root + token + end}

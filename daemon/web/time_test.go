@@ -109,7 +109,9 @@ func TestNowInAnHourThatComesTwice(t *testing.T) {
 	d.snap = schedule.Survey(d.f.fleet, d.f.log, schedule.Model{}, d.now)
 	s := siteOf(t, d)
 	_, body := get(t, s, "/clock/quay/log?kind=inspected")
-	if res, body := send(t, s, "/clock/quay/log", filled(t, body)); res.StatusCode != http.StatusSeeOther {
+	v := filled(t, body)
+	v.Set("found", "sound")
+	if res, body := send(t, s, "/clock/quay/log", v); res.StatusCode != http.StatusSeeOther {
 		t.Fatalf("answers %d: %s", res.StatusCode, body)
 	}
 	if got := d.logged[0].At; !got.Equal(d.now) {

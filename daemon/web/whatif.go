@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"html/template"
@@ -224,7 +225,7 @@ func lifeWords(o schedule.Outlook) string {
 	case !o.Known:
 		return "nothing is measured, so there is no date to give"
 	case o.Over:
-		return "it is " + o.PastWords()
+		return "it is " + cmp.Or(o.PastWords(), fmt.Sprintf("probably past its limit of %v already", o.Limit.Size))
 	case o.Beyond:
 		return fmt.Sprintf("it is not expected to reach %v within 40 years", o.Limit.Size)
 	case !o.Dated:

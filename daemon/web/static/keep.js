@@ -121,6 +121,7 @@ if (typeof document === 'undefined') worker(); else page();
 // that are not known to be logged.
 function worker() {
   const sends = path => /^\/clock\/[^/]+\/(do\/[^/]+|log|card\/entry)$/.test(path);
+  const done = path => /^\/clock\/[^/]+\/done\/[^/]+$/.test(path); // what is led to once something is logged
   const shows = path => /^\/clock\/[^/]+(\/do\/[^/]+)?$/.test(path);
   self.addEventListener('install', () => self.skipWaiting());
   self.addEventListener('activate', e => e.waitUntil(self.clients.claim()));
@@ -129,6 +130,8 @@ function worker() {
     if (u.origin !== self.location.origin) return;
     if (r.mode === 'navigate' && r.method === 'POST' && sends(u.pathname)) e.respondWith(take(r, u));
     else if (r.mode === 'navigate' && r.method === 'GET' && shows(u.pathname)) e.respondWith(look(r, u));
+    else if (r.mode === 'navigate' && r.method === 'GET' && done(u.pathname)) e.respondWith(fetch(r).catch(async () =>
+      html('It is logged', 'What it moved cannot be shown: there is no signal now.', '', {whose: await keptOf()})));
     else if (r.method === 'GET' && u.pathname.startsWith('/static/')) e.respondWith(file(r));
   });
 
