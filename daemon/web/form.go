@@ -120,11 +120,18 @@ func (q field) words(values []string) string {
 			v = "ticked"
 		case q.Input == "datetime-local":
 			v = strings.Replace(v, "T", ", ", 1)
+		case slices.Contains(lengthFields, q.Name):
+			if l, err := wear.ParseLength(v); err == nil {
+				v = l.String()
+			}
 		}
 		out = append(out, v)
 	}
 	return strings.Join(out, "; ")
 }
+
+// lengthFields are the questions that a length answers.
+var lengthFields = []string{"value", "gauge", "fitted", "fittedSD", "fallLeft", "diameter"}
 
 func (f entryForm) whenField() field {
 	return field{Name: "at", Label: "When", Input: "datetime-local", Required: true,

@@ -267,10 +267,10 @@ func TestCorrection(t *testing.T) {
 	}
 	_, body := get(t, s, "/clock/corn-hall/log?kind=measured&replaces="+old.ID)
 	v := filled(t, body)
-	if v.Get("value") != old.Reading.Value.String() || v.Get("bearing") != old.Bearing || v.Get("replaces") != old.ID {
+	if v.Get("value") != old.Reading.Value.In(wear.MM) || v.Get("bearing") != old.Bearing || v.Get("replaces") != old.ID {
 		t.Fatalf("the form is filled with %v, want what %+v says", v, old)
 	}
-	v.Set("value", (old.Reading.Value + 10*wear.Micrometre).String())
+	v.Set("value", (old.Reading.Value + 10*wear.Micrometre).In(wear.MM))
 	if res, body := send(t, s, "/clock/corn-hall/log", v); res.StatusCode != 422 || !strings.Contains(body, "Say why") {
 		t.Errorf("a correction without a reason answers %d", res.StatusCode)
 	}
