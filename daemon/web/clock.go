@@ -42,6 +42,7 @@ type clockPage struct {
 	Kinds         []schedule.EntryKind
 	Jobs          []jobLink // quick forms
 	Mine          *nextWork // what its reader is asked for next; nil: nothing
+	MineFirst     bool      // and it comes before how the clock stands
 	Winds         bool      // its reader does no more here than wind it
 	Unfolded      bool      // the rest of the page is asked for
 	Latest        []entryLine
@@ -141,6 +142,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		page.Bearings = append(page.Bearings, newBearingLine(a, o))
 	}
 	page.Winds, page.Unfolded, page.Mine = windsOnly(by(r), a.Clock), r.URL.Query().Has("before"), nextWorkOf(by(r), a)
+	page.MineFirst = page.Mine != nil && page.Winds
 	page.Jobs = slices.DeleteFunc(page.Jobs, func(j jobLink) bool { return page.Mine != nil && j.Head == page.Mine.job })
 	page.Log, page.Older = logPage(by(r), s.Now(), snap.Fleet, a, history, r.URL.Query().Get("before"))
 	shown, err := s.pictures(r.Context(), a.Clock.Slug)

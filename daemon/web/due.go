@@ -91,6 +91,9 @@ func (rd *onlooker) duePage(by schedule.Actor, f sieve) duePage {
 	page := duePage{Kinds: schedule.TaskKinds, Empty: len(rd.seen.Clocks) == 0, Change: changeLink(rd.seen)}
 	found := rd.siftTasks(&f)
 	page.Lede = rd.dueLede(found, f.Order)
+	if len(found) == 0 && f.Any() {
+		page.Lede = "No task is like what was asked for."
+	}
 	if f.Order == byPlace {
 		found = rd.placeByPlace(found)
 	} else {

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"net"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -22,6 +23,7 @@ type labelPage struct {
 	Clock  schedule.Clock
 	Labels []codeLabel
 	NoBase bool   // the address of these pages is not known
+	Here   bool   // or is good on this machine alone
 	Next   string // address of the next page of them; empty: none
 }
 
@@ -39,7 +41,7 @@ func (s *server) label(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	page := labelPage{One: true, Clock: a.Clock, NoBase: s.Base == ""}
+	page := labelPage{One: true, Clock: a.Clock, NoBase: s.Base == "", Here: onlyHere(s.Base)}
 	if err := s.addLabel(&page, snap, a); err != nil {
 		s.fault(w, r, err)
 		return
@@ -57,7 +59,7 @@ func (s *server) labels(w http.ResponseWriter, r *http.Request) {
 	if err != nil || from < 0 || from >= len(snap.Clocks) {
 		from = 0
 	}
-	page := labelPage{NoBase: s.Base == ""}
+	page := labelPage{NoBase: s.Base == "", Here: onlyHere(s.Base)}
 	end := min(from+labelsAtOnce, len(snap.Clocks))
 	for _, a := range snap.Clocks[from:end] {
 		if err := s.addLabel(&page, snap, a); err != nil {
@@ -69,6 +71,16 @@ func (s *server) labels(w http.ResponseWriter, r *http.Request) {
 		page.Next = "/labels?from=" + strconv.Itoa(end)
 	}
 	s.show(w, r, http.StatusOK, "label", view{Title: "Labels", Here: "/", Body: page})
+}
+
+// onlyHere reports whether an address leads nowhere from another machine.
+func onlyHere(base string) bool {
+	u, err := url.Parse(base)
+	if err != nil {
+		return false
+	}
+	ip := net.ParseIP(u.Hostname())
+	return u.Hostname() == "localhost" || ip != nil && ip.IsLoopback()
 }
 
 func (s *server) addLabel(page *labelPage, snap *schedule.Snapshot, a schedule.Assessment) error {

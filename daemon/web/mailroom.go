@@ -90,7 +90,10 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 	page.Lede = "Every notice has gone out, or is on its way."
 	switch {
 	case len(notices) == 0:
-		page.Lede = "No notice has been owed yet."
+		page.Lede = "No notice has been written yet."
+		if s.Logins != nil && s.Logins.Letter == nil {
+			page.Lede = "No notice is written: no mail server was named when the service was started."
+		}
 	case troubled > 0:
 		page.Lede = schedule.Capital(schedule.Count(troubled, "notice wants", "notices want")) + " looking at."
 	}

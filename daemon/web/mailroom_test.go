@@ -155,7 +155,7 @@ func TestUnwrittenNotice(t *testing.T) {
 func TestMailRoomLedes(t *testing.T) {
 	s := newSite(t)
 	s.post.notices = nil
-	if _, body := get(t, s, "/mail"); !strings.Contains(body, "No notice has been owed yet.") {
+	if _, body := get(t, s, "/mail"); !strings.Contains(body, "No notice has been written yet.") {
 		t.Error("an empty mail room does not say so")
 	}
 	s.post.notices = newPost().notices[:1]

@@ -50,9 +50,9 @@ func nextWorkOf(reader schedule.Actor, a schedule.Assessment) *nextWork {
 	}
 	j, _ := jobOf(best.Kind)
 	out := &nextWork{Link: j.address(a.Clock.Slug, best.Subject), Head: j.head, job: j.head}
-	out.Words = schedule.Capital(best.What()) + " by " + best.Due.Words()
+	today := schedule.DateOf(a.Now, a.Zone)
 	if best.Kind != schedule.Winding {
-		out.Words += "."
+		out.Words = schedule.Capital(best.What()) + ", " + when(*best, today) + "."
 		return out
 	}
 	hand := quick{entryForm: entryForm{a: a}}.wound()
@@ -60,6 +60,13 @@ func nextWorkOf(reader schedule.Actor, a schedule.Assessment) *nextWork {
 		out.Link, out.Head = j.address(a.Clock.Slug, ""), "Wind "+allTrains(len(hand))
 	}
 	out.Words = out.Head + " by " + weekday(best.Due.Start(a.Zone))
+	switch {
+	case !a.Going:
+		out.Words = out.Head + ", set it going, and set the hands."
+		return out
+	case best.Due.Before(today):
+		out.Words = out.Head + ", " + when(*best, today)
+	}
 	if st, ok := a.Train(best.Subject); ok && st.Wind.Lost == "" && !st.Wind.Stops.IsZero() {
 		about := "; it stops about "
 		if st.Wind.Past {

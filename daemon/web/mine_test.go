@@ -28,7 +28,7 @@ func TestAWinderSeesTheNextWindFirst(t *testing.T) {
 	if !ok {
 		t.Fatal("nothing is folded")
 	}
-	for _, want := range []string{"Wind both trains by ", "Done last", "Access and keys", "Edda Quillfeather"} {
+	for _, want := range []string{"Wind both trains, ", "Done last", "Access and keys", "Edda Quillfeather"} {
 		if !strings.Contains(head, want) {
 			t.Errorf("%q does not stand before the fold", want)
 		}
