@@ -186,7 +186,7 @@ func TestWhoseLimit(t *testing.T) {
 	worn := &c.Trains[0].Arbors[0].Bearings[0]
 	worn.Watch, worn.Act = nil, limitAt(0.14)
 	insp := taskOf(t, assess(c, book(log...), "2026-03-02"), Inspection, "")
-	_, words, _ := strings.Cut(insp.Reason, "the centre arbor, front bush had used ")
+	_, words, _ := strings.Cut(insp.Reason, "the centre arbor, front bush had gone ")
 	share, _, _ := strings.Cut(words, " %")
 	if n, err := strconv.ParseFloat(share, 64); err != nil || n < 150 || n > 250 { // (0.18 - 0.10) / (0.14 - 0.10), within what the readings leave open
 		t.Errorf("%q", insp.Reason)

@@ -219,7 +219,7 @@ func TestLogRefusalNamesTheFlag(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	for _, tt := range []struct{ args, want string }{
-		{"repaired moot-hall --bearing=centre-front --work=refaced --leaves=99@mm", "endshake: --leaves: 99.00 mm after the repair is not below the limit"},
+		{"repaired moot-hall --bearing=centre-front --work=refaced --leaves=99@mm", "endshake: --leaves: 99 mm (3.898 in) after the repair is not below the limit"},
 		{"repaired moot-hall --bearing=centre-front --work=magic", "endshake: --work: say what was done"},
 		{"oiled moot-hall --error=3", "endshake: --error: this is only for set, regulated, wound, inspected, noted, not for oiled"},
 		{"oiled moot-hall --leaves=1@mm", "endshake: --leaves: this is only for repaired"},
