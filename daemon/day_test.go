@@ -360,7 +360,7 @@ func (v *visitor) joins(path, as string) {
 func (v *visitor) does(work, task string, fill func()) {
 	v.t.Helper()
 	before := v.dates("before " + work)
-	v.press(work+" form", fmt.Sprintf("main nav a[href='/clock/moot-hall/do/%s']", work))
+	v.press(work+" form", fmt.Sprintf("main nav a[href^='/clock/moot-hall/do/%s']", work))
 	fill()
 	v.press(work+" logged", send)
 	v.says(work+" logged", "h1", "Logged")
@@ -448,6 +448,7 @@ func (v *visitor) corrects() {
 	v.press("correct form", "#"+ids[0]+" a[href*=replaces]")
 	v.fills("at", "2026-11-24T16:00", "why", "It was the day before "+canary)
 	v.press("corrected", send)
+	v.open("clock again", "/clock/moot-hall", 200)
 	struck := browsertest.See(v.t, v.ctx, `[...document.querySelectorAll('#log ~ table tr.struck')].map(r => r.id + ' ' + getComputedStyle(r.querySelector('s')).textDecorationLine + ' ' + r.textContent.replace(/\s+/g, ' '))`)
 	if len(struck) != 1 || !strings.HasPrefix(struck[0], ids[0]+" line-through ") || !strings.Contains(struck[0], "corrected") {
 		v.t.Errorf("struck through are %q, want what the keeper wound", struck)

@@ -168,7 +168,7 @@ func TestDoubtfulReadingIsAskedBack(t *testing.T) {
 	n := len(h.assessment("moot-hall").Entries)
 	// About 0.24 mm is to be expected: 2.40 mm is a slip of the point.
 	code, body := h.fill("moot-hall", "measured", map[string]string{"bearing": "centre-front", "value": "2.40 mm"})
-	if words := textOf(body); code != http.StatusUnprocessableEntity || !strings.Contains(words, "0.24 mm (the decimal point)") || !strings.Contains(words, "sure") {
+	if words := textOf(body); code != http.StatusUnprocessableEntity || !strings.Contains(words, "0.24 mm, 9.4 thou (the decimal point)") || !strings.Contains(words, "sure") {
 		t.Fatalf("status %d, want the reading asked back with the slip named\n%.900s", code, words)
 	}
 	if m := len(h.assessment("moot-hall").Entries); m != n {

@@ -19,6 +19,9 @@ func TestLogTogether(t *testing.T) {
 		if kind == schedule.Stopped {
 			e.Cause = schedule.Birds
 		}
+		if kind == schedule.Inspected {
+			e.Found = schedule.Sound
+		}
 		return e
 	}
 	// In the order of the paper the start comes first, and could not be logged.

@@ -120,9 +120,11 @@ func (s *server) export(w http.ResponseWriter, r *http.Request) {
 	h.Set("Cache-Control", "no-store")
 	until := http.NewResponseController(w)
 	fmt.Fprintf(w, "{\n\"asOf\": %q,\n\"fleet\": %s,\n\"logs\": [", now.Format(time.RFC3339), bytes.TrimSpace(file))
+	_ = until.SetWriteDeadline(time.Time{}) // where it cannot be put off, the server's own time holds
+	late := time.AfterFunc(exportFor, func() { _ = until.SetWriteDeadline(time.Unix(1, 0)) })
+	defer late.Stop()
 	for i, slug := range slugs {
-		// Not all writers can put it off; then the server's own time holds.
-		_ = until.SetWriteDeadline(time.Now().Add(exportFor))
+		late.Reset(exportFor)
 		if err = s.exportLog(w, r, slug, i > 0); err != nil {
 			break
 		}
