@@ -14,14 +14,15 @@ import (
 func TestLooksAtTheAuditAtNight(t *testing.T) {
 	h := open(t, "2026-11-25 10:00")
 	var said bytes.Buffer
-	h.runner.log = slog.New(slog.NewTextHandler(&said, nil))
+	night := *h.runner // beside the running one, which writes letters
+	night.letters, night.log = nil, slog.New(slog.NewTextHandler(&said, nil))
 	h.set("2026-11-26 04:09")
-	h.runner.Wake(t.Context())
+	night.Wake(t.Context())
 	if got := lastRun(t, h.Daemon, auditJob); got == "2026-11-26" {
 		t.Error("the audit was looked at before its time")
 	}
 	h.set("2026-11-26 04:11")
-	h.runner.Wake(t.Context())
+	night.Wake(t.Context())
 	if got := lastRun(t, h.Daemon, auditJob); got != "2026-11-26" {
 		t.Errorf("the audit was last looked at for %s", got)
 	}
@@ -42,7 +43,7 @@ func TestLooksAtTheAuditAtNight(t *testing.T) {
 		}
 	}
 	h.set("2026-11-27 04:11")
-	h.runner.Wake(t.Context())
+	night.Wake(t.Context())
 	if v, ok := h.metric("endshake_audit_sound"); !ok || v != 0 || !strings.Contains(said.String(), "level=ERROR") || !strings.Contains(said.String(), "row=2 ") {
 		t.Errorf("of a changed audit: metric %v, %v, log %s", v, ok, &said)
 	}
