@@ -184,7 +184,7 @@ func TestReminderSaysEverythingTwice(t *testing.T) {
 // A bearing past its limit has no good days: the letter says since when it is,
 // and doubts it only where its readings do.
 func TestReminderOfWhatIsPastItsLimit(t *testing.T) {
-	for _, tc := range []struct{ past, short, title, todo string }{
+	for _, tc := range []struct{ past, short, title, says string }{
 		{"over 0.80 mm since about 2018 (first reading above it: 7 May 2019)", "past its limit since about 2018", "is past its limit since about 2018",
 			"Past its limit: over 0.80 mm since about 2018 (first reading above it: 7 May 2019)."},
 		{"probably over 0.80 mm since about July 2022 (first reading above it: 1 Jan 2023)", "probably past its limit since about July 2022", "is probably past its limit since about July 2022",
@@ -199,7 +199,7 @@ func TestReminderOfWhatIsPastItsLimit(t *testing.T) {
 			t.Errorf("subject %q", n.Title)
 		}
 		for part, words := range map[string]string{"text": squeeze(got.text), "html": got.words} {
-			if !strings.Contains(words, "Plan the work on this bearing. "+tc.todo) || strings.Contains(words, "Good days") || strings.Contains(words, "more likely than not") {
+			if !strings.Contains(words, "Plan the work on this bearing. "+tc.says) || strings.Contains(words, "Good days") || strings.Contains(words, "more likely than not") {
 				t.Errorf("%s: %s", part, words)
 			}
 		}
