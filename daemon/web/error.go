@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"log/slog"
 	"net/http"
@@ -79,9 +80,18 @@ func (s *server) failed(w http.ResponseWriter, r *http.Request, err error) {
 // fault answers an error that is ours, and logs it.
 func (s *server) fault(w http.ResponseWriter, r *http.Request, err error, more ...slog.Attr) {
 	attrs := append([]slog.Attr{slog.String("method", r.Method), slog.String("path", masked(r.URL.Path)), slog.Any("error", err)}, more...)
-	s.Log.LogAttrs(r.Context(), slog.LevelError, "page failed", attrs...)
+	s.Log.LogAttrs(r.Context(), levelOf(r), "page failed", attrs...)
 	s.sorry(w, r, http.StatusInternalServerError, "Something went wrong here",
 		"It is not your fault, and it has been written down. What was logged before is safe. Try again in a minute.")
+}
+
+// levelOf is how loudly a request's error is logged: where the reader left before
+// the answer, what they asked for broke off with them, which is no fault.
+func levelOf(r *http.Request) slog.Level {
+	if errors.Is(r.Context().Err(), context.Canceled) {
+		return slog.LevelInfo
+	}
+	return slog.LevelError
 }
 
 // statusOf is the answer's status for an error that a person can mend.

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"slices"
 	"strings"
@@ -67,7 +68,7 @@ func (s *server) newSessions() *scs.SessionManager {
 		m.Cookie.Name, m.Cookie.Secure = "__Host-endshake", true
 	}
 	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
-		s.Log.ErrorContext(r.Context(), "session failed", "error", err)
+		s.Log.LogAttrs(r.Context(), levelOf(r), "session failed", slog.Any("error", err))
 		http.Error(w, "Something went wrong here. Try again in a minute.", http.StatusInternalServerError)
 	}
 	return m
