@@ -65,8 +65,8 @@ func (s *server) static(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", f.kind)
-	if name == "keep.js" { // it keeps what stands under this address, and no more
-		w.Header().Set("Service-Worker-Allowed", "/clock/")
+	if name == "keep.js" { // the page that a telephone opens first is the fleet
+		w.Header().Set("Service-Worker-Allowed", "/")
 	}
 	w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
 	http.ServeContent(w, r, name, time.Time{}, bytes.NewReader(f.data))

@@ -1,6 +1,6 @@
 // Keeps forms on the telephone until the service says that they are logged, and
 // the pages of the clocks last seen. This file is both the script of the pages
-// and the service worker under /clock/. Every page works without it.
+// and the service worker over all of them. Every page works without it.
 'use strict';
 (() => {
 const pages = 'endshake-pages', files = 'endshake-files';
@@ -123,6 +123,7 @@ function worker() {
   const sends = path => /^\/clock\/[^/]+\/(do\/[^/]+|log|card\/entry)$/.test(path);
   const done = path => /^\/clock\/[^/]+\/done\/[^/]+$/.test(path); // what is led to once something is logged
   const shows = path => /^\/clock\/[^/]+(\/do\/[^/]+)?$/.test(path);
+  const leads = path => /^\/([a-z]*|clock\/.*)$/.test(path); // pages that are not kept
   self.addEventListener('install', () => self.skipWaiting());
   self.addEventListener('activate', e => e.waitUntil(self.clients.claim()));
   self.addEventListener('fetch', e => {
@@ -132,6 +133,7 @@ function worker() {
     else if (r.mode === 'navigate' && r.method === 'GET' && shows(u.pathname)) e.respondWith(look(r, u));
     else if (r.mode === 'navigate' && r.method === 'GET' && done(u.pathname)) e.respondWith(fetch(r).catch(async () =>
       html('It is logged', 'What it moved cannot be shown: there is no signal now.', '', {whose: await keptOf()})));
+    else if (r.mode === 'navigate' && r.method === 'GET' && r.destination === 'document' && leads(u.pathname)) e.respondWith(within(patience, fetch(r)).catch(() => instead(u)));
     else if (r.method === 'GET' && u.pathname.startsWith('/static/')) e.respondWith(file(r));
   });
 
@@ -171,11 +173,35 @@ function worker() {
     } catch (_) {
       const c = await caches.open(pages);
       const hit = await c.match(request.url) || await c.match(u.origin + u.pathname);
-      if (!hit) return html('No signal', 'This page was not kept on this phone. Come back to it when there is a signal, or write on the card.', '', {whose: await keptOf()});
+      if (!hit) return instead(u);
       const text = await hit.text(), seen = hit.headers.get('Date');
       const line = '<p class="logged" role="status">No signal. This page is as it was on ' + words(Date.parse(seen)) + '; its forms can be filled in all the same.</p>';
       return new Response(text.replace('<body', '<body data-kept').replace(/<main[^>]*>/, m => m + line), {headers: hit.headers});
     }
+  }
+
+  // instead is what an address answers without a signal of which nothing is kept:
+  // what can be opened all the same, clock by clock.
+  async function instead(u) {
+    const c = await caches.open(pages), clocks = new Map();
+    const keys = (await c.keys()).sort((a, b) => a.url < b.url ? -1 : 1); // a clock before its forms
+    for (const k of keys) {
+      const hit = await c.match(k), text = await hit.text(), at = new URL(k.url);
+      const [, slug, form] = /^\/clock\/([^/]+)(\/do\/)?/.exec(at.pathname);
+      const title = (/<title>([^<]*?)( · endshake)?<\/title>/.exec(text) || ['', ''])[1]; // as in the page: safe in this one
+      const [, what, name] = /^(.*?), (.*)$/.exec(title) || ['', title, title];
+      if (!clocks.has(slug)) clocks.set(slug, {name: form ? name : title, forms: []});
+      const clock = clocks.get(slug), of = (/<p class="lede">([^<:]*):/.exec(text) || [])[1];
+      if (!form) Object.assign(clock, {href: at.pathname, seen: words(Date.parse(hit.headers.get('Date')))});
+      else clock.forms.push({href: at.pathname + at.search, what: at.search && of ? what + ': ' + of.toLowerCase() : what});
+    }
+    const attribute = s => s.replace(/&/g, '&amp;').replace(/"/g, '&quot;');
+    const link = (href, what) => href ? '<a href="' + attribute(href) + '">' + what + '</a>' : what;
+    const list = [...clocks.values()].map(k => '<li>' + link(k.href, k.name) + (k.seen ? ' <span class="at">as it was on ' + k.seen + '</span>' : '') +
+      (k.forms.length ? '<ul>' + k.forms.map(f => '<li>' + link(f.href, f.what) + '</li>').join('') + '</ul>' : '') + '</li>').join('');
+    const lede = list ? 'Your clocks, as they are kept on this phone. What you log is sent when there is a signal.'
+      : 'No page of a clock is kept on this phone. Open the page of your clock once where there is a signal; until then write on the card.';
+    return html('No signal', lede, '', {whose: await keptOf(), again: u.pathname + u.search, list});
   }
 
   async function file(request) {
@@ -187,7 +213,8 @@ function worker() {
   }
 
   // A page of our own, in the style last seen; of is for whom, whether it says
-  // that a form is kept, and where they log in.
+  // that a form is kept, where they log in, what they can open, and what they asked
+  // for.
   async function html(head, lede, more, of) {
     const c = await caches.open(files);
     const css = (await c.keys()).map(k => new URL(k.url).pathname).filter(p => p.endsWith('.css')).pop();
@@ -197,6 +224,7 @@ function worker() {
       '<script src="' + self.location.pathname + '" defer></script></head><body data-kept' + (of.own ? ' data-own' : '') + (of.whose ? ' data-whose="' + safe(of.whose) + '"' : '') +
       '><header class="top"><p class="mark"><a href="/">endshake</a></p></header>' +
       '<main id="main"><h1>' + head + '</h1><p class="lede logged" role="status">' + head + '. ' + safe(lede) + '</p><p class="said">' + safe(more) + '</p>' +
+      (of.list ? '<ul class="offline">' + of.list + '</ul>' : '') + (of.again ? '<p class="do"><a href="' + safe(of.again) + '">Load this page again</a></p>' : '') +
       (of.login ? '<p class="do"><a class="first" href="' + safe(of.login) + '">Log in</a></p>' : '') + '</main></body></html>';
     return new Response(body, {headers: {'Content-Type': 'text/html; charset=utf-8', 'Cache-Control': 'no-store',
       'Content-Security-Policy': "default-src 'none'; style-src 'self'; img-src 'self' data:; script-src 'self'; connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"}});
@@ -211,23 +239,41 @@ function page() {
   let why = ''; // what became of the last try, where something waits
   let sent = []; // what this page saw sent
   if (!kept && window.caches) onlyOf(me).catch(() => {});
-  if ('serviceWorker' in navigator) navigator.serviceWorker.register(script, {scope: '/clock/'}).then(stock).catch(() => {});
+  if ('serviceWorker' in navigator) navigator.serviceWorker.register(script, {scope: '/'}).then(replace).then(stock).catch(() => {});
 
-  // stock keeps what the pages under /clock/ look like, and the quick forms that
-  // this page leads to, before they are asked for without a signal.
+  // replace ends the worker of before, which looked after /clock/ alone, once this
+  // one is at work.
+  async function replace(now) {
+    const next = now.installing || now.waiting;
+    if (!now.active && next) await new Promise(ok => next.addEventListener('statechange', () => { if (next.state === 'activated' || next.state === 'redundant') ok(); }));
+    if (!now.active) return;
+    for (const old of await navigator.serviceWorker.getRegistrations()) if (new URL(old.scope).pathname === '/clock/') await old.unregister();
+  }
+
+  // stock keeps what the pages look like, and the quick forms that this page leads
+  // to, before they are asked for without a signal. From the fleet it keeps the
+  // clocks too, where they are few: whoever winds them opens that page at home.
   async function stock() {
     const c = await caches.open(files);
     for (const e of document.querySelectorAll('link[rel=stylesheet]')) if (!await c.match(e.href)) await c.add(e.href);
     if (!await c.match(script)) await c.add(script);
-    if (!location.pathname.startsWith('/clock/') || kept || !me) return;
+    const clock = location.pathname.startsWith('/clock/');
+    if (!clock && location.pathname !== '/' || kept || !me) return;
     await onlyOf(me);
     const p = await caches.open(pages);
-    const links = new Set([...document.querySelectorAll('nav a[href*="/do/"], .tasks a[href*="/do/"]')].map(a => a.href));
-    for (const href of [location.href.split('#')[0], ...links].slice(0, 24)) {
-      const hit = await p.match(href);
-      if (hit && Date.now() - Date.parse(hit.headers.get('Date')) < 6 * 3600e3) continue;
-      const answer = await fetch(href);
-      if (answer.ok && !answer.redirected && answer.headers.get('Endshake-Whose') === me) await remember(pages, mostPages, href, answer);
+    const formsOf = d => [...d.querySelectorAll('nav a[href*="/do/"], .tasks a[href*="/do/"]')].map(a => new URL(a.getAttribute('href'), location.href).href);
+    const clocks = [...document.querySelectorAll('.fleet th a')].map(a => a.href);
+    const links = new Set(clock ? [location.href.split('#')[0], ...formsOf(document)] : clocks.length <= 3 ? clocks : []);
+    let room = 24;
+    for (const href of links) { // to which each clock adds its forms
+      if (room-- === 0) return;
+      let answer = await p.match(href);
+      if (!answer || Date.now() - Date.parse(answer.headers.get('Date')) >= 6 * 3600e3) {
+        answer = await fetch(href);
+        if (!answer.ok || answer.redirected || answer.headers.get('Endshake-Whose') !== me) continue;
+        await remember(pages, mostPages, href, answer.clone());
+      }
+      if (clocks.includes(href)) for (const f of formsOf(new DOMParser().parseFromString(await answer.text(), 'text/html'))) links.add(f);
     }
   }
 
