@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"slices"
 	"sync"
 	"time"
 
@@ -122,6 +123,25 @@ func (c Clock) Bearing(code string) (wear.Bearing, wear.Arbor, wear.Train, bool)
 		}
 	}
 	return wear.Bearing{}, wear.Arbor{}, wear.Train{}, false
+}
+
+// WithBearing is the clock with b in the place of its bearing of that code; the
+// clock itself stays as it is.
+func (c Clock) WithBearing(b wear.Bearing) Clock {
+	c.Trains = slices.Clone(c.Trains)
+	for i := range c.Trains {
+		t := &c.Trains[i]
+		t.Arbors = slices.Clone(t.Arbors)
+		for j := range t.Arbors {
+			t.Arbors[j].Bearings = slices.Clone(t.Arbors[j].Bearings)
+			for k := range t.Arbors[j].Bearings {
+				if t.Arbors[j].Bearings[k].Code == b.Code {
+					t.Arbors[j].Bearings[k] = b
+				}
+			}
+		}
+	}
+	return c
 }
 
 // Has reports whether a person has one of the roles for the clock, or any role

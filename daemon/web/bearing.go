@@ -42,6 +42,7 @@ type bearingPage struct {
 	Meshes      []meshLine
 	MeshExample string
 	Runs        bool // its reader runs the fleet, and so may write into its file
+	Sets        bool // and its limits can be set here
 	Prior       priorNote
 	Made        []string
 	Line        string // what a plain line through the readings says; empty: too few
@@ -78,6 +79,7 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 	page := func() bearingPage {
 		page := newBearingPage(snap.Fleet, unitsOf(snap.Fleet, by(r)), a, o)
 		page.Runs = by(r).Conservator
+		page.Sets = page.Runs && s.SaveFleet != nil
 		kinds := by(r).Kinds(a.Clock)
 		page.MayMeasure, page.MayRepair = slices.Contains(kinds, schedule.Measured), slices.Contains(kinds, schedule.Repaired)
 		return page

@@ -236,6 +236,7 @@ func (e *entrance) question(b *visit, pattern, path, who, which string) *http.Re
 		name = ""
 	}
 	person, _ := e.desk.f.fleet.Person(name)
+	clock, _ := e.desk.f.fleet.Clock(map[string]string{"own": "corn-hall", "other": "zqxvqclock"}[which])
 	if pattern == "/api/clocks/{clock}/log" {
 		return posting(path, "application/json", `{"kind":"noted","at":"2026-11-24T09:30:00Z","note":"seen"}`)
 	}
@@ -258,13 +259,14 @@ func (e *entrance) question(b *visit, pattern, path, who, which string) *http.Re
 		}
 	}
 	v := map[string]url.Values{
-		"/clock/{clock}/do/{work}":  {"found": {"sound"}, "at": {at}, "by": {name}},
-		"/clock/{clock}/card/entry": cardLinesOf(map[string]string{"date": "2026-11-24", "time": "09:30", "kind": "noted", "note": "seen", "by": name}),
-		"/clock/{clock}/log":        {"kind": {"noted"}, "note": {"seen"}, "at": {at}, "by": {name}},
-		"/people/invite":            {"name": {"Nell Marrowby"}, "email": {"nell@example.org"}},
-		"/people/programs":          {"name": {"scraper"}, "scopes": {"metrics"}, "ends": {"2027-05-01"}},
-		"/people/{person}":          {"act": {"give"}, "clock": {"mill"}, "role": {"keeper"}},
-		"/people/{person}/erase":    {"sure": {map[string]string{"own": "kim", "other": "zqxvqkeeper"}[which]}}, "/export": {},
+		"/clock/{clock}/bearing/{bearing}/limits": {"version": {version(clock)}, "act": {"1.9 mm"}, "actSource": {"Edda, by hand"}},
+		"/clock/{clock}/do/{work}":                {"found": {"sound"}, "at": {at}, "by": {name}},
+		"/clock/{clock}/card/entry":               cardLinesOf(map[string]string{"date": "2026-11-24", "time": "09:30", "kind": "noted", "note": "seen", "by": name}),
+		"/clock/{clock}/log":                      {"kind": {"noted"}, "note": {"seen"}, "at": {at}, "by": {name}},
+		"/people/invite":                          {"name": {"Nell Marrowby"}, "email": {"nell@example.org"}},
+		"/people/programs":                        {"name": {"scraper"}, "scopes": {"metrics"}, "ends": {"2027-05-01"}},
+		"/people/{person}":                        {"act": {"give"}, "clock": {"mill"}, "role": {"keeper"}},
+		"/people/{person}/erase":                  {"sure": {map[string]string{"own": "kim", "other": "zqxvqkeeper"}[which]}}, "/export": {},
 		"/mail/{id}/resend": {}, "/mailbox": {"address": {map[string]string{"own": "kim@example.org", "other": "zqxvqmail@example.org"}[which]}},
 		"/inward/{id}": {}, "/answer/{token...}": {"said": {"done"}}, "/decline/{token...}": {"List-Unsubscribe": {"One-Click"}},
 		"/join/{token...}":  {"password": {goodWord + "!"}, "twice": {goodWord + "!"}},

@@ -205,6 +205,7 @@ func (s *server) routes() []route {
 		{"/reckoner/{sheet}", member, s.bench, nil},
 		{"/clock/{clock}", member, s.clock, nil},
 		{"/clock/{clock}/bearing/{bearing}", member, s.bearing, nil},
+		{"/clock/{clock}/bearing/{bearing}/limits", schedule.RunPeople, s.limitsForm, s.setLimits},
 		{"/clock/{clock}/do/{work}", member, s.doForm, s.do},
 		{"/clock/{clock}/done/{entry}", member, s.done, nil},
 		{"/clock/{clock}/label", member, s.label, nil},
