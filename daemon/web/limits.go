@@ -84,7 +84,7 @@ func limitsLede(o schedule.Outlook) string {
 // confirmed is shown, and its source asked anew.
 func (l limitAsked) fields(o schedule.Outlook, unit wear.Unit) []field {
 	size := field{Name: l.name, Label: l.label, Input: "text", Hint: "With its unit, like 0.80 mm or 32 thou; empty where none is to hold."}
-	source := field{Name: l.name + "Source", Label: "Who says so, and why", Input: "text", Hint: "Like: Ada Plum, survey of 2019; or: the teeth leave mesh at 1.1 mm."}
+	source := field{Name: l.name + "Source", Label: "Who answers for the " + l.name + " size, and what it rests on", Input: "text", Hint: "Like: Ada Plum, survey of 2019; or: the teeth leave mesh at 1.1 mm."}
 	if has := *l.of(&o.Bearing); has != nil {
 		size.Value = has.Size.In(unit)
 		if has.Confirmed() {
