@@ -42,7 +42,7 @@ func TestChoices(t *testing.T) {
 		{Seasonal, "lights", "done, not done"},
 		{Seasonal, "", "done, not done"}, // to start it again
 		{Seasonal, "heater", ""},
-		{Locked, "do-not-run", ""}, {LineLook, "going-line", ""}, {LineAge, "going-line", ""}, {Visiting, "", ""}, {Setting, "", ""}, {PowerCheck, "going", ""},
+		{Locked, "do-not-run", ""}, {LineLook, "going-line", ""}, {LineAge, "going-line", ""}, {Visiting, "", ""}, {Mending, "going", ""}, {Setting, "", ""}, {PowerCheck, "going", ""},
 		{"", "", ""}, {"rhubarb", "going", ""},
 	} {
 		p := asked(tt.kind, tt.subject, "2026-11-19")

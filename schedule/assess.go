@@ -54,6 +54,7 @@ func Assess(f Facts, now time.Time) Assessment {
 	a.Lines = lineStates(&a)
 	a.Time = timekeeping(&a)
 	a.Change = changeOf(&a)
+	a.Findings = findings(&a)
 	a.Tasks = tasks(&a)
 	a.Status = status(&a)
 	slices.SortStableFunc(a.Outlooks, worstFirst)

@@ -3,7 +3,6 @@ package schedule
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // Figures of inspections (judgement, no source).
@@ -84,31 +83,30 @@ func (a *Assessment) usedShare(p Policy) (share float64, name string) {
 	return share, name
 }
 
-// actAgain asks for another look soon after one that found something to act
-// on, unless something was repaired since, or another look found it better.
+// actAgain asks for another look soon while something is to act on.
 func (a *Assessment) actAgain(p Policy) (Task, bool) {
 	code := p.Train
 	if _, _, t, ok := a.Clock.Bearing(p.Bearing); ok {
 		code = t.Code
 	}
-	about := func(e *Entry) bool {
-		return (code == "" || e.concerns(code)) && (e.Bearing == "" || p.Bearing == "" || e.Bearing == p.Bearing)
+	var f *Finding
+	for i := range a.Findings {
+		x := &a.Findings[i]
+		about := (code == "" || x.train == "" || x.train == code) && (x.bearing == "" || p.Bearing == "" || x.bearing == p.Bearing)
+		if about && (f == nil || !x.Last.Before(f.Last)) {
+			f = x
+		}
 	}
-	last := newest(a.Entries, func(e *Entry) bool { return e.Kind == Inspected && e.Found != "" && p.counts(e) && about(e) })
-	if last == nil || last.Found != Act {
+	if f == nil {
 		return Task{}, false
 	}
-	i := slices.IndexFunc(a.Entries, func(e Entry) bool { return e.ID == last.ID && e.At.Equal(last.At) })
-	if slices.ContainsFunc(a.Entries[i+1:], func(e Entry) bool { return e.Kind == Repaired && about(&e) }) {
-		return Task{}, false
-	}
-	on := a.dayOf(last.At)
-	if seen, _ := a.lastDone(p); seen.At.After(last.At) {
-		on = a.dayOf(seen.At)
+	on := f.Last
+	if seen, _ := a.lastDone(p); !seen.At.IsZero() {
+		on = latestDay(on, a.dayOf(seen.At))
 	}
 	t := Task{
 		Kind: Inspection, Source: "judgement, no source", From: on.Add(lookAgain - lookAgain/4), Due: on.Add(lookAgain), Latest: on.Add(lookAgain + lookAgain/4),
-		Reason:     fmt.Sprintf("every %s, since the inspection of %s found something to act on and no repair is logged", everyWords(lookAgain), a.dayOf(last.At).Words()),
+		Reason:     fmt.Sprintf("every %s, since the inspection of %s found something to act on and no repair is logged", everyWords(lookAgain), f.Last.Words()),
 		Confidence: "firm: from what is logged on " + on.Words(),
 	}
 	t.Subject, t.About = a.subjectOf(p)

@@ -95,50 +95,99 @@ func TestInspectionNearALimit(t *testing.T) {
 	}
 }
 
-// What was found to act on is looked at again in thirty days, until something is
-// repaired or another look finds it better.
-func TestActIsLookedAtAgain(t *testing.T) {
+// What was found to act on stands until it is mended, and is looked at again in
+// thirty days; another look that says "sound" and no more takes nothing back.
+func TestActStandsUntilMended(t *testing.T) {
 	bad := did(Inspected, "2026-03-01", found(Act))
 	with := func(p ...Policy) Clock { c := pump(); c.Policies = p; return c }
 	year := Policy{Task: Inspection, Days: 365, Source: "x"}
+	on := func(code string) change { return onBearing(code) }
+	look := func(kind EntryKind, day string, changes ...change) Entry { return did(kind, day, changes...) }
 	for _, tt := range []struct {
-		name string
-		c    Clock
-		log  []Entry
-		due  string // empty: no such task
+		name    string
+		c       Clock
+		log     []Entry
+		due     string // of the inspection; empty: no such task
+		mending string // days from which each mending stands
 	}{
-		{"by policy", with(year), []Entry{bad}, "2026-03-31"},
-		{"with no policy", with(), []Entry{bad}, "2026-03-31"},
-		{"watch", with(year), []Entry{did(Inspected, "2026-03-01", found(Watch))}, "2027-03-01"},
-		{"sound, no policy", with(), []Entry{did(Inspected, "2026-03-01", found(Sound))}, ""},
-		{"a line to act on, no policy", with(), []Entry{did(Inspected, "2026-03-01", found(Act), ofLine("going-line", LineCheck{}))}, ""},
-		{"repaired", with(year), []Entry{bad, did(Repaired, "2026-03-05", left(0.1))}, "2027-03-01"},
-		{"repaired before", with(year), []Entry{bad, did(Repaired, "2026-02-25", left(0.1))}, "2026-03-31"},
-		{"oiled", with(year), []Entry{bad, did(Oiled, "2026-03-05")}, "2026-03-31"},
-		{"still bad", with(year), []Entry{bad, did(Inspected, "2026-03-28", found(Act))}, "2026-04-27"},
-		{"looked at, and not said how", with(year), []Entry{bad, did(Inspected, "2026-03-28")}, "2026-04-27"},
-		{"found better", with(year), []Entry{bad, did(Inspected, "2026-03-28", found(Watch))}, "2027-03-28"},
-		{"a shorter policy", with(Policy{Task: Inspection, Days: 14, Source: "x"}), []Entry{bad}, "2026-03-15"},
-		{"on a train that it was not about", with(Policy{Task: Inspection, Train: "strike", Days: 365, Source: "x"}), []Entry{did(Inspected, "2026-03-01", found(Act), of("going"))}, "2020-12-31"},
+		{"by policy", with(year), []Entry{bad}, "2026-03-31", "2026-03-01"},
+		{"with no policy", with(), []Entry{bad}, "2026-03-31", "2026-03-01"},
+		{"watch", with(year), []Entry{look(Inspected, "2026-03-01", found(Watch))}, "2027-03-01", ""},
+		{"sound, no policy", with(), []Entry{look(Inspected, "2026-03-01", found(Sound))}, "", ""},
+		{"a line to act on, no policy", with(), []Entry{look(Inspected, "2026-03-01", found(Act), ofLine("going-line", LineCheck{}))}, "", ""},
+		{"repaired", with(year), []Entry{bad, look(Repaired, "2026-03-05", left(0.1))}, "2027-03-01", ""},
+		{"cleaned", with(year), []Entry{bad, look(Cleaned, "2026-03-05")}, "2027-03-01", ""},
+		{"repaired before", with(year), []Entry{bad, look(Repaired, "2026-02-25", left(0.1))}, "2026-03-31", "2026-03-01"},
+		{"oiled", with(year), []Entry{bad, look(Oiled, "2026-03-05")}, "2026-03-31", "2026-03-01"},
+		{"regulated", with(year), []Entry{bad, look(Regulated, "2026-03-05", note("half a turn up"))}, "2026-03-31", "2026-03-01"},
+		{"still bad", with(year), []Entry{bad, look(Inspected, "2026-03-28", found(Act))}, "2026-04-27", "2026-03-01"},
+		{"looked at, and not said how", with(year), []Entry{bad, look(Inspected, "2026-03-28")}, "2026-04-27", "2026-03-01"},
+		{"said to be sound and no more", with(year), []Entry{bad, look(Inspected, "2026-03-28", found(Sound), doneBy("ann"))}, "2026-04-27", "2026-03-01"},
+		{"sound, and why, by the keeper", with(year), []Entry{bad, look(Inspected, "2026-03-28", found(Sound), doneBy("ann"), note("the crutch was pinned anew"))}, "2027-03-28", ""},
+		{"less, and why, by the conservator", with(year), []Entry{bad, look(Inspected, "2026-03-28", found(Watch), doneBy("cleo"), note("an old crack, it has not grown"))}, "2027-03-28", ""},
+		{"sound, and why, by the winder", with(year), []Entry{bad, look(Inspected, "2026-03-28", found(Sound), doneBy("ben"), note("looks fine to me"))}, "2026-04-27", "2026-03-01"},
+		{"sound, and why, of another thing", with(year), []Entry{bad, look(Inspected, "2026-03-28", found(Sound), doneBy("ann"), of("strike"), note("the strike is well"))}, "2026-03-31", "2026-03-01"},
+		{"a shorter policy", with(Policy{Task: Inspection, Days: 14, Source: "x"}), []Entry{bad}, "2026-03-15", "2026-03-01"},
+		{"on a train that it was not about", with(Policy{Task: Inspection, Train: "strike", Days: 365, Source: "x"}), []Entry{look(Inspected, "2026-03-01", found(Act), of("going"))}, "2020-12-31", "2026-03-01"},
+		{"of a train, its bearing repaired", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("going")), look(Repaired, "2026-03-05", left(0.1))}, "", ""},
+		{"of another train than that of the repair", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("strike")), look(Repaired, "2026-03-05", left(0.1))}, "2026-03-31", "2026-03-01"},
+		{"of a bearing, which is repaired", with(), []Entry{look(Inspected, "2026-03-01", found(Act), on("centre-front")), look(Repaired, "2026-03-05", left(0.1))}, "", ""},
+		{"two things, one of them mended", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("strike")), look(Inspected, "2026-03-03", found(Act), of("going")), look(Repaired, "2026-03-05", left(0.1))}, "2026-03-31", "2026-03-01"},
+		{"two things", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("strike")), look(Inspected, "2026-03-03", found(Act), of("going"))}, "2026-04-02", "2026-03-01 2026-03-03"},
 	} {
 		a := assess(tt.c, book(slices.Clone(tt.log)...), "2026-03-29")
-		var got []string
+		var got, work []string
 		for _, x := range a.Tasks {
-			if x.Kind != Inspection {
-				continue
-			}
-			checkTask(t, tt.name, x)
-			got = append(got, x.Due.String())
-			if again := strings.Contains(x.Reason, "something to act on"); again != (tt.due == "2026-03-31" || tt.due == "2026-04-27") {
-				t.Errorf("%s: %q", tt.name, x.Reason)
+			switch x.Kind {
+			case Inspection:
+				checkTask(t, tt.name, x)
+				got = append(got, x.Due.String())
+				if again := strings.Contains(x.Reason, "found something to act on"); again != slices.Contains([]string{"2026-03-31", "2026-04-02", "2026-04-27"}, x.Due.String()) {
+					t.Errorf("%s: %q", tt.name, x.Reason)
+				}
+			case Mending:
+				checkTask(t, tt.name, x)
+				work = append(work, x.Due.String())
+				if x.Rank != ToAct || x.State != Due || x.Latest != x.Due.Add(30) || x.Heading() != "to act on" || !strings.Contains(x.Reason, "no repair or cleaning of it is logged since") {
+					t.Errorf("%s: %+v", tt.name, x)
+				}
 			}
 		}
-		if want := tt.due; strings.Join(got, " ") != want {
-			t.Errorf("%s: due %v, want %q", tt.name, got, want)
+		slices.Sort(work)
+		if strings.Join(got, " ") != tt.due || strings.Join(work, " ") != tt.mending {
+			t.Errorf("%s: inspection due %v, want %q; mending since %v, want %q", tt.name, got, tt.due, work, tt.mending)
+		}
+		if len(a.Findings) != len(work) {
+			t.Errorf("%s: %d findings and %d tasks", tt.name, len(a.Findings), len(work))
 		}
 	}
 	if x := taskOf(t, assess(with(year), book(bad), "2026-03-10"), Inspection, ""); windowOf(x) != "2026-03-24 2026-03-31 2026-04-07" || x.Confidence != "firm: from what is logged on 1 Mar 2026" {
 		t.Errorf("%s, %q", windowOf(x), x.Confidence)
+	}
+}
+
+// A finding is told in one sentence, which names the thing, the day and what was
+// written of it; a note of any length and on many lines stays one sentence.
+func TestFindingWords(t *testing.T) {
+	c := pump()
+	for _, tt := range []struct {
+		name string
+		log  []Entry
+		want string
+	}{
+		{"the clock", []Entry{did(Inspected, "2026-03-01", found(Act))},
+			"The inspection of 1 Mar 2026 found something to act on, and no repair or cleaning of it is logged since."},
+		{"a train, with a note", []Entry{did(Inspected, "2026-03-01", found(Act), of("strike"), note("the fly\narbor is cracked"))},
+			"The inspection of 1 Mar 2026 found the strike train to act on (“the fly arbor is cracked”), and no repair or cleaning of it is logged since."},
+		{"found twice", []Entry{did(Inspected, "2026-03-01", found(Act), note("crack")), did(Inspected, "2026-03-20", found(Act))},
+			"The inspection of 20 Mar 2026 found something to act on, first found on 1 Mar 2026 (“crack”), and no repair or cleaning of it is logged since."},
+		{"a long note", []Entry{did(Inspected, "2026-03-01", found(Act), note(strings.Repeat("é", 121)))},
+			"The inspection of 1 Mar 2026 found something to act on (“" + strings.Repeat("é", 120) + " …”), and no repair or cleaning of it is logged since."},
+	} {
+		a := assess(c, book(tt.log...), "2026-03-29")
+		if len(a.Findings) != 1 || a.Findings[0].Words() != tt.want {
+			t.Errorf("%s: %+v, want %q", tt.name, a.Findings, tt.want)
+		}
 	}
 }
 

@@ -12,8 +12,8 @@ import (
 const stopsSoon = 48 * time.Hour
 
 // Pressing orders tasks as a conservator would act: danger first, then what
-// may have stopped or stops soon, then what is at its limit, then what is late; the rest by state,
-// and all by their last good day.
+// may have stopped or stops soon, then what was found to act on, what is at its
+// limit, and what is late; the rest by state, and all by their last good day.
 func Pressing(a, b Task) int {
 	first := func(t Task) int { // of danger, what is in force before what is suspected
 		if t.Rank == Danger && t.Kind == Locked {
@@ -79,7 +79,7 @@ func (a *Assessment) rankOf(t Task) Rank {
 // usualMinutes is how long a job takes where no policy says (judgement, no
 // source): the hands on the clock alone, without the way there.
 var usualMinutes = map[TaskKind]int{
-	Winding: 15, Oiling: 90, Inspection: 45, Measuring: 60, NearLimit: 480, Locked: 120, LineLook: 30, LineAge: 300,
+	Winding: 15, Oiling: 90, Inspection: 45, Measuring: 60, NearLimit: 480, Mending: 120, Locked: 120, LineLook: 30, LineAge: 300,
 	Visiting: 180, Setting: 20, TimeChange: 60, Seasonal: 30, PowerCheck: 20,
 }
 
@@ -91,6 +91,7 @@ var nextSteps = map[TaskKind]string{
 	Inspection: "Look and listen for five minutes, and log what you find.",
 	Measuring:  "Take one reading with the same gauge as last time.",
 	NearLimit:  "Read the gauge once more before anybody is booked.",
+	Mending:    "Read what the inspection wrote, and agree with the clockmaker on a day.",
 	Locked:     "Ask who put the lock on what they saw.",
 	LineLook:   "Feel the line with a gloved hand over its whole length while it is wound.",
 	LineAge:    "Ask for a price for a new line now.",
@@ -162,7 +163,7 @@ func (a *Assessment) evidence(t Task) string {
 // answers are the kinds of entry that bear on a kind of task.
 var answers = map[TaskKind][]EntryKind{
 	Winding: {Wound}, Oiling: {Oiled, Cleaned, Inspected}, Inspection: {Inspected}, Measuring: {Measured, Repaired},
-	NearLimit: {Measured, Repaired}, Locked: {Noted, Inspected}, LineLook: {Inspected, Repaired}, LineAge: {Repaired},
+	NearLimit: {Measured, Repaired}, Mending: {Inspected}, Locked: {Noted, Inspected}, LineLook: {Inspected, Repaired}, LineAge: {Repaired},
 	Visiting: {Inspected}, Setting: {Set, Regulated, Wound, Inspected, Noted}, TimeChange: {Set}, Seasonal: {Noted, Inspected},
 	PowerCheck: {Noted, Started, Inspected},
 }

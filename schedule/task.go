@@ -16,6 +16,7 @@ const (
 	Inspection TaskKind = "inspection"
 	Measuring  TaskKind = "measuring"
 	NearLimit  TaskKind = "near its limit" // a bearing wants work
+	Mending    TaskKind = "mending"        // an inspection found something to act on
 	Locked     TaskKind = "lock"           // something keeps the clock from running, or people out
 	LineLook   TaskKind = "line inspection"
 	LineAge    TaskKind = "new line"
@@ -27,7 +28,7 @@ const (
 )
 
 // TaskKinds lists the kinds in the order in which they are shown.
-var TaskKinds = []TaskKind{Locked, Winding, PowerCheck, NearLimit, LineLook, LineAge, TimeChange, Setting, Oiling, Measuring,
+var TaskKinds = []TaskKind{Locked, Winding, PowerCheck, NearLimit, Mending, LineLook, LineAge, TimeChange, Setting, Oiling, Measuring,
 	Inspection, Visiting, Seasonal}
 
 // Rank is how a task presses beside others, the least number first.
@@ -38,6 +39,7 @@ const (
 	Danger         Rank = iota + 1 // something may hurt somebody, or break
 	MayHaveStopped                 // by the log it has run down, or a cut of the mains stopped it
 	StopsSoon                      // without it the clock stops within days
+	ToAct                          // an inspection found something to act on
 	AtLimit                        // a bearing or a line is at its limit
 	PastItsDay                     // past its last good day
 	Plain                          // the rest
@@ -45,7 +47,7 @@ const (
 
 // RankWords says each rank.
 var RankWords = map[Rank]string{
-	Danger: "danger", MayHaveStopped: "may have stopped", StopsSoon: "stops soon", AtLimit: "at its limit", PastItsDay: "late", Plain: "",
+	Danger: "danger", MayHaveStopped: "may have stopped", StopsSoon: "stops soon", ToAct: "to act on", AtLimit: "at its limit", PastItsDay: "late", Plain: "",
 }
 
 // TaskState is where a task stands in its window.
@@ -260,12 +262,15 @@ type Assessment struct {
 	// Flags are entries copied from old books that do not fit the rest, and so
 	// count for nothing in its running, or that fall within a lock; one sentence
 	// each.
-	Flags  []string
-	Locks  []Lock
-	Oils   []OilState
-	Lines  []LineState
-	Time   Timekeeping
-	Change *ChangeState // nil: its zone has none ahead
+	Flags []string
+	Locks []Lock
+	// Findings are what inspections found to act on and nothing has mended, the
+	// oldest first.
+	Findings []Finding
+	Oils     []OilState
+	Lines    []LineState
+	Time     Timekeeping
+	Change   *ChangeState // nil: its zone has none ahead
 
 	begin     time.Time // the first instant in care; see inCare
 	lockFlags []string  // those of the Flags that fall within a lock

@@ -20,6 +20,7 @@ var usual = map[TaskKind]window{
 	Inspection: {30, 45},
 	Measuring:  {60, 60},
 	NearLimit:  {180, 0},
+	Mending:    {0, lookAgain},
 	Locked:     {0, 0},
 	PowerCheck: {0, 1},
 	LineLook:   {30, 30},
@@ -37,6 +38,7 @@ var doers = map[TaskKind][]Role{
 	Inspection: {Keeper, Conservator, Deputy},
 	Measuring:  {Keeper, Conservator},
 	NearLimit:  {Conservator, Clockmaker, Keeper},
+	Mending:    {Conservator, Clockmaker, Keeper},
 	Locked:     {Conservator, Clockmaker, Keeper},
 	PowerCheck: {Keeper, Deputy, Winder},
 	LineLook:   {Keeper, Conservator, Winder},
@@ -58,7 +60,7 @@ func tasks(a *Assessment) []Task {
 			out = append(out, t)
 		}
 	}
-	for _, of := range []func(*Assessment) []Task{lockTasks, powerChecks, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
+	for _, of := range []func(*Assessment) []Task{lockTasks, powerChecks, mendings, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
 		out = append(out, of(a)...)
 	}
 	for i := range a.Outlooks {

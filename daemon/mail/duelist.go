@@ -191,7 +191,7 @@ func (c siteCount) Words() string {
 }
 
 // headings are what pressing tasks stand under, the most pressing first.
-var headings = []string{schedule.RankWords[schedule.Danger], schedule.RankWords[schedule.MayHaveStopped], schedule.RankWords[schedule.StopsSoon], schedule.RankWords[schedule.AtLimit],
+var headings = []string{schedule.RankWords[schedule.Danger], schedule.RankWords[schedule.MayHaveStopped], schedule.RankWords[schedule.StopsSoon], schedule.RankWords[schedule.ToAct], schedule.RankWords[schedule.AtLimit],
 	schedule.RankWords[schedule.PastItsDay], string(schedule.Due)}
 
 // headingWords are longer words for some of them.

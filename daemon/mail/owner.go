@@ -118,7 +118,7 @@ func pressingTasks(clocks []schedule.Assessment) int {
 	n := 0
 	for _, a := range clocks {
 		for _, t := range a.Tasks {
-			if t.Rank == schedule.Danger || t.Rank == schedule.AtLimit || t.Rank == schedule.MayHaveStopped {
+			if t.Rank == schedule.Danger || t.Rank == schedule.ToAct || t.Rank == schedule.AtLimit || t.Rank == schedule.MayHaveStopped {
 				n++
 			}
 		}

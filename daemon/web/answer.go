@@ -19,8 +19,9 @@ type answerPage struct {
 	Due                string
 	By                 string // whose answer it is
 	Caution            string
-	Locked             string // empty: it is not
-	Barred             bool   // what is asked must not be done while it is locked
+	Locked             string   // empty: it is not
+	Findings           []string // what was found to act on
+	Barred             bool     // what is asked must not be done while it is locked
 	Action             string
 	Choices            []oneAnswer // none: only the page of the clock can hold it
 	Faults             []fault
@@ -279,7 +280,7 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 	what := v.pass.What(v.a)
 	page := answerPage{
 		What: what, Clock: v.a.Clock.Name, Where: placeOf(v.a), By: personName(v.fleet, v.pass.Person),
-		Caution: schedule.Caution(v.pass.Task, v.a.Site, v.a.Clock.Cautions), Locked: lockWords(v.a), Doubted: v.doubted, Faults: v.faults,
+		Caution: schedule.Caution(v.pass.Task, v.a.Site, v.a.Clock.Cautions), Locked: lockWords(v.a), Findings: foundWords(v.a), Doubted: v.doubted, Faults: v.faults,
 		Action: "/answer/" + v.pass.Token, Tell: v.tell("log it"),
 	}
 	if j, ok := jobOf(v.pass.Task); ok {

@@ -28,6 +28,7 @@ type cardPage struct {
 	Site     schedule.Site
 	Printed  string
 	Locked   string
+	Findings []string // what was found to act on
 	Tasks    []cardTask
 	Here     string   // what to mind there whatever the work; empty: nothing
 	Cautions []string // numbered: each kind of work's own
@@ -52,7 +53,7 @@ func (s *server) card(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	today := schedule.DateOf(a.Now, a.Zone)
-	page := cardPage{Clock: a.Clock, Site: a.Site, Printed: today.Words(), Locked: lockWords(a), Kinds: cardKinds,
+	page := cardPage{Clock: a.Clock, Site: a.Site, Printed: today.Words(), Locked: lockWords(a), Findings: foundWords(a), Kinds: cardKinds,
 		Lines: make([]int, cardLines), Who: duties(snap.Fleet, a.Clock)}
 	here := schedule.Caution("", a.Site, a.Clock.Cautions)
 	if here != deferral {

@@ -289,7 +289,7 @@ func fillFromTask(q url.Values, a schedule.Assessment, t schedule.Task) {
 // answeredBy is the kind of entry that says that a task is done.
 var answeredBy = map[schedule.TaskKind]schedule.EntryKind{
 	schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
-	schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired, schedule.Locked: schedule.Noted,
+	schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired, schedule.Mending: schedule.Inspected, schedule.Locked: schedule.Noted,
 	schedule.LineLook: schedule.Inspected, schedule.LineAge: schedule.Repaired, schedule.Visiting: schedule.Inspected,
 	schedule.Setting: schedule.Set, schedule.TimeChange: schedule.Set, schedule.Seasonal: schedule.Noted, schedule.PowerCheck: schedule.Inspected,
 }

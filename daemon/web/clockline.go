@@ -136,6 +136,7 @@ type clockRow struct {
 	Slug, Name, Site string
 	Standing         string // going, stopped or resting, with what to add
 	Locked           string // against what; empty: it is not
+	Found            string // what was found to act on, in a sentence; empty: nothing
 	Head             string // Task.Heading of its first task
 	State            schedule.TaskState
 	What, When       string
@@ -174,6 +175,7 @@ func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment) clockRow {
 		Standing: standing(*a), Locked: lockWords(*a),
 		People: schedule.And(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
 	}
+	l.Found = strings.Join(foundWords(*a), " ")
 	if l.Site == l.Name {
 		l.Site = ""
 	}

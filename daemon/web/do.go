@@ -111,7 +111,8 @@ type doPage struct {
 	When     string // when it is due; empty: nothing of the kind is
 	Caution  string
 	Locked   string
-	Barred   bool // it must not be done while the clock is locked
+	Findings []string // what was found to act on, whatever the work
+	Barred   bool     // it must not be done while the clock is locked
 	Action   string
 	Shows    bool // it takes pictures
 	Button   string
@@ -282,7 +283,7 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 	v, t := q.values, schedule.Task{}
 	page := doPage{
 		Clock: q.a.Clock, Head: q.head, Action: q.address(q.a.Clock.Slug, q.subject), Button: q.button, Kind: q.kind, Key: v.Get("key"),
-		Refusal: q.refused(faults), Shows: q.shows, Locked: lockWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Whose: s.whose(r), Rendered: q.now.UnixMilli(),
+		Refusal: q.refused(faults), Shows: q.shows, Locked: lockWords(q.a), Findings: foundWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Whose: s.whose(r), Rendered: q.now.UnixMilli(),
 	}
 	t, ok := q.due()
 	if ok {

@@ -46,6 +46,7 @@ var headings = []struct{ head, words string }{
 	{schedule.RankWords[schedule.Danger], "something may hurt somebody, or break"},
 	{schedule.RankWords[schedule.MayHaveStopped], "run down by its log, or after a power cut"},
 	{schedule.RankWords[schedule.StopsSoon], "without it the clock stops within days"},
+	{schedule.RankWords[schedule.ToAct], "an inspection found it, and nothing is logged that mends it"},
 	{schedule.RankWords[schedule.AtLimit], "a bearing or a line is at its limit"},
 	{schedule.RankWords[schedule.PastItsDay], "past the last good day"},
 	{string(schedule.Due), "wants doing now"},

@@ -123,6 +123,15 @@ func lockWords(a schedule.Assessment) string {
 	return "locked: " + schedule.And(parts)
 }
 
+// foundWords say what inspections found to act on, a sentence each.
+func foundWords(a schedule.Assessment) []string {
+	var out []string
+	for _, f := range a.Findings {
+		out = append(out, f.Words())
+	}
+	return out
+}
+
 // standing says whether a clock goes, and what speaks against it: the same as
 // its tasks under schedule.MayHaveStopped.
 func standing(a schedule.Assessment) string {

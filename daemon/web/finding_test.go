@@ -1,0 +1,36 @@
+package web
+
+import (
+	"strings"
+	"testing"
+
+	"endshake/schedule"
+)
+
+// What an inspection found to act on is told in one sentence wherever the clock is
+// met next: by whoever winds it, in the due-list, on its page and its card, and in
+// its line of the fleet; and nowhere when it is mended.
+func TestFindingsAreTold(t *testing.T) {
+	for _, mended := range []bool{false, true} {
+		d := ranOut()
+		log := append([]schedule.Entry{}, d.f.log["corn-hall"]...)
+		log = append(log, schedule.Entry{ID: "bad", Clock: "corn-hall", Kind: schedule.Inspected, At: now.Add(-1), By: "ann", Train: "strike", Note: "the fly arbor is cracked",
+			Detail: schedule.Detail{Found: schedule.Act}})
+		if mended {
+			log = append(log, schedule.Entry{ID: "mended", Clock: "corn-hall", Kind: schedule.Cleaned, At: now, By: "ann"})
+		}
+		d.f.log["corn-hall"] = log
+		d.snap = d.snap.With("corn-hall", log, d.model(), d.now)
+		s := siteFor(t, d, schedule.Actor{Conservator: true})
+		a, _ := d.snap.Clock("corn-hall")
+		if (len(a.Findings) == 0) != mended {
+			t.Fatalf("mended %v: %+v", mended, a.Findings)
+		}
+		want := "to act on (“the fly arbor is cracked”), and no repair or cleaning of it is logged since"
+		for _, path := range []string{"/", "/due", "/clock/corn-hall", "/clock/corn-hall/card", "/clock/corn-hall/do/wind", "/clock/corn-hall/do/oil"} {
+			if text := pageText(t, s, path); strings.Contains(text, want) == mended {
+				t.Errorf("mended %v: %s: %s", mended, path, text)
+			}
+		}
+	}
+}
