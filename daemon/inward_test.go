@@ -215,6 +215,9 @@ var badInputs = []struct {
 	{name: "M01 HTML only", raw: func() string {
 		return letter("", "Content-Type: text/html\n\n<html><head><style>p{}</style><title>not done</title></head><body><p>W&#111;und it</p><script>stopped</script><blockquote>0.40 mm?</blockquote></body></html>")
 	}, state: schedule.Logged, kind: schedule.Wound},
+	{name: "an error beside it", raw: func() string { return plain("Wound, 1:35 fast\n") }, state: schedule.Logged, kind: schedule.Wound},
+	{name: "an error in two readings", raw: func() string { return plain("Wound, 1.35 fast\n") }, state: schedule.Held, why: "can be read in two ways", told: true},
+	{name: "errors that disagree", raw: func() string { return both("wound, 1:35 fast\n", "<p>wound, 1:35 slow</p>") }, state: schedule.Held, why: "do not say the same", told: true},
 	{name: "M02 text and HTML that disagree", raw: func() string { return both("wound\n", "<p>could not wind</p>") }, state: schedule.Held, why: "do not say the same", told: true},
 	{name: "M02 hidden words in the HTML", raw: func() string { return both("wound\n", `<p>wound</p><p style="display:none">not done</p>`) }, state: schedule.Held, why: "hidden", told: true},
 	{name: "M02 text and HTML that agree", raw: func() string {

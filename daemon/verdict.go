@@ -157,7 +157,7 @@ func readBoth(r mail.Reply, holder schedule.Person) (schedule.Answer, error) {
 		return ans, err
 	}
 	other, otherErr := schedule.ReadAnswer(r.HTML, holder.Units)
-	if otherErr != nil || other.Said != ans.Said || other.Cause != ans.Cause || other.Whole != ans.Whole || !reflect.DeepEqual(other.Reading, ans.Reading) || !slices.Equal(other.Tasks, ans.Tasks) {
+	if otherErr != nil || other.Said != ans.Said || other.Cause != ans.Cause || other.Whole != ans.Whole || !reflect.DeepEqual(other.Reading, ans.Reading) || !reflect.DeepEqual(other.Error, ans.Error) || !slices.Equal(other.Tasks, ans.Tasks) {
 		return ans, &schedule.Error{Code: schedule.Doubtful, Message: "its plain text and its HTML do not say the same"}
 	}
 	return ans, nil
@@ -253,7 +253,8 @@ func (m cameIn) written() time.Time {
 // saysTheSame reports whether an answer comes to what a pass has logged already.
 func (m cameIn) saysTheSame(ans schedule.Answer, a schedule.Assessment, used schedule.Entry) bool {
 	e, err := m.pass.Entry(ans, a, m.At)
-	return err == nil && e.Key == used.Key && e.Kind == used.Kind && e.Cause == used.Cause && reflect.DeepEqual(e.Reading, used.Reading)
+	return err == nil && e.Key == used.Key && e.Kind == used.Kind && e.Cause == used.Cause && reflect.DeepEqual(e.Reading, used.Reading) &&
+		(e.ErrorFound == nil || reflect.DeepEqual(e.ErrorFound, used.ErrorFound))
 }
 
 func loggedWords(e schedule.Entry) string { return "logged as " + string(e.Kind) }

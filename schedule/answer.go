@@ -29,6 +29,7 @@ type Answer struct {
 	// Because is the reason of what was not done, or what they wrote beside it.
 	Because string
 	Reading *wear.Reading // SaidRead
+	Error   *float64      // SaidDone, SaidWell: how far the hands were found wrong, s, + fast; nil: not told
 	Cause   StopCause     // SaidStopped; empty: not known
 	// Whole: SaidStopped, in words by which the whole clock stands, and not
 	// perhaps one train of it.
@@ -176,6 +177,12 @@ func (p Pass) Entry(ans Answer, a Assessment, now time.Time) (Entry, error) {
 		err = p.read(&e, ans.Reading, a)
 	default:
 		err = p.did(&e, a)
+	}
+	if ans.Error != nil && err == nil {
+		if e.Kind != Wound && e.Kind != Inspected { // of a setting it may be what was found or what was left
+			return Entry{}, heldFor("errorFound", "it tells an error, which a reply can only do of a wind or a look")
+		}
+		e.ErrorFound = ans.Error
 	}
 	return e, err
 }

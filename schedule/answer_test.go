@@ -181,6 +181,21 @@ func TestAnswersThatCannotBe(t *testing.T) {
 	}
 }
 
+// The error that a reply tells goes into the entry of a wind or a look, and of
+// nothing else.
+func TestAnswerWithAnError(t *testing.T) {
+	at := utc("2026-11-06 09:00")
+	f := fleetOf("UTC", roped())
+	a := Assess(Facts{Clock: roped(), Site: f.Sites[0]}, at)
+	e, err := asked(Winding, "going", "2026-11-05").Entry(Answer{Said: SaidDone, Error: new(-95.0)}, a, at)
+	if err != nil || e.ErrorFound == nil || *e.ErrorFound != -95 || Validate(e, f, nil, Model{}, at) != nil {
+		t.Errorf("%+v, %v, %v", e, err, Validate(e, f, nil, Model{}, at))
+	}
+	if e, err = asked(Oiling, "", "2026-11-05").Entry(Answer{Said: SaidDone, Error: new(95.0)}, a, at); CodeOf(err) != Doubtful {
+		t.Errorf("of an oiling: %+v, %v", e, err)
+	}
+}
+
 // A link that says "not done" again and again fills no log.
 func TestNotDoneIsBounded(t *testing.T) {
 	p := asked(Winding, "going", "2026-11-19")

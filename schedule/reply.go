@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"regexp"
 	"slices"
@@ -33,6 +34,18 @@ func ReadAnswer(text string, units wear.Unit) (Answer, error) {
 	if err != nil {
 		return Answer{}, err
 	}
+	ans, err := r.answer(units)
+	if r.error != nil && err == nil {
+		if ans.Said != SaidDone && ans.Said != SaidWell {
+			return Answer{}, heldFor("errorFound", "it tells an error beside something else than that it was done")
+		}
+		ans.Error = r.error
+	}
+	return ans, err
+}
+
+// answer makes out what the sayings come to, but for the error that they tell.
+func (r *reply) answer(units wear.Unit) (Answer, error) {
 	switch {
 	case r.nots > 0 && (len(r.done) > 0 || r.wells > 0 || r.stops > 0 || len(r.figures) > 0):
 		return Answer{}, heldFor("", "it says both that it was not done and something that was")
@@ -95,6 +108,7 @@ type reply struct {
 	nots, wells int
 	stops       int
 	figures     []string // with their units, as written
+	error       *float64 // found, in seconds, + fast; nil: it tells none
 	first       bool     // it begins with that it was not done
 	undone      []string // the words of what was not done
 }
@@ -118,6 +132,11 @@ func newReply(text string) (*reply, error) {
 	}
 	r := &reply{}
 	for _, raw := range sayings(unsigned(text)) {
+		if told, err := r.tellsError(raw); err != nil {
+			return nil, err
+		} else if told {
+			continue
+		}
 		c, err := r.read(raw, !slices.ContainsFunc(r.clauses, func(c saying) bool { return !notFirst.MatchString(strings.Join(c.words, " ")) }))
 		if err != nil {
 			return nil, err
@@ -127,6 +146,31 @@ func newReply(text string) (*reply, error) {
 		}
 	}
 	return r, nil
+}
+
+// ofTheHands stands before an error in a sentence.
+var ofTheHands = regexp.MustCompile(`(?i)^(?:(?:the )?(?:clock|hands|it) )?(?:(?:was|were|is) )?(?:found )?(?:about )?`)
+
+// tellsError reads a saying that is an error and nothing else, with its word.
+func (r *reply) tellsError(raw string) (bool, error) {
+	low := strings.ToLower(raw)
+	if !strings.Contains(low, Fast) && !strings.Contains(low, Slow) {
+		return false, nil
+	}
+	v, way, err := ParseDialError(raw[len(ofTheHands.FindString(raw)):])
+	var two *Error
+	switch {
+	case errors.As(err, &two) && two.Code == Doubtful:
+		return false, heldFor("errorFound", "%s", two.Message)
+	case err != nil || way == "":
+		return false, nil
+	case r.error != nil:
+		return false, heldFor("errorFound", "it tells two errors")
+	case way == Slow:
+		v = -v
+	}
+	r.error = &v
+	return true, nil
 }
 
 // signedName is a last line that is a name and nothing else.

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -59,8 +60,8 @@ type stoppedFlags struct {
 }
 
 type timeFlags struct {
-	Error     *float64 `help:"Seconds found, + fast; also wound, inspected, noted." placeholder:"SECONDS"`
-	Left      *float64 `help:"Seconds left, + fast." placeholder:"SECONDS"`
+	Error     string   `help:"Error found, like -90 (seconds, + fast), 1:30 slow or 2 min fast; also wound, inspected, noted." placeholder:"ERROR"`
+	Left      string   `help:"Error left, in the same way." placeholder:"ERROR"`
 	Change    string   `help:"Set: the day of the change of time that this was for." placeholder:"DAY"`
 	Nut       float64  `help:"Regulated: turns of the rating nut, + raises the bob." placeholder:"TURNS"`
 	Grams     float64  `help:"Regulated: grams put on the pendulum, - taken off." placeholder:"GRAMS"`
@@ -93,7 +94,7 @@ func (c *logCmd) entry(zone *time.Location) (schedule.Entry, error) {
 		Found: schedule.Condition(c.Found), Visit: c.Visit, Line: c.Line,
 		Lock: schedule.LockKind(c.Lock), Clears: schedule.LockKind(c.Clears), Season: c.Season,
 		Work: schedule.RepairWork(c.Work), NewPair: wear.Pair(c.NewPair),
-		ErrorFound: c.Error, ErrorLeft: c.Left, NutTurns: c.Nut, Grams: c.Grams, Undoes: c.Undoes,
+		NutTurns: c.Nut, Grams: c.Grams, Undoes: c.Undoes,
 		Pressure: c.Pressure, Arc: c.Arc, Weight: c.Weight, Corrector: c.Corrector, Old: c.Old,
 	}
 	p := flagReader{zone: zone}
@@ -103,6 +104,8 @@ func (c *logCmd) entry(zone *time.Location) (schedule.Entry, error) {
 	p.instant("--cut-to", c.CutTo, &e.CutTo)
 	p.date("--until", c.Until, &e.Until)
 	p.date("--change", c.Change, &e.Change)
+	p.dial("--error", c.Error, &e.ErrorFound)
+	p.dial("--left", c.Left, &e.ErrorLeft)
 	p.length("--leaves", c.Leaves, &e.Fitted)
 	if c.FallLeft != "" {
 		e.FallLeft = new(wear.Length)
@@ -181,6 +184,24 @@ func (p *flagReader) instant(flag, s string, to *time.Time) {
 		at, err := schedule.ParseWall(s, p.zone)
 		*to = at.UTC()
 		return err
+	})
+}
+
+// dial reads an error. A figure alone is seconds, and fast without a sign.
+func (p *flagReader) dial(flag, s string, to **float64) {
+	p.read(flag, s, func() error {
+		v, way, err := schedule.ParseDialError(s)
+		_, notFigure := strconv.ParseFloat(s, 64)
+		switch {
+		case err != nil:
+			return err
+		case way == "" && notFigure != nil && v != 0:
+			return fmt.Errorf("%q does not say which way: write fast or slow after it", s)
+		case way == schedule.Slow && v != 0:
+			v = -v
+		}
+		*to = &v
+		return nil
 	})
 }
 

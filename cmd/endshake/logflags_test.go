@@ -56,6 +56,7 @@ func TestLogFlags(t *testing.T) {
 		{"repaired x --line=rope --work=new@line", schedule.Detail{Line: "rope", Work: schedule.NewLine}},
 		{"repaired x --work=new@bush --leaves=0.1@mm --new-pair=steel@on@brass", schedule.Detail{Work: schedule.NewBush, Fitted: 100, NewPair: wear.SteelOnBrass}},
 		{"set x --left=0 --change=2026-10-25", schedule.Detail{ErrorLeft: ptr(0.0), Change: day}},
+		{"set x --error=1:35@slow --left=2@min@fast", schedule.Detail{ErrorFound: ptr(-95.0), ErrorLeft: ptr(120.0)}},
 		{"regulated x --nut=-0.25 --grams=-1.5 --undoes=0190", schedule.Detail{NutTurns: -0.25, Grams: -1.5, Undoes: "0190"}},
 		{"noted x --cut-from=2026-01-02@10:00 --cut-to=2026-01-02@11:30", schedule.Detail{
 			CutFrom: time.Date(2026, 1, 2, 9, 0, 0, 0, time.UTC), CutTo: time.Date(2026, 1, 2, 10, 30, 0, 0, time.UTC)}}, // Berlin is an hour ahead
@@ -222,6 +223,9 @@ func TestLogRefusalNamesTheFlag(t *testing.T) {
 		{"repaired moot-hall --bearing=centre-front --work=refaced --leaves=99@mm", "endshake: --leaves: 99 mm (3.898 in) after the repair is not below the limit"},
 		{"repaired moot-hall --bearing=centre-front --work=magic", "endshake: --work: say what was done"},
 		{"oiled moot-hall --error=3", "endshake: --error: this is only for set, regulated, wound, inspected, noted, not for oiled"},
+		{"wound moot-hall --error=1.35", "endshake: --error: \"1.35\" can be read in two ways, 1.35 s or 1 min 35 s: write 1.35 s or 1:35"},
+		{"wound moot-hall --error -1.35", "endshake: --error: \"-1.35\" can be read in two ways"},
+		{"wound moot-hall --error=2@min", "endshake: --error: \"2 min\" does not say which way: write fast or slow after it"},
 		{"oiled moot-hall --leaves=1@mm", "endshake: --leaves: this is only for repaired"},
 		{"wound moot-hall --strand", "endshake: --strand: this is only for inspected"},
 		{"dusted moot-hall", "endshake: <kind>: an entry of kind \"dusted\" is not known"},

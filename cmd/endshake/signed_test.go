@@ -15,6 +15,7 @@ func TestLogTakesFiguresBelowNothing(t *testing.T) {
 	for args, want := range map[string]schedule.Detail{
 		"set x --error -75 --left -0.5":         {ErrorFound: ptr(-75.0), ErrorLeft: ptr(-0.5)},
 		"set x --error=-75 --left 3":            {ErrorFound: ptr(-75.0), ErrorLeft: ptr(3.0)},
+		"set x --error -1:15 --left +3s":        {ErrorFound: ptr(-75.0), ErrorLeft: ptr(3.0)},
 		"regulated x --nut -.25 --grams -1.5":   {NutTurns: -0.25, Grams: -1.5},
 		"wound x --celsius -3 --corrector -0.5": {Celsius: ptr(-3.0), Corrector: ptr(-0.5)},
 	} {

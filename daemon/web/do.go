@@ -399,7 +399,7 @@ func (q quick) shape(x field) field {
 			x.Hint = "As last time. Mend it if it was another."
 		}
 	case "errorFound":
-		x.Hint = "Like 90 or 1:30, and whether fast or slow. Leave empty if not looked at."
+		x.Hint = "Like 90, 1:30 fast or 2 min slow. Leave empty if not looked at."
 		if last, ok := q.last(func(e schedule.Entry) bool { return e.ErrorFound != nil }); ok {
 			x.Hint += " Last time " + fastSlow(*last.ErrorFound) + ", on " + day(last.At, zone) + "."
 		}

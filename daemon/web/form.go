@@ -216,7 +216,7 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 			{Name: "nutWay", Label: "The bob was", Input: "select", Options: []option{{"up", "raised: the clock gains"}, {"down", "lowered: the clock loses"}}}}
 	case schedule.Noted:
 		seen := f.foundFields()
-		seen[0].Label, seen[0].Hint = "Error found, if only the time was looked at", "Like 90 or 1:30, and whether fast or slow. That is no inspection, and counts for its rate alone."
+		seen[0].Label, seen[0].Hint = "Error found, if only the time was looked at", "Like 90, 1:30 fast or 2 min slow. That is no inspection, and counts for its rate alone."
 		return append(seen, f.seasonFields()...)
 	}
 	return nil
@@ -234,7 +234,7 @@ func (f entryForm) conditionField() field {
 
 // way asks for the sign of an error in words.
 func way(name, label string) field {
-	return field{Name: name, Label: label, Input: "select", Options: []option{{"", "fast or slow?"}, {"fast", "fast"}, {"slow", "slow"}}}
+	return field{Name: name, Label: label, Input: "select", Options: []option{{"", "fast or slow?"}, {schedule.Fast, "fast"}, {schedule.Slow, "slow"}}}
 }
 
 func (f entryForm) trainField(all string) field {

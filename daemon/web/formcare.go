@@ -83,13 +83,13 @@ func (f entryForm) kept(asked []field) []field {
 
 // foundFields ask how far the clock was out when it was looked at.
 func (f entryForm) foundFields() []field {
-	return append([]field{{Name: "errorFound", Label: "Error found", Input: "text", Hint: "Like 90 or 1:30, and whether fast (+) or slow (-); leave empty if not looked at."},
+	return append([]field{{Name: "errorFound", Label: "Error found", Input: "text", Hint: "Like 90, 1:30 fast or 2 min slow; leave empty if not looked at."},
 		way("errorFoundWay", "It was")}, f.sureFields("It is right as written: I looked twice")...)
 }
 
 // leftFields ask how far out it was left.
 func leftFields() []field {
-	return []field{{Name: "errorLeft", Label: "Error left", Input: "text", Hint: "Like 90 or 1:30; 0 when it was left right."},
+	return []field{{Name: "errorLeft", Label: "Error left", Input: "text", Hint: "Like 90, 1:30 fast or 2 min slow; 0 when it was left right."},
 		way("errorLeftWay", "It was left")}
 }
 

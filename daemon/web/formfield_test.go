@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"endshake/schedule"
 )
@@ -91,6 +92,7 @@ var mistakes = []struct {
 	{[]string{"errorFound", "errorLeft"}, "NaN", errorSaid},
 	{[]string{"errorFound", "errorLeft"}, "0x10", errorSaid},
 	{[]string{"errorFound", "errorLeft"}, "1 h 30", errorSaid},
+	{[]string{"errorFound", "errorLeft"}, "1.35", "can be read in two ways, 1.35 s or 1 min 35 s"},
 	{[]string{"turns"}, "-5", "nothing less than 0"},
 	{[]string{"cutFrom", "cutTo"}, "soon", "is no date and time"},
 	{[]string{"celsius", "corrector"}, "warm", "is not a plain number"},
@@ -121,7 +123,7 @@ var mistakes = []struct {
 }
 
 // errorSaid is the one sentence about an error that cannot be read.
-const errorSaid = "Write 90 or 1:30, and choose fast or slow."
+const errorSaid = "cannot be read as an error: write 90, 1:30 or 2 min, with fast or slow."
 
 // Each mistake in each kind of form is refused with a sentence at the top that
 // names it; nothing is logged and nothing that was typed is lost.
@@ -204,6 +206,7 @@ func TestDirectionOfAnError(t *testing.T) {
 		{"90", "fast", 90, ""}, {"90", "slow", -90, ""}, {"+90", "", 90, ""}, {"-1:30", "", -90, ""}, {"\u22121 min 30 s", "", -90, ""}, {"+ 12,5", "fast", 12.5, ""},
 		{"-12", "slow", -12, ""}, {"0", "", 0, ""}, {"0", "slow", 0, ""}, {"90", "", 0, "errorFoundWay"}, {"90", "sideways", 0, "errorFoundWay"}, {"+90", "slow", 0, "errorFoundWay"},
 		{"-90", "fast", 0, "errorFoundWay"}, {"--90", "", 0, "errorFound"}, {"-", "", 0, "errorFound"}, {"+NaN", "", 0, "errorFound"}, {"+Inf", "", 0, "errorFound"},
+		{"1:35 fast", "", 95, ""}, {"95 s slow", "", -95, ""}, {"2 min fast", "fast", 120, ""}, {"95 slow", "fast", 0, "errorFoundWay"}, {"1.35", "fast", 0, "errorFound"}, {"1.35 s", "fast", 1.35, ""},
 	} {
 		r := reader{entryForm: entryForm{values: url.Values{"errorFound": {tt.text}, "errorFoundWay": {tt.way}}}, asks: map[string]field{"errorFound": {}}}
 		got := r.signed("errorFound", "errorFoundWay")
@@ -342,5 +345,17 @@ func TestFormsOpenedByLinks(t *testing.T) {
 	}
 	if res, body := get(t, s, "/clock/corn-hall/log?kind=polished"); res.StatusCode != 200 || !strings.Contains(body, "What happened?") {
 		t.Errorf("an unknown kind answers %d without asking what happened", res.StatusCode)
+	}
+}
+
+// An error with hundredths comes back from the form of its correction as it was,
+// and is not asked back.
+func TestHundredthsOfAnErrorAreKept(t *testing.T) {
+	for _, want := range []float64{1.35, -12.05, 90, -0.5, 0} {
+		v := valuesOf(schedule.Entry{Kind: schedule.Wound, Detail: schedule.Detail{ErrorFound: &want}}, time.UTC)
+		r := reader{entryForm: entryForm{values: v}, asks: map[string]field{"errorFound": {}}}
+		if got := r.signed("errorFound", "errorFoundWay"); got == nil || *got != want || len(r.faults) > 0 {
+			t.Errorf("%v comes back as %v, %v", want, got, r.faults)
+		}
 	}
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"regexp"
@@ -207,60 +208,28 @@ func (r *reader) plain(name string, below bool) float64 {
 	return v
 }
 
-// signed reads seconds with their direction, in words or by a sign: there is no
-// usual one. Nil when left empty, or not asked.
+// signed reads an error with its direction, in words, by a sign or by the choice
+// beside it: there is no usual one. Nil when left empty, or not asked.
 func (r *reader) signed(name, wayName string) *float64 {
 	s, way := r.asked(name), r.text(wayName)
 	if s == "" {
 		return nil
 	}
-	for sign, says := range map[string]string{"+": "fast", "-": "slow", "\u2212": "slow"} {
-		rest, ok := strings.CutPrefix(s, sign)
-		if !ok {
-			continue
-		}
-		if way != "" && way != says {
-			r.fault(wayName, "%q says that it was %s, and %s is chosen: mend one of the two", short(s), says, short(way))
-			return nil
-		}
-		s, way = strings.TrimSpace(rest), says
-		break
-	}
-	v, ok := minutesOf(s)
+	v, says, err := schedule.ParseDialError(s)
 	switch {
-	case !ok:
-		r.fault(name, "Write 90 or 1:30, and choose fast or slow.")
+	case err != nil:
+		r.fault(name, "%v", err)
 		return nil
-	case way == "slow" && v != 0:
+	case says != "" && way != "" && way != says:
+		r.fault(wayName, "%q says that it was %s, and %s is chosen: mend one of the two", short(s), says, short(way))
+		return nil
+	case v == 0:
+	case cmp.Or(says, way) == schedule.Slow:
 		v = -v
-	case way != "fast" && v != 0:
+	case cmp.Or(says, way) != schedule.Fast:
 		r.fault(wayName, "Choose whether it was fast or slow")
 	}
 	return &v
-}
-
-// clockedMinutes and spelledMinutes are how people write more than a minute.
-var (
-	clockedMinutes = regexp.MustCompile(`^(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)$`)
-	spelledMinutes = regexp.MustCompile(`^(?:(\d{1,2}) ?h)? ?(?:(\d{1,4}) ?m(?:in)?)? ?(?:(\d{1,9}(?:[.,]\d{1,6})?) ?(s(?:ec)?)?)?$`)
-)
-
-// minutesOf reads "90", "1:30", "1 min 30", "1 min 30 s" or "1 h 2 min" as
-// seconds. What follows hours alone says what it is: minutes or seconds.
-func minutesOf(s string) (seconds float64, ok bool) {
-	m := clockedMinutes.FindStringSubmatch(s)
-	if m == nil {
-		m = spelledMinutes.FindStringSubmatch(s)
-	}
-	if m == nil || m[1]+m[2]+m[3] == "" || len(m) > 4 && m[1] != "" && m[2] == "" && m[3] != "" && m[4] == "" {
-		return 0, false
-	}
-	for i, of := range []float64{3600, 60, 1} {
-		if v, err := strconv.ParseFloat(strings.Replace(m[i+1], ",", ".", 1), 64); err == nil {
-			seconds += v * of
-		}
-	}
-	return seconds, true
 }
 
 // short cuts a text that is quoted in a sentence.

@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -74,7 +75,11 @@ func setSigned(v url.Values, name, wayName string, seconds *float64) {
 	if seconds == nil {
 		return
 	}
-	v.Set(name, plainNumber(max(*seconds, -*seconds)))
+	text := plainNumber(max(*seconds, -*seconds))
+	if strings.Contains(text, ".") {
+		text += " s" // and not minutes
+	}
+	v.Set(name, text)
 	switch {
 	case *seconds < 0:
 		v.Set(wayName, "slow")

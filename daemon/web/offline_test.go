@@ -222,7 +222,7 @@ func TestKeptAndRefused(t *testing.T) {
 	p.do(chromedp.SetValue("#f-errorFound", "soon"))
 	p.wind("Kept on this phone")
 	p.cut(false)
-	p.until("Write 90 or 1:30")
+	p.until("write 90, 1:30 or 2 min, with fast or slow")
 	p.logged(0)
 	p.do(chromedp.Click("#kept button"))
 	p.until("Nothing is logged yet")

@@ -326,7 +326,7 @@ func TestPicturesAreKeptWithTheForm(t *testing.T) {
 				p.until("The picture that you chose is still here.")
 				p.do(chromedp.Navigate(p.url + "/due")) // and goes away from it
 			}
-			p.until("Write 90 or 1:30")
+			p.until("write 90, 1:30 or 2 min, with fast or slow")
 			p.do(chromedp.Click("#kept button")) // of what is refused there is one, and this opens it
 			p.until("Nothing is logged yet")
 			p.until("The picture that you chose is still here.")
