@@ -281,6 +281,8 @@ func status(a *Assessment) string {
 	}
 	stop, ok := lastStop(a)
 	switch {
+	case !ok && a.Stance() == RunOut:
+		return pastWords(a) + next
 	case !ok:
 		return "Stopped, and was never logged as started. " + next
 	case !stop.Until.IsZero():

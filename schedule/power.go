@@ -13,15 +13,16 @@ import (
 // train that starts with the mains is wrong by as long as the cut was.
 func powerChecks(a *Assessment) []Task {
 	var looks []Task
-	var each []string
-	same, driven := true, 0
+	var each, codes []string
+	same, driven, unsure := true, 0, false
 	for i := range a.Trains {
 		st := &a.Trains[i]
 		if st.Train.Drive != wear.HandWound {
 			driven++
 		}
 		if t, ok := a.powerCheck(st); ok {
-			looks, each = append(looks, t), append(each, t.About+": "+t.Reason)
+			looks, each, codes = append(looks, t), append(each, t.About+": "+t.Reason), append(codes, t.Subject)
+			unsure = unsure || st.Going
 			same = same && t.Reason == looks[0].Reason
 		}
 	}
@@ -38,7 +39,7 @@ func powerChecks(a *Assessment) []Task {
 			names = append(names, t.About)
 		}
 	}
-	one.Subject, one.About = "", And(names) // "look after a power cut"
+	one.Subject, one.About, one.trains, one.Unsure = "", And(names), codes, unsure // "look after a power cut"
 	return []Task{one}
 }
 
@@ -101,4 +102,21 @@ func cutWords(a *Assessment, cut Entry, t wear.Train) string {
 		return words + "; how long it goes on without them is not known"
 	}
 	return words + "; it goes on for about " + spanWords(t.Reserve) + " without them"
+}
+
+// cutStatus says how a clock stands since a power cut after which nobody has
+// looked; nothing where there is none.
+func (a *Assessment) cutStatus() string {
+	how := a.Stance()
+	if how != RunOut && how != Unknown {
+		return ""
+	}
+	_, cut, ok := a.cutLook()
+	if !ok {
+		return ""
+	}
+	if how == RunOut {
+		return "By its log it stopped in the power cut that began on " + a.instant(cut.CutFrom) + ", and nobody has logged a look since. "
+	}
+	return "Whether it goes is not known: the mains were cut on " + a.instant(cut.CutFrom) + ", and nobody has logged a look since. "
 }

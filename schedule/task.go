@@ -101,6 +101,9 @@ type Task struct {
 	PastLimit string `json:"-"`
 	// Excess is the share of the limit by which it is over.
 	Excess float64 `json:"-"`
+	// Unsure: of a look after a power cut, by the log the clock may as well go.
+	Unsure bool     `json:"-"`
+	trains []string // PowerCheck: the codes of those in question
 }
 
 // Outlook is what is known about one bearing now, and what is likely.

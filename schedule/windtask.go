@@ -287,5 +287,8 @@ func pastWords(a *Assessment) string {
 				before, it, a.instant(st.Wind.Stops)))
 		}
 	}
+	if words := a.cutStatus(); words != "" {
+		return words
+	}
 	return "Going. "
 }

@@ -200,15 +200,16 @@ func TestStandingOfClocks(t *testing.T) {
 		want, locked string
 	}{
 		{schedule.Assessment{Going: true}, "going", ""},
-		{schedule.Assessment{}, "stopped", ""},
+		{schedule.Assessment{}, "going", ""}, // no train is described
+		{schedule.Assessment{Trains: []schedule.TrainState{{Train: going}}}, "stopped", ""},
 		{schedule.Assessment{Resting: true, Back: date(2027, 4, 1)}, "resting until 1 Apr 2027", ""},
 		{schedule.Assessment{Clock: schedule.Clock{Trains: []wear.Train{going, strike}}, Trains: []schedule.TrainState{{Train: going, Wind: past}}}, "probably stopped", ""},
 		{schedule.Assessment{Going: true, Clock: schedule.Clock{Trains: []wear.Train{going, strike}}, Trains: []schedule.TrainState{{Train: strike, Wind: past}}}, "going", ""}, // it strikes no more, and goes
 		{schedule.Assessment{Clock: schedule.Clock{Trains: []wear.Train{strike}}, Trains: []schedule.TrainState{{Train: strike, Wind: past}}}, "probably stopped", ""},
-		{schedule.Assessment{Going: true, Tasks: []schedule.Task{{Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped}}}, "going, unless the power cut stopped it", ""},
+		{schedule.Assessment{Going: true, Tasks: []schedule.Task{{Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped}}}, "not known since the power cut", ""},
 		{schedule.Assessment{Going: true, Tasks: []schedule.Task{{Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped, About: "strike train"}}}, "going, unless the power cut stopped the strike train", ""},
 		{schedule.Assessment{Going: true, Tasks: []schedule.Task{{Kind: schedule.Winding, Rank: schedule.MayHaveStopped, About: "strike train"}, {Kind: schedule.Winding, Rank: schedule.StopsSoon, About: "going train"}}}, "going; strike train run down, perhaps", ""},
-		{schedule.Assessment{Tasks: []schedule.Task{{Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped}}}, "stopped", ""},
+		{schedule.Assessment{Tasks: []schedule.Task{{Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped}}}, "probably stopped", ""},
 		{schedule.Assessment{Going: true, Locks: []schedule.Lock{{Kind: schedule.DoNotRun}, {Kind: schedule.DoNotEnter}}}, "going", "locked: do not run and do not enter"},
 	} {
 		if got, locked := standing(tc.a), lockWords(tc.a); got != tc.want || locked != tc.locked {

@@ -29,7 +29,7 @@ type clockLine struct {
 	count       [3]int // of tasks late, due and open
 	mayStand    bool   // a task stands under schedule.MayHaveStopped
 	atLimit     bool   // and one under schedule.AtLimit
-	stands      standingState
+	stands      schedule.Stance
 	locked      bool
 	used        float64 // of the worst limit; -1: nothing to compare
 	bearings    []bearingUse
@@ -51,19 +51,9 @@ type bearingAt struct {
 	used           float64
 }
 
-// standingState is whether a clock goes.
-type standingState int
-
-const (
-	goes standingState = iota
-	rests
-	ranDown // by its log
-	stands
-)
-
 func newClockLine(a *schedule.Assessment) *clockLine {
 	l := &clockLine{site: a.Clock.Site, duties: a.Clock.Duties, now: a.Now, entries: len(a.Entries), train: first(a.Trains), task: first(a.Tasks),
-		name: strings.ToLower(a.Clock.Name), place: strings.ToLower(a.Site.Name), locked: len(a.Locks) > 0, used: -1}
+		name: strings.ToLower(a.Clock.Name), place: strings.ToLower(a.Site.Name), locked: len(a.Locks) > 0, stands: a.Stance(), used: -1}
 	l.text = l.name + "\n" + l.place + "\n" + strings.ToLower(a.Site.Place) + "\n" + a.Clock.Slug
 	for i := range a.Tasks {
 		l.mayStand = l.mayStand || a.Tasks[i].Rank == schedule.MayHaveStopped
@@ -76,15 +66,6 @@ func newClockLine(a *schedule.Assessment) *clockLine {
 		case schedule.Open:
 			l.count[2]++
 		}
-	}
-	switch {
-	case a.Resting:
-		l.stands = rests
-	case len(a.Trains) == 0:
-	case a.ProbablyStopped():
-		l.stands = ranDown
-	case !a.Going:
-		l.stands = stands
 	}
 	for i := range a.Outlooks {
 		if o := &a.Outlooks[i]; o.Known && o.Limit != nil {
@@ -122,11 +103,13 @@ func (l *clockLine) is(state string) bool {
 	case "limit":
 		return l.atLimit
 	case "stopped":
-		return l.stands == stands || l.stands == ranDown
+		return l.stands == schedule.Stands || l.stands == schedule.RunOut
+	case "unknown":
+		return l.stands == schedule.Unknown
 	case "locked":
 		return l.locked
 	case "resting":
-		return l.stands == rests
+		return l.stands == schedule.Rests
 	}
 	return false
 }
@@ -297,10 +280,11 @@ func (rd *onlooker) fleetLede() string {
 	return out
 }
 
-// standingWords says which clocks are locked, stand, or by their log have run
-// down; nothing where none is.
+// standingWords says which clocks are locked, stand, by their log have run down,
+// or may have stopped in a power cut: each is counted once, as it stands, and a
+// locked one beside. Nothing where none is.
 func (rd *onlooker) standingWords() string {
-	var locked, stopped, down []string
+	var locked, stopped, down, unknown []string
 	for i, l := range rd.lines {
 		if !rd.sees(i) {
 			continue
@@ -310,12 +294,15 @@ func (rd *onlooker) standingWords() string {
 			locked = append(locked, name)
 		}
 		switch l.stands {
-		case ranDown:
+		case schedule.RunOut:
 			down = append(down, name)
-		case stands:
+		case schedule.Unknown:
+			unknown = append(unknown, name)
+		case schedule.Stands:
 			stopped = append(stopped, name)
 		}
 	}
 	return someClocks(locked, "clock is locked", "clocks are locked") + someClocks(stopped, "clock is stopped", "clocks are stopped") +
-		someClocks(down, "clock has probably run down", "clocks have probably run down")
+		someClocks(down, "clock has probably run down", "clocks have probably run down") +
+		someClocks(unknown, "clock is not known to go, since nobody has looked after a power cut", "clocks are not known to go, since nobody has looked after a power cut")
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -44,7 +45,7 @@ type dueGroup struct {
 // it means.
 var headings = []struct{ head, words string }{
 	{schedule.RankWords[schedule.Danger], "something may hurt somebody, or break"},
-	{schedule.RankWords[schedule.MayHaveStopped], "run down by its log, or after a power cut"},
+	{schedule.RankWords[schedule.MayHaveStopped], "by the log, or after a power cut"},
 	{schedule.RankWords[schedule.StopsSoon], "without it the clock stops within days"},
 	{schedule.RankWords[schedule.ToAct], "an inspection found it, and nothing is logged that mends it"},
 	{schedule.RankWords[schedule.AtLimit], "a bearing or a line is at its limit"},
@@ -170,6 +171,9 @@ func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, fr
 					g.Words = known.words
 				}
 			}
+			if order != byPlace && h == schedule.RankWords[schedule.MayHaveStopped] {
+				g.Words = rd.stoppedWords(found)
+			}
 			groups, lists = append(groups, g), append(lists, nil)
 		}
 		t := newTaskLine(by, rd.seen.Fleet, zoned(*a), *rd.task(at))
@@ -177,6 +181,28 @@ func (rd *onlooker) dueGroups(by schedule.Actor, order order, found []taskAt, fr
 		lists[len(lists)-1] = append(lists[len(lists)-1], t)
 	}
 	return groups, lists
+}
+
+// stoppedWords counts apart what by the log has stopped and what nobody knows of.
+func (rd *onlooker) stoppedWords(found []taskAt) string {
+	down, unknown := 0, 0
+	for _, at := range found {
+		switch t := rd.task(at); {
+		case t.Rank != schedule.MayHaveStopped:
+		case t.Unsure:
+			unknown++
+		default:
+			down++
+		}
+	}
+	var parts []string
+	if down > 0 {
+		parts = append(parts, fmt.Sprintf("%d by the log run down", down))
+	}
+	if unknown > 0 {
+		parts = append(parts, fmt.Sprintf("%d not known since a power cut", unknown))
+	}
+	return strings.Join(parts, ", ")
 }
 
 // dueLede is the one thing to know of the tasks that are shown.

@@ -5,7 +5,6 @@ import (
 	"strings"
 	"time"
 
-	"endshake/daemon/web/api"
 	"endshake/schedule"
 	"endshake/wear"
 )
@@ -138,16 +137,17 @@ func standing(a schedule.Assessment) string {
 	if a.Resting && !a.Back.IsZero() {
 		return "resting until " + a.Back.Words()
 	}
-	out := api.Standing(a)
-	if out != "going" {
+	out := string(a.Stance())
+	switch a.Stance() {
+	case schedule.Unknown:
+		return "not known since the power cut"
+	case schedule.Rests, schedule.Stands, schedule.RunOut:
 		return out
 	}
 	var down []string
 	for _, t := range a.Tasks {
 		switch {
 		case t.Rank != schedule.MayHaveStopped:
-		case t.Kind == schedule.PowerCheck && t.About == "":
-			return "going, unless the power cut stopped it"
 		case t.Kind == schedule.PowerCheck:
 			return "going, unless the power cut stopped the " + t.About
 		case t.About != "":

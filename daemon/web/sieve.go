@@ -37,7 +37,7 @@ type sieve struct {
 // clockStates are the states that a reader may ask for.
 var clockStates = []option{
 	{"late", "with something late"}, {"due", "with something due"}, {"open", "with something open"}, {"may", schedule.RankWords[schedule.MayHaveStopped]},
-	{"limit", schedule.RankWords[schedule.AtLimit]}, {"stopped", "stopped, or probably stopped"}, {"locked", "locked"}, {"resting", "resting"},
+	{"limit", schedule.RankWords[schedule.AtLimit]}, {"stopped", "stopped, or probably stopped"}, {"unknown", "not known to go since a power cut"}, {"locked", "locked"}, {"resting", "resting"},
 }
 
 // readSieve reads what an address asks for, of some states and orders.

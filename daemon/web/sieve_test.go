@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // What the fleet's form asks for is what its table shows, and how many are left
@@ -70,7 +71,7 @@ func TestFleetStates(t *testing.T) {
 	for _, state := range clockStates {
 		var want []string
 		for _, a := range d.snap.Clocks {
-			in := map[string]bool{"stopped": !a.Resting && (!a.Going || a.ProbablyStopped()), "locked": len(a.Locks) > 0, "resting": a.Resting}[state.Value]
+			in := map[string]bool{"stopped": !a.Resting && (!a.Going || a.ProbablyStopped()), "unknown": a.Stance() == schedule.Unknown, "locked": len(a.Locks) > 0, "resting": a.Resting}[state.Value]
 			for _, task := range a.Tasks {
 				in = in || string(task.State) == state.Value && state.Value != "resting"
 				if r, ok := rank[state.Value]; ok && task.Rank == r {
@@ -288,5 +289,41 @@ func TestDueSieve(t *testing.T) {
 	}
 	if want := len(newDeck(s.desk.snap, nil).due()); total != want || pages != (want+pageOfLines-1)/pageOfLines {
 		t.Errorf("%d tasks on %d pages, want %d", total, pages, want)
+	}
+}
+
+// What by the log has run down and what nobody knows of since a power cut are
+// counted apart, on the fleet's page and in the due-list.
+func TestUnknownIsNotRunDown(t *testing.T) {
+	d := cared()
+	look := func(a *schedule.Assessment, going bool) {
+		a.Going, a.Resting, a.Locks, a.Problems = going, false, nil, nil
+		a.Entries = nil
+		a.Trains = []schedule.TrainState{{Train: wear.Train{Code: "going", Kind: wear.Going}, Going: going}}
+		a.Tasks = []schedule.Task{{Clock: a.Clock.Slug, Kind: schedule.PowerCheck, Rank: schedule.MayHaveStopped, State: schedule.Due, Unsure: going,
+			From: date(2026, 11, 20), Due: date(2026, 11, 20), Latest: date(2026, 11, 20), Confidence: "firm: x", Caution: "x"}}
+	}
+	for i, going := range []bool{false, true, true} {
+		look(&d.snap.Clocks[i], going)
+	}
+	s := siteOf(t, d)
+	stances := map[schedule.Stance]int{}
+	for _, a := range d.snap.Clocks {
+		stances[a.Stance()]++
+	}
+	if stances[schedule.RunOut] != 1 || stances[schedule.Unknown] != 2 {
+		t.Fatalf("the fixture stands %v", stances)
+	}
+	text := pageText(t, s, "/")
+	for _, want := range []string{"1 clock has probably run down: ", "2 clocks are not known to go, since nobody has looked after a power cut: ", "not known since the power cut"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the fleet does not say %q: %s", want, text)
+		}
+	}
+	if text := pageText(t, s, "/due"); !strings.Contains(text, "3 tasks: 1 by the log run down, 2 not known since a power cut") {
+		t.Errorf("the due-list says %s", text)
+	}
+	if _, body := get(t, s, "/?state=unknown"); len(fleetRows(t, body)) != 2 {
+		t.Errorf("not known are %v", fleetRows(t, body))
 	}
 }

@@ -25,7 +25,7 @@ type Line struct {
 	Site     string             `json:"site"`
 	SiteName string             `json:"siteName"`
 	Zone     string             `json:"zone"`
-	Standing string             `json:"standing"` // going, stopped, resting, probably stopped
+	Standing schedule.Stance    `json:"standing"`
 	Locked   bool               `json:"locked"`
 	Status   string             `json:"status"` // one sentence
 	// Tasks counts its tasks by state; First is the most pressing one.
@@ -111,7 +111,7 @@ type Time struct {
 func NewLine(a schedule.Assessment) Line {
 	l := Line{
 		Clock: a.Clock.Slug, Name: a.Clock.Name, Kind: a.Clock.Kind, Site: a.Clock.Site, SiteName: a.Site.Name, Zone: a.Site.Zone,
-		Standing: Standing(a), Locked: len(a.Locks) > 0, Status: a.Status, Tasks: map[schedule.TaskState]int{},
+		Standing: a.Stance(), Locked: len(a.Locks) > 0, Status: a.Status, Tasks: map[schedule.TaskState]int{},
 	}
 	for _, s := range schedule.TaskStates {
 		l.Tasks[s] = 0
@@ -127,19 +127,6 @@ func NewLine(a schedule.Assessment) Line {
 		l.Worst = &b
 	}
 	return l
-}
-
-// Standing is how a clock stands, in a word or two.
-func Standing(a schedule.Assessment) string {
-	switch {
-	case a.Resting:
-		return "resting"
-	case a.ProbablyStopped():
-		return "probably stopped"
-	case a.Going:
-		return "going"
-	}
-	return "stopped"
 }
 
 // NewClock writes everything about a clock; the fleet is that of who asks.
