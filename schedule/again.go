@@ -326,6 +326,16 @@ type memo struct {
 	rest      *rest
 }
 
+// Past is the size of its parts through their lives, by the very account that
+// Wear looks ahead from, the present part last; those before other materials
+// rubbed are forgotten. It is worked out when it is asked for.
+func (o Outlook) Past() wear.Past {
+	if o.memo == nil {
+		return wear.Past{}
+	}
+	return o.Wear.Past(o.Prior, o.memo.params, o.memo.segs)
+}
+
 // unseen is when a limit is passed with some chance.
 type unseen struct {
 	limit, risk float64

@@ -4,6 +4,7 @@ import "math"
 
 // branch is one account of the history, with its weight among the others.
 type branch struct {
+	account
 	weight float64 // its logarithm until the branches are settled
 	grid
 	w [most]float64 // weights of the nodes
@@ -23,8 +24,13 @@ type Worker struct {
 	dim      []bool // changes before which reading are passed over; nil: none
 }
 
-// prefix is what the present part's first readings came to at one rate.
-type prefix struct{ mean, v, evidence float64 }
+// prefix is what the present part's first readings came to at one rate, on a grid
+// of so many nodes over a span.
+type prefix struct {
+	mean, v, evidence float64
+	over              span
+	n                 int
+}
 
 // Filter is the function of that name; its answer holds until the next call.
 func (c *Worker) Filter(prior Prior, p Params, segs []Segment) (*Posterior, error) {
@@ -102,7 +108,7 @@ func (c *Worker) badStart(rest float64) float64 {
 	}
 	first := &c.reads[x.lo]
 	good := first.s2
-	first.s2 += max(first.slope2*c.Out*c.Out, c.lonely(0)/far2)
+	first.s2 = c.misreadStart()
 	defer func() { first.s2 = good }()
 	told := c.peak(1, first.y, first.s2) // from the second on
 	over := around(c.prior.Mu, c.prior.Om).with(told)
@@ -111,8 +117,16 @@ func (c *Worker) badStart(rest float64) float64 {
 		return weight
 	}
 	b := c.another()
+	b.bad = true
 	b.weight = c.whole(b, c.try.next(c.prior, &c.try.w), half) + odds
 	return b.weight
+}
+
+// misreadStart is the variance of the present part's first reading if that is
+// misread.
+func (c *course) misreadStart() float64 {
+	first := &c.reads[c.last().lo]
+	return first.s2 + max(first.slope2*c.Out*c.Out, c.lonely(0)/far2)
 }
 
 // another gives the next branch to fill.
@@ -122,7 +136,9 @@ func (c *Worker) another() *branch {
 	} else {
 		c.all = c.all[:len(c.all)+1]
 	}
-	return &c.all[len(c.all)-1]
+	b := &c.all[len(c.all)-1]
+	b.account = account{}
+	return b
 }
 
 // forward filters the history at a constant rate and keeps what the present
@@ -150,7 +166,7 @@ func (c *Worker) forward(fine int) span {
 			evidence = b.weights(c.prior, &b.w)
 		}
 		mean, v := b.level(&b.w)
-		c.prefixes = append(c.prefixes, prefix{mean, v, evidence})
+		c.prefixes = append(c.prefixes, prefix{mean, v, evidence, b.covered(), b.n})
 		if k == n {
 			return b.next(c.prior, &b.w)
 		}
@@ -168,6 +184,7 @@ func (c *Worker) anew(kept float64) (total float64) {
 		c.follow(g, x, x.lo, x.hi)
 	}
 	b := c.another()
+	b.anew, b.before, b.beforeFew = true, c.prefixes[0].over, c.prefixes[0].n
 	told := c.peak(0, x.mean, x.v)
 	over := around(c.redraw.Mu, c.redraw.Om).with(told)
 	evidence := c.drawn(b, over, over.grain(told, nodes), start)
@@ -253,6 +270,7 @@ func (c *Worker) changes(total *float64) change {
 		if h.weight-*total > math.Log(slight) {
 			b := c.another()
 			*b = c.try
+			b.account = account{change: h.j, before: c.prefixes[h.j].over, beforeFew: c.prefixes[h.j].n}
 			run := func(g *grid) { c.after(g, h.j) }
 			told := c.peak(h.j, c.prefixes[h.j].mean, c.prefixes[h.j].v)
 			b.weight = h.weight - h.evidence + c.closer(b, h.evidence, told, run)

@@ -65,6 +65,9 @@ func (g *grid) lay(over span, n int) {
 	}
 }
 
+// covered is the span that it is laid over.
+func (g *grid) covered() span { return span{g.first, g.first + float64(g.n-1)*g.step} }
+
 // set puts every node at one level.
 func (g *grid) set(mean, variance float64) {
 	for j := range g.n {

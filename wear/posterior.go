@@ -9,7 +9,8 @@ import "math"
 type Posterior struct {
 	nodes       []node // of all branches together
 	rates       []rates
-	lnMean      float64 // of the rate
+	accounts    []account // of the branches, as rates are
+	lnMean      float64   // of the rate
 	lnSD        float64
 	known       bool
 	origin, now float64
@@ -36,7 +37,7 @@ const negligible = 1e-6
 
 // reset empties it for the next history, and keeps its memory.
 func (p *Posterior) reset(by Params) {
-	*p = Posterior{nodes: p.nodes[:0], rates: p.rates[:0], phi: by.Phi, c: by.C, b: by.B, warp: warp{by.Quicken, by.Reach}, after: -1}
+	*p = Posterior{nodes: p.nodes[:0], rates: p.rates[:0], accounts: p.accounts[:0], phi: by.Phi, c: by.C, b: by.B, warp: warp{by.Quicken, by.Reach}, after: -1}
 }
 
 // take draws the branches together.
@@ -45,6 +46,7 @@ func (p *Posterior) take(branches []branch) {
 	for i := range branches {
 		b := &branches[i]
 		of := p.another(b.n)
+		p.accounts = append(p.accounts, b.account)
 		of.first, of.step = b.first, b.step
 		for j := range b.n {
 			w := b.weight * b.w[j]

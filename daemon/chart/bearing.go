@@ -48,10 +48,7 @@ type bearingChart struct {
 }
 
 func newBearingChart(o schedule.Outlook, now time.Time, zone *time.Location, size Size) *bearingChart {
-	d := &bearingChart{o: o, now: now, zone: zone, size: size}
-	for i, part := range o.Parts {
-		d.paths = append(d.paths, levelPath(o, part, now, i == len(o.Parts)-1))
-	}
+	d := &bearingChart{o: o, now: now, zone: zone, size: size, paths: levelPaths(o, now)}
 	d.layOut()
 	return d
 }

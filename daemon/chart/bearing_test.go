@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -175,20 +176,51 @@ func TestARepairBreaksTheLine(t *testing.T) {
 	}
 }
 
-// The line of a part that is no more is the least-squares line, each reading
-// with the weight of its gauge and of its being no misread, as a library works
-// it out that knows nothing of clocks (gonum/stat).
-func TestAPastLevelIsTheLeastSquaresLine(t *testing.T) {
-	o := repaired(t)
+// The line of a part that is known no longer, since other materials rub, is the
+// least-squares line, each reading with the weight of its gauge and of its being
+// no misread, as a library works it out that knows nothing of clocks (gonum/stat).
+func TestAForgottenLevelIsTheLeastSquaresLine(t *testing.T) {
+	o := repaired(t, wear.SteelOnPlastic)
+	if n := o.Past().Parts(); n != 1 {
+		t.Fatalf("%d parts are known, want the present one alone", n)
+	}
 	var x, y, weights []float64
 	for _, r := range o.Parts[0].Readings {
 		x, y, weights = append(x, o.Units(r.At)), append(y, r.Value), append(weights, (1-r.Doubt)/(r.SD*r.SD))
 	}
 	intercept, slope := stat.LinearRegression(x, y, weights, false)
-	path := levelPath(o, o.Parts[0], now, false)
+	path := levelPaths(o, now)[0]
 	for i := range o.Parts[0].Readings {
 		if want := intercept + slope*x[i]; math.Abs(path[i].y-want) > 1e-9 {
 			t.Errorf("level at reading %d is %v, want %v", i, path[i].y, want)
+		}
+	}
+}
+
+// The line is what all readings tell of the size then, by the account that the fan
+// is of: at each of them the median of wear.Past, lowered to what comes after it.
+func TestTheLevelIsThePosteriors(t *testing.T) {
+	for name, o := range odd(t) {
+		past, paths := o.Past(), levelPaths(o, now)
+		for i, part := range o.Parts {
+			k := i - len(o.Parts) + past.Parts()
+			for _, pt := range paths[i] {
+				h := o.Units(time.Unix(int64(pt.x), 0))
+				if size := past.At(k, h); k >= 0 && pt.y > math.Max(0, size)+2e-4 { // to a second
+					t.Errorf("%s: part %d is drawn at %v, and its readings tell of %v", name, i, pt.y, size)
+				}
+			}
+			if n := len(paths[i]); n == 0 && len(part.Readings) > 1 {
+				t.Errorf("%s: part %d has %d readings and no line", name, i, len(part.Readings))
+			}
+		}
+	}
+	// Of an ordinary bearing nothing is lowered.
+	o := worn(t)
+	path := levelPaths(o, now)[0]
+	for i, r := range o.Parts[0].Readings {
+		if want := o.Past().At(0, o.Units(r.At)); path[i].y != want || math.Abs(path[i].y-r.Value) > 2*r.SD {
+			t.Errorf("level at reading %d is %v, want %v, near %v", i, path[i].y, want, r.Value)
 		}
 	}
 }

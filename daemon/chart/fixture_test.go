@@ -73,12 +73,13 @@ func worn(t testing.TB) schedule.Outlook {
 		[]took{{9, .20}, {7, .26}, {5, .33}, {3, .38}, {1, .47}})
 }
 
-// repaired had a new bush three years ago.
-func repaired(t testing.TB) schedule.Outlook {
+// repaired had a new bush three years ago, perhaps of another material.
+func repaired(t testing.TB, pair ...wear.Pair) schedule.Outlook {
+	pair = append(pair, "")
 	return invent(t, wear.Bearing{Watch: limit(0.6), Act: limit(0.8)},
 		[]took{{12, .40}, {9, .55}, {6, .70}, {4, .78}, {2, .26}, {.5, .31}},
 		schedule.Entry{ID: "r", Clock: "mill", Kind: schedule.Repaired, Bearing: "centre-front", At: now.Add(-3 * year),
-			Detail: schedule.Detail{Work: schedule.NewBush, Fitted: wear.FromMM(.22)}})
+			Detail: schedule.Detail{Work: schedule.NewBush, Fitted: wear.FromMM(.22), NewPair: pair[0]}})
 }
 
 // meshed moves a bevel wheel, whose mesh sets limits beside the conservator's.

@@ -160,28 +160,6 @@ func TestThroughAllIsWeightedLeastSquares(t *testing.T) {
 	}
 }
 
-// The line that must end in the level of today is the regression through that
-// point: the same as gonum/stat's through the origin, moved there.
-func TestEndingInIsRegressionThroughToday(t *testing.T) {
-	facts := []sized{{0, .20, 1}, {10, .27, 4}, {25, .31, 2}, {40, .45, 1}}
-	var x, y, w []float64
-	for _, f := range facts {
-		x, y, w = append(x, f.h-50), append(y, f.mm-.52), append(w, f.weight)
-	}
-	_, slope := stat.LinearRegression(x, y, w, true)
-	line := endingIn(facts, 50, .52, math.NaN())
-	for _, h := range []float64{0, 25, 50} {
-		if got, want := line(h), .52+slope*(h-50); math.Abs(got-want) > 1e-12 {
-			t.Errorf("at %v: %v, want %v", h, got, want)
-		}
-	}
-	// With a bend the two stretches meet there, and the end stays.
-	bent := endingIn(facts, 50, .52, 25)
-	if math.Abs(bent(50)-.52) > 1e-12 || math.Abs(bent(25)-bent(25-1e-9)) > 1e-6 || bent(0) > bent(25) {
-		t.Errorf("bent: %v, %v and %v", bent(0), bent(25), bent(50))
-	}
-}
-
 // A trend stands in proportion: the last reading right of the first, the limit
 // along the top, the level now at the end of the line.
 func TestSpark(t *testing.T) {

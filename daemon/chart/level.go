@@ -17,61 +17,87 @@ func levelAt(o schedule.Outlook, at time.Time, prob float64) float64 {
 // sized is a size known at an exposure, with its weight.
 type sized struct{ h, mm, weight float64 }
 
-// levelPath is the level of one part through time, as seconds and mm. A
-// forecast filter looks ahead only, so the way there is drawn as the straight
-// line, by exposure, that fits the part's readings best; for the present part
-// it ends in the level now, or of the last fact where that is all that is
-// known, and it has a bend where the rate has changed.
-func levelPath(o schedule.Outlook, part schedule.Part, now time.Time, last bool) []point {
-	facts := factsOf(o, part)
-	if len(facts) == 0 {
-		return nil
-	}
-	until := endOf(o, part)
-	level := throughAll(facts)
-	if last {
-		until = asOf(o, now)
-		if o.Known {
-			if end := levelAt(o, until, 0.5); !math.IsNaN(end) {
-				level = endingIn(facts, o.Units(until), end, bend(o))
+// levelPaths is the level of each part through time, as seconds and mm: the
+// median of what all its readings tell of it, by the very account that looks
+// ahead, so that the present one runs into the middle of the fan; where no rate
+// is known it ends with the last fact. What is known of a part no longer, since
+// other materials rub, is the straight line that fits it best. Wear does not
+// heal, so nothing stands above what comes after it.
+func levelPaths(o schedule.Outlook, now time.Time) [][]point {
+	past, paths := o.Past(), make([][]point, len(o.Parts))
+	for i, part := range o.Parts {
+		k, end := i-len(o.Parts)+past.Parts(), endOf(o, i)
+		level := func(t time.Time) float64 { return past.At(k, o.Units(t)) }
+		if k < 0 {
+			level = straightLevel(o, part)
+		}
+		if i == len(o.Parts)-1 && o.Known {
+			end = asOf(o, now)
+			known := level
+			level = func(t time.Time) float64 {
+				if t.Equal(end) {
+					return levelAt(o, end, 0.5)
+				}
+				return known(t)
 			}
 		}
+		paths[i] = path(level, part, end)
 	}
-	if level == nil {
-		return nil
-	}
-	var path []point
-	for _, t := range stopsOf(part, until) {
-		if mm := level(o.Units(t)); !math.IsNaN(mm) && !math.IsInf(mm, 0) {
-			path = append(path, point{seconds(t), math.Max(0, mm)})
-		}
-	}
-	return path
+	return paths
 }
 
-// stopsOf are the instants that the path runs through: exposure between two
-// readings grows as the calendar does, and so does the level.
-func stopsOf(part schedule.Part, until time.Time) []time.Time {
+// levelNow is the level of the present part.
+func levelNow(o schedule.Outlook, now time.Time) []point {
+	paths := levelPaths(o, now)
+	if len(paths) == 0 {
+		return nil
+	}
+	return paths[len(paths)-1]
+}
+
+// straightLevel is the straight line, by exposure, that fits a part best; NaN where it
+// has too few facts for one.
+func straightLevel(o schedule.Outlook, part schedule.Part) func(time.Time) float64 {
+	level := throughAll(factsOf(o, part))
+	return func(t time.Time) float64 {
+		if level == nil {
+			return math.NaN()
+		}
+		return level(o.Units(t))
+	}
+}
+
+// path follows a level through the facts of a part until an end: exposure between
+// two readings grows as the calendar does, and so does the level. What stands
+// above something that comes after it is lowered to that.
+func path(level func(time.Time) float64, part schedule.Part, end time.Time) []point {
 	var stops []time.Time
 	if part.Start != nil && !part.From.IsZero() {
 		stops = append(stops, part.From)
 	}
 	for _, r := range part.Readings {
-		if r.At.Before(until) {
-			stops = append(stops, r.At)
+		stops = append(stops, r.At)
+	}
+	stops = slices.DeleteFunc(stops, func(t time.Time) bool { return !t.Before(end) })
+	var out []point
+	for _, t := range append(stops, end) {
+		if mm := level(t); !math.IsNaN(mm) && !math.IsInf(mm, 0) {
+			out = append(out, point{seconds(t), math.Max(0, mm)})
 		}
 	}
-	return append(stops, until)
+	for i := len(out) - 2; i >= 0; i-- {
+		out[i].y = math.Min(out[i].y, out[i+1].y)
+	}
+	return out
 }
 
-// endOf is when the part was followed by the next.
-func endOf(o schedule.Outlook, part schedule.Part) time.Time {
-	for i, p := range o.Parts[:max(0, len(o.Parts)-1)] {
-		if p.From.Equal(part.From) && len(p.Readings) == len(part.Readings) {
-			return o.Parts[i+1].From
-		}
-	}
-	if n := len(part.Readings); n > 0 {
+// endOf is when part i was followed by the next.
+func endOf(o schedule.Outlook, i int) time.Time {
+	part := o.Parts[i]
+	switch n := len(part.Readings); {
+	case i+1 < len(o.Parts):
+		return o.Parts[i+1].From
+	case n > 0:
 		return part.Readings[n-1].At
 	}
 	return part.From
@@ -92,48 +118,6 @@ func factsOf(o schedule.Outlook, part schedule.Part) []sized {
 		add(r.At, r.Value, r.SD, 1-r.Doubt)
 	}
 	return facts
-}
-
-// bend is the exposure at which the rate has likely changed; NaN for none.
-func bend(o schedule.Outlook) float64 {
-	if r, ok := changedAt(o); ok {
-		return o.Units(r.At)
-	}
-	return math.NaN()
-}
-
-// endingIn fits mm = end - s2 (past the bend) - s1 (before the bend) by
-// weighted least squares; slopes below nothing are taken as nothing, for wear
-// does not heal.
-func endingIn(facts []sized, hEnd, end, bend float64) func(float64) float64 {
-	if math.IsNaN(bend) {
-		var xy, xx float64
-		for _, f := range facts {
-			x := hEnd - f.h
-			xy += f.weight * x * (end - f.mm)
-			xx += f.weight * x * x
-		}
-		s := slope(xy, xx)
-		return func(h float64) float64 { return end - s*(hEnd-h) }
-	}
-	// After the bend first, then before it from where that begins.
-	after := endingIn(since(facts, bend), hEnd, end, math.NaN())
-	corner := after(bend)
-	before := endingIn(until(facts, bend), bend, corner, math.NaN())
-	return func(h float64) float64 {
-		if h >= bend {
-			return after(h)
-		}
-		return before(h)
-	}
-}
-
-func since(facts []sized, h float64) []sized {
-	return slices.DeleteFunc(slices.Clone(facts), func(f sized) bool { return f.h < h })
-}
-
-func until(facts []sized, h float64) []sized {
-	return slices.DeleteFunc(slices.Clone(facts), func(f sized) bool { return f.h > h })
 }
 
 // throughAll fits a straight line through a part that is no more; nil for a

@@ -86,7 +86,7 @@ func drawMultiple(p *pen, o schedule.Outlook, now time.Time, c Common) {
 	}
 	part := present(o)
 	var level []point
-	for _, pt := range fromLeft(levelPath(o, part, now, true), x.low) {
+	for _, pt := range fromLeft(levelNow(o, now), x.low) {
 		level = append(level, inside(pt.x, pt.y))
 	}
 	p.line(brass, strong, level)

@@ -47,7 +47,7 @@ func present(o schedule.Outlook) schedule.Part {
 
 func drawSpark(p *pen, o schedule.Outlook, now time.Time) {
 	part := present(o)
-	pts := levelPath(o, part, now, true)
+	pts := levelNow(o, now)
 	first, top := seconds(now)-365*86400, 0.0
 	for _, pt := range pts {
 		first, top = min(first, pt.x), max(top, pt.y)

@@ -265,77 +265,39 @@ func (p *panel) drawDots(pen *pen) {
 	}
 }
 
-// path is the level of a part: the curve, straight in wear time and on the even
-// scale, that fits it best; that of the part in place ends in the level now.
+// path is the level of a part, which nothing stands above that comes before it;
+// that of the part in place ends in the level now.
 func (p *panel) path(i int) []point {
-	part, even := p.Parts[i], p.Even
-	if even == nil {
-		even = func(size float64) float64 { return size }
-	}
-	time := func(h float64) float64 { return math.Pow(max(0, h-part.From), p.Exponent) }
-	facts, first, last := part.facts(time, even)
-	if len(facts) == 0 {
+	part := p.Parts[i]
+	if part.Level == nil {
 		return nil
 	}
-	level := throughAll(facts)
-	if i == len(p.Parts)-1 && p.Quantile != nil {
-		if now := p.Quantile(p.Now, .5); !math.IsNaN(now) {
-			bend := math.NaN()
-			if p.Changed > part.From {
-				bend = time(p.Changed)
-			}
-			level, last = endingIn(facts, time(p.Now), even(now), bend), p.Now
-		}
+	var stops []float64
+	if !math.IsNaN(part.Start) {
+		stops = append(stops, part.From)
 	}
-	if level == nil {
+	for _, r := range part.Readings {
+		stops = append(stops, r.Hours)
+	}
+	if len(stops) == 0 {
 		return nil
 	}
 	const steps = 40
-	var stops []float64
-	for k := range steps + 1 {
+	first, last := slices.Min(stops), slices.Max(stops)
+	for k := range steps {
 		stops = append(stops, first+(last-first)*float64(k)/steps)
 	}
-	if p.Changed > first && p.Changed < last {
-		stops = append(stops, p.Changed)
-		slices.Sort(stops)
-	}
+	slices.Sort(stops)
 	var out []point
-	for _, h := range stops {
-		out = append(out, point{p.x.at(h), p.y.at(within(even, level(time(h)), p.y.low, p.y.high))})
+	least := math.Inf(1)
+	for _, h := range slices.Backward(slices.Compact(stops)) {
+		if size := part.Level(h); !math.IsNaN(size) {
+			least = min(least, size)
+			out = append(out, point{p.x.at(h), p.y.at(p.y.clamp(least))})
+		}
 	}
+	slices.Reverse(out)
 	return out
-}
-
-// facts are the sizes of a part that are to be believed, in wear time and on
-// the even scale, and the hours of the first and the last.
-func (t TrendPart) facts(time, even func(float64) float64) (facts []sized, first, last float64) {
-	first, last = math.Inf(1), math.Inf(-1)
-	fact := func(h, size, sd float64) {
-		if wide := even(size+sd) - even(size); wide > 0 {
-			facts = append(facts, sized{time(h), even(size), 1 / (wide * wide)})
-			first, last = min(first, h), max(last, h)
-		}
-	}
-	sd := 1.0
-	for _, r := range t.Readings {
-		if sd = r.SD; !r.Doubtful {
-			fact(r.Hours, r.Size, r.SD)
-		}
-	}
-	fact(t.From, t.Start, sd/3) // a size as fitted is known better
-	return facts, first, last
-}
-
-// within is the size between two whose place on a rising scale is nearest to u.
-func within(scale func(float64) float64, u, low, high float64) float64 {
-	for range 50 {
-		if mid := (low + high) / 2; scale(mid) < u {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return (low + high) / 2
 }
 
 // drawLabels writes what the marks of a single panel are.

@@ -9,13 +9,9 @@ import (
 // Trend is what a file of readings says of one point, by hours of running
 // instead of the calendar.
 type Trend struct {
-	Name     string
-	Now      float64     // hours of the last fact
-	Parts    []TrendPart // oldest first; the last one is in place
-	Exponent float64     // of hours, in which the level is a straight line
-	// Even turns sizes into a rising scale on which the level is a straight line;
-	// nil: they are one already.
-	Even func(size float64) float64
+	Name  string
+	Now   float64     // hours of the last fact
+	Parts []TrendPart // oldest first; the last one is in place
 	// Quantile is the size that is not exceeded at some hours, from Now on, with
 	// a given probability; NaN or nil: not known.
 	Quantile func(hours, prob float64) float64
@@ -35,6 +31,9 @@ type TrendPart struct {
 	Start    float64 // its size then; NaN: not known
 	Work     string  // what was done then; empty: nothing to tell
 	Readings []TrendReading
+	// Level is the size that all readings tell of it at some hours, from its first
+	// fact to its last; NaN or nil: not known.
+	Level func(hours float64) float64
 }
 
 // TrendReading is one reading with its standard uncertainty.

@@ -27,12 +27,15 @@ func ran(t testing.TB, name string, rows ...[2]float64) Trend {
 		g = append(g, wear.Gauge{H: r[0] / 1000, Y: r[1], SD: .03})
 		part.Readings = append(part.Readings, TrendReading{Hours: r[0], Size: r[1], SD: .03})
 	}
-	post, err := wear.Filter(wear.Prior{Mu: math.Log(.01), Om: .8}, wear.DefaultParams(), []wear.Segment{{Readings: g}})
+	prior, segs := wear.Prior{Mu: math.Log(.01), Om: .8}, []wear.Segment{{Readings: g}}
+	post, err := wear.Filter(prior, wear.DefaultParams(), segs)
 	if err != nil {
 		t.Fatal(err)
 	}
+	past := post.Past(prior, wear.DefaultParams(), segs)
+	part.Level = func(h float64) float64 { return past.At(0, h/1000) }
 	at := func(prob float64) float64 { return post.Crossing(.8, post.Now(), prob).H * 1000 }
-	return Trend{Name: name, Now: post.Now() * 1000, Parts: []TrendPart{part}, Exponent: 1, Changed: math.NaN(),
+	return Trend{Name: name, Now: post.Now() * 1000, Parts: []TrendPart{part}, Changed: math.NaN(),
 		Quantile: func(h, prob float64) float64 { return post.LevelQuantile(h/1000, prob) },
 		Early:    at(.1), Likely: at(.5), Late: at(.9), Verdict: "near 60,000 h"}
 }
@@ -109,11 +112,11 @@ func TestTrendOdd(t *testing.T) {
 	repaired.Parts[1].Readings = repaired.Parts[1].Readings[1:]
 	over := ran(t, "over", [2]float64{0, .5}, [2]float64{9000, .9}, [2]float64{20000, 1.2})
 	over.Over = true
-	slow := steady(t)
-	slow.Exponent, slow.Even = .7, func(s float64) float64 { return math.Log1p(s) }
+	fallen := steady(t)
+	fallen.Parts[0].Level = func(h float64) float64 { return .4 - h/1e6 }
 	late := steady(t)
 	late.Early, late.Likely, late.Late = none, none, none
-	nothing := Trend{Name: "nothing", Now: 5000, Parts: []TrendPart{{From: 5000, Start: none, Work: "repaired"}}, Exponent: 1,
+	nothing := Trend{Name: "nothing", Now: 5000, Parts: []TrendPart{{From: 5000, Start: none, Work: "repaired"}},
 		Changed: none, Early: none, Likely: none, Late: none}
 	odd := map[string]struct {
 		of   Trend
@@ -122,7 +125,7 @@ func TestTrendOdd(t *testing.T) {
 		"one reading": {ran(t, "one", [2]float64{3000, .2}), "now about 0.2"}, "at 0 hours": {ran(t, "zero", [2]float64{0, 0}), "now about"},
 		"falling": {ran(t, "falling", [2]float64{0, .3}, [2]float64{9000, .25}), "now about"}, "changed": {change, "rate changed"},
 		"doubtful": {doubt, "now about"}, "repaired": {repaired, "repaired at 200 h"}, "over": {over, "limit 0.8 mm"},
-		"slowing": {slow, "now about"}, "far": {late, "now about"}, "nothing": {nothing, "Nothing is measured: no level, no forecast."},
+		"heals": {fallen, "now about"}, "far": {late, "now about"}, "nothing": {nothing, "Nothing is measured: no level, no forecast."},
 	}
 	dir := os.Getenv("ENDSHAKE_SHOTS")
 	var all []Trend

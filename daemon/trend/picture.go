@@ -108,14 +108,12 @@ func (r *Report) trend(in *point) (chart.Trend, error) {
 	if err != nil {
 		return chart.Trend{}, err
 	}
-	t := chart.Trend{Name: p.Point, Now: p.Hours, Exponent: r.learned.Params.B, Changed: float64(p.Change.AfterHours),
+	t := chart.Trend{Name: p.Point, Now: p.Hours, Changed: float64(p.Change.AfterHours),
 		Early: math.NaN(), Likely: math.NaN(), Late: math.NaN(), Verdict: r.verdict(&p)}
 	if post.Known() {
 		t.Quantile = func(hours, prob float64) float64 { return post.LevelQuantile(hours*r.k.hours, prob) / r.k.value }
 	}
-	if q, reach := r.learned.Params.Quicken*r.k.value, r.learned.Params.Reach/r.k.value; q != 0 {
-		t.Even = func(size float64) float64 { return even(size, q, reach) }
-	}
+	past := post.Past(r.learned.Prior(history.Group, history.Prior), r.learned.Params, history.Segments)
 	if c := p.Crossing; c != nil {
 		t.Early, t.Likely, t.Late, t.Over = float64(c.P10), float64(c.P50), float64(c.P90), c.Already
 	}
@@ -125,7 +123,8 @@ func (r *Report) trend(in *point) (chart.Trend, error) {
 	}
 	for k, s := range r.log.parts(in) {
 		seg := history.Segments[k]
-		part := chart.TrendPart{From: seg.H0 / r.k.hours, Start: math.NaN()}
+		part := chart.TrendPart{From: seg.H0 / r.k.hours, Start: math.NaN(),
+			Level: func(hours float64) float64 { return past.At(k, hours*r.k.hours) / r.k.value }}
 		if seg.Start != nil {
 			part.Start = seg.Start.Mean / r.k.value
 		}
@@ -155,11 +154,4 @@ func (r *Report) verdict(p *Point) string {
 	default:
 		return "near " + grouped(roundHours(float64(c.P50), math.Round)) + " h"
 	}
-}
-
-// even turns sizes into a scale on which wear goes evenly, where its rate grows
-// by a share q of itself for each unit of size from nothing up to reach.
-func even(size, q, reach float64) float64 {
-	in := min(max(0, size), reach)
-	return size - in - math.Expm1(-q*in)/q + (math.Exp(-q*reach)-1)*max(0, size-reach)
 }

@@ -394,3 +394,10 @@ func TestPressing(t *testing.T) {
 		t.Errorf("without a limit: %d points, %v, want the first of the file", len(first), err)
 	}
 }
+
+// even turns sizes into a scale on which wear goes evenly, where its rate grows
+// by a share q of itself for each unit of size from nothing up to reach.
+func even(size, q, reach float64) float64 {
+	in := min(max(0, size), reach)
+	return size - in - math.Expm1(-q*in)/q + (math.Exp(-q*reach)-1)*max(0, size-reach)
+}
