@@ -219,6 +219,14 @@ func TestFirstScreenInABrowser(t *testing.T) {
 		if n := browsertest.Sheets(t, ctx); n != 1 {
 			t.Errorf("the card of %s is printed on %d sheets", clock, n)
 		}
+		// A pen writes a date, a time and a word in these (judgement, no source), on
+		// the 188 mm that A4 leaves within its margins.
+		look{Name: "paper", Width: 711, Scheme: "light", Media: "print"}.Open(t, ctx, srv.URL+"/clock/"+clock+"/card")
+		const narrow = `[...document.querySelectorAll('.lines tbody tr:first-child td')].map(e => e.getBoundingClientRect())
+			.map((r, i) => [r.width / 96 * 25.4, [17, 15, 24, 24, 18, 18, 18, 24][i], r.height / 96 * 25.4]).filter(([w, least, h]) => w < least || h < 8).map(r => r.join(' '))`
+		if got := see(t, ctx, narrow); len(got) > 0 {
+			t.Errorf("the card of %s has columns too narrow to write in, in mm: %q", clock, got)
+		}
 	}
 }
 

@@ -33,7 +33,7 @@ type cardPage struct {
 	Here     string   // what to mind there whatever the work; empty: nothing
 	Cautions []string // numbered: each kind of work's own
 	Bearings []cardBearing
-	Kinds    []schedule.EntryKind
+	Kinds    string // what a line can say, and what goes with each
 	Lines    []int
 	Who      []dutyLine
 }
@@ -44,8 +44,39 @@ type cardTask struct {
 	Caution            int // its number
 }
 
-// cardBearing is a bearing by its code.
-type cardBearing struct{ Code, Name, Last string }
+// cardBearing is a bearing as its reading is written down.
+type cardBearing struct{ Name, Last string }
+
+// cardAsks is what a line must hold beside what was done.
+var cardAsks = map[schedule.EntryKind]string{
+	schedule.Inspected: "sound, watch or act",
+	schedule.Measured:  "the bearing, and the reading with its unit",
+	schedule.Set:       "the error found, or what is left of it",
+	schedule.Noted:     "what was seen",
+}
+
+// cardKindsOf are the kinds that somebody's lines may be of.
+func cardKindsOf(actor schedule.Actor, c schedule.Clock) []schedule.EntryKind {
+	may := actor.Kinds(c)
+	return slices.DeleteFunc(slices.Clone(cardKinds), func(k schedule.EntryKind) bool { return !slices.Contains(may, k) })
+}
+
+// cardWords says what a line can say: of whoever may log nothing, and prints the
+// card for others, all of it.
+func cardWords(kinds []schedule.EntryKind) string {
+	if len(kinds) == 0 {
+		kinds = cardKinds
+	}
+	var out []string
+	for _, k := range kinds {
+		line := string(k)
+		if asks := cardAsks[k]; asks != "" {
+			line += " (" + asks + ")"
+		}
+		out = append(out, line)
+	}
+	return strings.Join(out, "; ")
+}
 
 func (s *server) card(w http.ResponseWriter, r *http.Request) {
 	a, snap, ok := s.assessment(w, r)
@@ -53,7 +84,7 @@ func (s *server) card(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	today := schedule.DateOf(a.Now, a.Zone)
-	page := cardPage{Clock: a.Clock, Site: a.Site, Printed: today.Words(), Locked: lockWords(a), Findings: foundWords(a), Kinds: cardKinds,
+	page := cardPage{Clock: a.Clock, Site: a.Site, Printed: today.Words(), Locked: lockWords(a), Findings: foundWords(a), Kinds: cardWords(cardKindsOf(by(r), a.Clock)),
 		Lines: make([]int, cardLines), Who: duties(snap.Fleet, a.Clock)}
 	here := schedule.Caution("", a.Site, a.Clock.Cautions)
 	if here != deferral {
@@ -78,7 +109,7 @@ func (s *server) card(w http.ResponseWriter, r *http.Request) {
 	for _, t := range a.Clock.Trains {
 		for _, arbor := range t.Arbors {
 			for _, b := range arbor.Bearings {
-				l := cardBearing{Code: b.Code, Name: schedule.NameOf(b.Name, arbor.Name) + ", " + string(b.Shake)}
+				l := cardBearing{Name: schedule.NameOf(b.Name, arbor.Name) + ", " + string(b.Shake)}
 				for _, e := range slices.Backward(a.Entries) {
 					if e.Bearing == b.Code && e.Reading != nil {
 						l.Last = e.Reading.Value.String() + ", " + day(e.At, a.Zone)
@@ -129,11 +160,7 @@ func (s *server) typing(w http.ResponseWriter, r *http.Request) (c paper, ok boo
 		return c, false
 	}
 	c = paper{entryForm: entryForm{a: a, fleet: snap.Fleet, values: url.Values{}, now: s.Now()}, unit: unitsOf(snap.Fleet, by(r))}
-	for _, k := range by(r).Kinds(a.Clock) {
-		if slices.Contains(cardKinds, k) {
-			c.kinds = append(c.kinds, k)
-		}
-	}
+	c.kinds = cardKindsOf(by(r), a.Clock)
 	return c, true
 }
 
@@ -251,6 +278,9 @@ func ofLine(n int, wrong []fault) []fault {
 		if x.Field == "bearing" || x.Field == "train" {
 			x.Field = "of"
 		}
+		if name, ok := strings.CutSuffix(x.Field, "Way"); ok { // it stands beside the figure
+			x.Field, x.Message = name, "Write fast or slow after it."
+		}
 		out[i] = fault{fmt.Sprintf("%s-%d", x.Field, n), fmt.Sprintf("Line %d: %s", n, x.Message)}
 	}
 	return out
@@ -268,7 +298,7 @@ func (c paper) at(n int, name string) string {
 
 // written reports whether anything but a choice is filled in in a line.
 func (c paper) written(n int) bool {
-	return slices.ContainsFunc([]string{"date", "time", "kind", "errorFound", "errorLeft", "value", "note"}, func(name string) bool { return c.at(n, name) != "" })
+	return slices.ContainsFunc([]string{"date", "time", "kind", "found", "errorFound", "errorLeft", "value", "note"}, func(name string) bool { return c.at(n, name) != "" })
 }
 
 // keyOf and numberOf tie a line to the key of its entry.
@@ -302,7 +332,7 @@ func (c paper) line(n int) (schedule.Entry, []fault) {
 	}
 	f := c.entryForm
 	f.values = url.Values{"key": {c.keyOf(n)}, "at": {c.at(n, "date") + "T" + c.at(n, "time")}}
-	for _, name := range []string{"kind", "by", "note", "errorFound", "errorFoundWay", "errorLeft", "errorLeftWay", "value", "valueUnit", "sure"} {
+	for _, name := range []string{"kind", "by", "note", "found", "errorFound", "errorFoundWay", "errorLeft", "errorLeftWay", "value", "valueUnit", "sure"} {
 		f.values.Set(name, c.at(n, name))
 	}
 	of := c.at(n, "of")
@@ -316,9 +346,9 @@ func (c paper) line(n int) (schedule.Entry, []fault) {
 	}
 	e, faults := f.entry()
 	// What the form of its kind does not ask is not passed over in silence.
-	for name, words := range map[string]string{"value": "a reading", "errorLeft": "an error left", "errorFound": "an error found"} {
+	for name, words := range map[string]string{"value": "a reading", "errorLeft": "an error left", "errorFound": "an error found", "found": "how it was found"} {
 		said := c.at(n, name) != ""
-		kept := name == "value" && e.Reading != nil || name == "errorLeft" && e.ErrorLeft != nil || name == "errorFound" && e.ErrorFound != nil
+		kept := name == "found" && e.Found != "" || name == "value" && e.Reading != nil || name == "errorLeft" && e.ErrorLeft != nil || name == "errorFound" && e.ErrorFound != nil
 		if said && !kept && len(faults) == 0 {
 			faults = []fault{{name, fmt.Sprintf("What was %s has no place for %s: log that in a line of its own", e.Kind, words)}}
 		}
@@ -352,15 +382,19 @@ func (c paper) row(n int, faults []fault) typedRow {
 		of.Options = append(of.Options, option{"train/" + o.Value, o.Label})
 	}
 	for _, o := range c.bearingField(false).Options[1:] {
-		of.Options = append(of.Options, option{"bearing/" + o.Value, o.Value + ": " + o.Label})
+		of.Options = append(of.Options, option{"bearing/" + o.Value, o.Label})
 	}
 	whose := c.entryForm
 	whose.values = url.Values{"by": {c.at(n, "by")}}
 	who := whose.whoField()
 	who.Label = "By"
-	row := typedRow{Number: n, Fields: []field{{Name: "date", Label: "Date", Input: "date"}, {Name: "time", Label: "Time", Input: "time"}, kind, of,
-		{Name: "errorFound", Label: "Error found", Input: "text"}, way("errorFoundWay", "It was"), {Name: "errorLeft", Label: "Error left", Input: "text"}, way("errorLeftWay", "It was left"),
-		{Name: "value", Label: "Reading", Input: "length", Unit: string(c.unit)}}}
+	row := typedRow{Number: n, Fields: []field{{Name: "date", Label: "Date", Input: "date"}, {Name: "time", Label: "Time", Input: "time"}, kind, of}}
+	if slices.Contains(c.kinds, schedule.Inspected) {
+		row.Fields = append(row.Fields, field{Name: "found", Label: "Found", Input: "select", Options: []option{{"", "not said"},
+			{string(schedule.Sound), "sound"}, {string(schedule.Watch), "watch"}, {string(schedule.Act), "act"}}})
+	}
+	row.Fields = append(row.Fields, []field{{Name: "errorFound", Label: "Error found", Input: "text"}, {Name: "errorLeft", Label: "Error left", Input: "text"},
+		{Name: "value", Label: "Reading", Input: "length", Unit: string(c.unit)}}...)
 	if c.doubted == n || c.at(n, "sure") != "" {
 		mark := entryForm{values: url.Values{"bearing": {strings.TrimPrefix(c.at(n, "of"), "bearing/")}, "value": {c.at(n, "value")}, "valueUnit": {c.at(n, "valueUnit")}}}.sureMark()
 		row.Fields = append(row.Fields, field{Name: "sure", Label: "The reading is right as written", Input: "checkbox", Mark: mark})

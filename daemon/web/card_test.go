@@ -168,13 +168,71 @@ func TestCardRefused(t *testing.T) {
 	}
 }
 
-// The card says what is due, what can hurt, and the codes of the bearings.
+// Each kind that the card names can be typed in by whoever it is named to, as the
+// card asks for it; what goes with another kind is told at its line.
+func TestCardTakesWhatItNames(t *testing.T) {
+	lines := map[schedule.EntryKind]map[string]string{
+		schedule.Wound:     {"of": "train/strike", "errorFound": "1:30 fast"},
+		schedule.Oiled:     {"of": "train/strike"},
+		schedule.Inspected: {"found": "watch", "errorFound": "40 s slow"},
+		schedule.Measured:  {"of": "bearing/centre-front", "value": "23 thou"},
+		schedule.Set:       {"errorFound": "2 min slow", "errorLeft": "0"},
+		schedule.Stopped:   {"note": "a dead bird"},
+		schedule.Noted:     {"note": "pigeons", "errorFound": "+95"},
+	}
+	for name, actor := range map[string]schedule.Actor{"a conservator": {Conservator: true}, "a winder": winder} {
+		_, body := get(t, siteFor(t, woundDesk(), actor), "/clock/corn-hall/card")
+		asked := regexp.MustCompile(`What: (.*?)\. Error: like`).FindStringSubmatch(flat(t, body))
+		if asked == nil {
+			t.Fatal("the card does not say what a line can be")
+		}
+		named := 0
+		for _, kind := range cardKinds {
+			if !regexp.MustCompile(`\b` + string(kind) + `\b`).MatchString(regexp.MustCompile(`\(.*?\)`).ReplaceAllString(asked[1], "")) {
+				continue
+			}
+			named++
+			d := woundDesk()
+			s := siteFor(t, d, actor)
+			line := map[string]string{"date": "2026-11-24", "time": "09:30", "kind": string(kind)}
+			for n, v := range lines[kind] {
+				line[n] = v
+			}
+			before := []map[string]string{line}
+			if kind == schedule.Started { // what goes cannot be started
+				before = []map[string]string{{"date": "2026-11-24", "time": "09:00", "kind": "stopped"}, line}
+			}
+			if res, body := send(t, s, "/clock/corn-hall/card/entry", cardLinesOf(before...)); res.StatusCode != 303 || len(d.logged) != len(before) {
+				t.Errorf("%s, %s: %d: %s", name, kind, res.StatusCode, flat(t, body))
+			} else if e := d.logged[len(d.logged)-1]; e.Kind != kind || kind == schedule.Inspected && (e.Found != schedule.Watch || *e.ErrorFound != -40) {
+				t.Errorf("%s: %+v", name, e)
+			}
+		}
+		if want := len(cardKinds); name == "a conservator" && named != want || named < 2 || name == "a winder" && named == want {
+			t.Errorf("%s is named %d kinds: %s", name, named, asked[1])
+		}
+	}
+	for says, line := range map[string]map[string]string{
+		"Line 1: What was wound has no place for how it was found": {"kind": "wound", "found": "sound"},
+		"Line 1: Write fast or slow after it":                      {"kind": "wound", "errorFound": "90"},
+		"can be read in two ways":                                  {"kind": "wound", "errorFound": "1.30 slow"},
+		"Line 1: Say what was found":                               {"kind": "inspected"},
+	} {
+		line["date"], line["time"] = "2026-11-24", "09:30"
+		d := woundDesk()
+		if res, body := send(t, siteOf(t, d), "/clock/corn-hall/card/entry", cardLinesOf(line)); res.StatusCode != 422 && res.StatusCode != 400 || len(d.logged) > 0 || !strings.Contains(flat(t, body), says) {
+			t.Errorf("%v: %d: %s", line, res.StatusCode, flat(t, body))
+		}
+	}
+}
+
+// The card says what is due, what can hurt, and the bearings by name.
 func TestCard(t *testing.T) {
 	s := siteFor(t, woundDesk(), winder)
 	_, body := get(t, s, "/clock/corn-hall/card")
 	checkPage(t, "/clock/corn-hall/card", body)
 	text := flat(t, body)
-	for _, want := range []string{"Winding of the strike train : ", "64 steps", "Low beam on the ladder", "never stand", "centre-front", "22.4 thou (0.57 mm)", "Conservator: Edda Quillfeather"} {
+	for _, want := range []string{"Winding of the strike train : ", "64 steps", "Low beam on the ladder", "never stand", "centre arbor, front", "22.4 thou (0.57 mm)", "Conservator: Edda Quillfeather"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the card does not say %q: %s", want, text)
 		}
