@@ -107,12 +107,6 @@ func (x *exact) median(k int) float64 {
 	return lo
 }
 
-// lnNormal is the ln density of a normal, less a constant.
-func lnNormal(x, mean, sd float64) float64 {
-	z := (x - mean) / sd
-	return -z*z/2 - math.Log(sd)
-}
-
 // TestPastOfSteadyWear holds the way that a part went against its joint normal
 // law, solved whole at each of 400 rates: of a part whose rate others had shown
 // too, and of those others; absolute 2e-5 mm.

@@ -86,13 +86,17 @@ func (d *bearingChart) earliest() time.Time {
 
 // horizon is how far ahead the chart looks: past the likely crossing where
 // there is one, within 4 to 15 years, and never much more than the past shown;
-// with something done today as far as 25 years.
+// with something done today as far as 25 years, and up to 45 where it is only then
+// as likely as not reached.
 func (d *bearingChart) horizon() time.Time {
 	past, most := d.now.Sub(d.earliest()), 15*year
 	most = min(most, max(past*3/2, 8*year))
 	ahead := d.lateAhead(d.o)
 	if d.after != nil {
 		ahead, most = max(ahead, d.lateAhead(*d.after)), 25*year
+		if d.after.Dated && !d.after.Over {
+			most = min(max(most, d.ahead(d.after.Likely)), 45*year)
+		}
 	}
 	return d.now.Add(max(min(ahead, most), 4*year))
 }
@@ -100,9 +104,14 @@ func (d *bearingChart) horizon() time.Time {
 // lateAhead is a little beyond the late date of a crossing, or five years.
 func (d *bearingChart) lateAhead(o schedule.Outlook) time.Duration {
 	if o.Dated && !o.Late.IsZero() {
-		return o.Late.Start(d.zone).Sub(d.now) / 10 * 11 // divided first: times 11 might not fit
+		return d.ahead(o.Late)
 	}
 	return 5 * year
+}
+
+// ahead is until a little beyond a day.
+func (d *bearingChart) ahead(day schedule.Date) time.Duration {
+	return day.Start(d.zone).Sub(d.now) / 10 * 11 // divided first: times 11 might not fit
 }
 
 // heights scales the sizes, from nothing at all unless that would press what

@@ -127,9 +127,7 @@ func TestWhatIf(t *testing.T) {
 			t.Errorf("desc %q", p.Desc)
 		}
 	}
-	c := newBearingChart(before, now, utc, Wide)
-	c.after = &after
-	c.layOut()
+	c := newWhatIfChart(before, after, now, utc, Wide)
 	if first := c.then[0].q[2]; math.Abs(first-after.Level.Mean) > 1e-6 || math.Abs(c.fan[0].q[2]-before.Level.Mean) > 1e-6 {
 		t.Errorf("the fans begin at %v and %v, want %v and %v", c.fan[0].q[2], first, before.Level.Mean, after.Level.Mean)
 	}
@@ -142,9 +140,7 @@ func TestWhatIf(t *testing.T) {
 // Oiling more often bends the fan and moves no level.
 func TestWhatIfOiled(t *testing.T) {
 	before, after := supposed(t, schedule.Change{OilDays: 90})
-	c := newBearingChart(before, now, utc, Wide)
-	c.after = &after
-	c.layOut()
+	c := newWhatIfChart(before, after, now, utc, Wide)
 	last := len(c.fan) - 1
 	if math.Abs(c.then[0].q[2]-c.fan[0].q[2]) > 1e-9 || !(c.then[last].q[2] < c.fan[last].q[2]) {
 		t.Errorf("from %v to %v, as it is from %v to %v", c.then[0].q[2], c.then[last].q[2], c.fan[0].q[2], c.fan[last].q[2])
@@ -153,6 +149,28 @@ func TestWhatIfOiled(t *testing.T) {
 		d := takeApart(t, WhatIf(before, after, now, utc, size).SVG())
 		if c := collisions(d); len(c) > 0 {
 			t.Errorf("%v: %s", size, strings.Join(c, "; "))
+		}
+	}
+}
+
+// Where the second fan's middle crosses the limit is the day that is stated of it,
+// also of a bearing that is past its limit as it is; and it is in the picture.
+func TestWhatIfCrossesOnTheStatedDay(t *testing.T) {
+	for _, act := range []float64{.45, .6, .8} {
+		f := facts(wear.Bearing{Form: wear.ThrustFace, Pair: wear.SteelOnBrass, Act: limit(act), Outer: 18000, Inner: 10000},
+			[]took{{9, .20}, {7, .26}, {5, .33}, {3, .38}, {1, .47}})
+		before, after, err := schedule.WhatIf(f, now, "centre-front", schedule.Change{Washer: wear.FromMM(.3)})
+		if err != nil || before.Over != (act < .49) || !after.Dated {
+			t.Fatalf("act at %v: over %v, then dated %v: %v", act, before.Over, after.Dated, err)
+		}
+		for _, size := range []Size{Wide, Narrow} {
+			c := newWhatIfChart(before, after, now, utc, size)
+			then := *c
+			then.fan = c.then
+			x, ok := then.middleAt(act)
+			if stated := c.x.at(seconds(after.Likely.Start(utc))); !ok || math.Abs(x-stated) > 1.5 {
+				t.Errorf("act at %v, %v: the middle is at the limit at %v (%v), the stated day, %v, is at %v", act, size, x, ok, after.Likely, stated)
+			}
 		}
 	}
 }

@@ -13,11 +13,16 @@ func WhatIf(before, after schedule.Outlook, now time.Time, zone *time.Location, 
 	if zone == nil {
 		zone = time.UTC
 	}
-	d := newBearingChart(before, now, zone, p.Size)
-	d.after = &after
-	d.layOut()
+	d := newWhatIfChart(before, after, now, zone, p.Size)
 	p.Title = short(before.Bearing.Name+": "+string(before.Bearing.Shake)+", as it is and if the work were done today", 120)
 	p.Desc = "As it is: " + p.Desc + " If done today: " + after.Sentence
 	p.draw, p.tips = d.draw, d.tips
 	return p
+}
+
+func newWhatIfChart(before, after schedule.Outlook, now time.Time, zone *time.Location, size Size) *bearingChart {
+	d := newBearingChart(before, now, zone, size)
+	d.after = &after
+	d.layOut()
+	return d
 }

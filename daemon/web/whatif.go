@@ -170,19 +170,38 @@ func (p *whatIfPart) answer(u wear.Unit, a schedule.Assessment, c schedule.Chang
 	if c.OilDays > 0 && (before.Oil == nil || !before.Oil.InForce) {
 		p.Answer = append(p.Answer, "What oil does is taken from textbook figures: the readings of this fleet do not show it yet.")
 	}
-	if before.Dated && after.Dated {
-		switch gain := after.Likely.Sub(before.Likely); {
-		case gain > 0:
-			p.Answer = append(p.Answer, fmt.Sprintf("In the middle of the two ranges that puts it off by %s.", schedule.Days(gain)))
-		case gain < 0:
-			p.Answer = append(p.Answer, fmt.Sprintf("In the middle of the two ranges that brings it nearer by %s.", schedule.Days(gain)))
-		}
+	if words := putOffWords(before, after, schedule.DateOf(a.Now, a.Zone)); words != "" {
+		p.Answer = append(p.Answer, words)
 	}
 	p.Sure, p.Fan = after.Confidence, after.Known && (after.Taught || after.Dated)
 	p.Table = whatIfTable(before, after)
 	wide, slim := chart.WhatIf(before, after, a.Now, a.Zone, chart.Wide), chart.WhatIf(before, after, a.Now, a.Zone, chart.Narrow)
 	wide.Units, slim.Units = u, u
 	p.Chart, p.Slim = picture(wide), picture(slim)
+}
+
+// putOffWords says by how much the work moves the middle date, which the chart marks
+// with a diamond; nothing where that is not known of either. What is past already
+// is put off from today.
+func putOffWords(before, after schedule.Outlook, today schedule.Date) string {
+	if after.Over || !after.Dated || !before.Over && !before.Dated {
+		return ""
+	}
+	then := after.Likely.MonthWords()
+	if before.Over || !before.Likely.After(today) {
+		past := "The limit is past already"
+		if !before.Over {
+			past = "As it is the middle of the range is past already"
+		}
+		return fmt.Sprintf("%s: with the work done today the middle of the range is %s, %s from today.", past, then, schedule.Days(after.Likely.Sub(today)))
+	}
+	switch gain := after.Likely.Sub(before.Likely); {
+	case gain > 0:
+		return fmt.Sprintf("In the middle of the two ranges that puts it off by %s, from %s to %s.", schedule.Days(gain), before.Likely.MonthWords(), then)
+	case gain < 0:
+		return fmt.Sprintf("In the middle of the two ranges that brings it nearer by %s, from %s to %s.", schedule.Days(-gain), before.Likely.MonthWords(), then)
+	}
+	return ""
 }
 
 func asItIs(before schedule.Outlook) string {

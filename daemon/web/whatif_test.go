@@ -5,8 +5,10 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"endshake/schedule"
 	"endshake/wear"
@@ -72,6 +74,48 @@ func TestWhatIfIsAnswered(t *testing.T) {
 	}
 	if len(d.logged) > 0 {
 		t.Errorf("asking logged %v", d.logged)
+	}
+}
+
+// What the work gains counts from the later of today and the middle date as it is,
+// in the very dates that the chart marks.
+func TestWhatIfGains(t *testing.T) {
+	d := wearingDesk()
+	for _, tc := range []struct {
+		act  wear.Length
+		c    schedule.Change
+		says string
+	}{
+		{1200, schedule.Change{Washer: 500}, "In the middle of the two ranges that puts it off by %[3]s, from %[1]s to %[2]s."},
+		{1200, schedule.Change{FaceOff: 100}, "In the middle of the two ranges that brings it nearer by %[3]s, from %[1]s to %[2]s."},
+		{900, schedule.Change{Washer: 500}, "The limit is past already: with the work done today the middle of the range is %[2]s, %[4]s from today."},
+		{900, schedule.Change{OilDays: 30}, ""}, // past already, and stays so
+	} {
+		f, err := d.Facts(t.Context(), wearing)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f.Clock.Trains = slices.Clone(f.Clock.Trains)
+		f.Clock.Trains[0].Arbors = slices.Clone(f.Clock.Trains[0].Arbors)
+		bearings := slices.Clone(f.Clock.Trains[0].Arbors[0].Bearings)
+		f.Clock.Trains[0].Arbors[0].Bearings = bearings
+		bearings[1].Act = &wear.Limit{Size: tc.act, Source: "invented"}
+		before, after, err := schedule.WhatIf(f, now, bearings[1].Code, tc.c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		today, want := schedule.DateOf(now, time.UTC), ""
+		if tc.says != "" {
+			want = fmt.Sprintf(tc.says+"%.0[1]s%.0[2]s%.0[3]s%.0[4]s", before.Likely.MonthWords(), after.Likely.MonthWords(),
+				schedule.Days(after.Likely.Sub(before.Likely)), schedule.Days(after.Likely.Sub(today)))
+		}
+		if got := putOffWords(before, after, today); got != want {
+			t.Errorf("limit %v, %+v: %q, want %q", tc.act, tc.c, got, want)
+		}
+	}
+	// As the page says it.
+	if _, body := siteOf(t, d).ask(t, "worn", url.Values{"washer": {"0.5 mm"}}); !strings.Contains(flat(t, body), "In the middle of the two ranges that puts it off by ") {
+		t.Errorf("the page does not say what is gained: %s", flat(t, body))
 	}
 }
 
