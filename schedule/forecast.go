@@ -446,6 +446,5 @@ func (p *forecast) judge() {
 // readOver reports that the last reading is past the limit. It may be misread,
 // but until another says so nobody should call the bearing sound.
 func (p *forecast) readOver() bool {
-	r := p.part().Readings
-	return p.o.Limit != nil && len(r) > 0 && r[len(r)-1].Value >= p.o.Limit.Size.MM()
+	return p.o.readAbove()
 }

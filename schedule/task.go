@@ -165,11 +165,12 @@ type Outlook struct {
 	Beyond  bool // the early date is beyond what anyone plans for: 40 years
 	Measure Date // measure (again) by
 	Why     string
-	latest  Date   // Likely, as it was when its train stopped
-	held    bool   // the chance that it is at its limit was one in ten while its readings told
-	own     string // what its own limit or life has to say of when to measure
-	past    *past  // where it is Over: how far and since when
-	seen    Date   // last reading, or fitting, or first day in care
+	latest  Date    // Likely, as it was when its train stopped
+	held    bool    // the chance that it is at its limit was one in ten while its readings told
+	maybe   float64 // the chance that it is past its limit now, where no date tells; see reached
+	own     string  // what its own limit or life has to say of when to measure
+	past    *past   // where it is Over: how far and since when
+	seen    Date    // last reading, or fitting, or first day in care
 	use     usage
 	memo    *memo // for the next answer; nil: there is no forecast
 	// Sentence says it all in words: the one line a chart carries.

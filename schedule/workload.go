@@ -6,8 +6,6 @@ import (
 	"math"
 	"slices"
 	"time"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // YearAhead is the work that the twelve months to come are likely to ask of a
@@ -21,8 +19,10 @@ type YearAhead struct {
 	Months   []MonthWork `json:"months"` // the one of From first, the one of Until last
 	Total    MonthWork   `json:"total"`
 	// Bearings are those that may come to their limit in the year, with a chance of
-	// one in ten or more: the likeliest first, then the one that is likely soonest.
+	// one in ten or more or a last reading above it: the likeliest first, then the one that is likely soonest.
 	Bearings []LikelyWork `json:"bearings"`
+	// Others is what all other bearings add to the counts.
+	Others LeftOut `json:"others"`
 	// Clocks are the same work clock by clock, the one whose bearings want most
 	// first; their sums are those of Total.
 	Clocks []ClockYear `json:"-"`
@@ -41,15 +41,6 @@ type ClockYear struct {
 	Works     float64      // how many bearings come to their limit, as expected
 	WorkHours float64      // for those
 	Bearings  []LikelyWork // in the order of YearAhead.Bearings
-}
-
-// LikelyWork is a bearing that may come to its limit in the year ahead.
-type LikelyWork struct {
-	Clock   string  `json:"clock"`   // Clock.Slug
-	Bearing string  `json:"bearing"` // code
-	Now     bool    `json:"now"`     // it is at its limit at From
-	Chance  float64 `json:"chance"`  // that it is before Until
-	Likely  Date    `json:"likely"`  // as likely before as after; zero: at its limit now
 }
 
 // MonthWork is the work of one month, or of the whole year.
@@ -96,17 +87,13 @@ func (s *Snapshot) YearAhead() YearAhead {
 			}
 		}
 		for _, o := range a.Outlooks {
-			if o.Limit == nil || !o.Dated && !o.Over {
+			if o.Limit == nil {
 				continue
 			}
-			wears = append(wears, o)
-			c.wear(o, y.Until)
-			if w := (LikelyWork{a.Clock.Slug, o.Bearing.Code, o.Over, o.reached(y.Until), o.Likely}); w.Chance >= leastChance {
-				if w.Now {
-					w.Likely = Date{}
-				}
-				y.Bearings = append(y.Bearings, w)
-				c.Bearings = append(c.Bearings, w)
+			o.maybe = o.perhaps()
+			if w := o.likelyWork(a.Clock.Slug, from, y.Until); w.Chance > 0 || w.above {
+				wears = append(wears, o)
+				y.name(c, w)
 			}
 		}
 	}
@@ -135,19 +122,6 @@ func (y *YearAhead) sort() {
 		return cmp.Or(cmp.Compare(b.Now, a.Now), cmp.Compare(b.Works, a.Works), cmp.Compare(b.Visits, a.Visits))
 	})
 }
-
-// wear adds what a bearing is likely to ask for.
-func (c *ClockYear) wear(o Outlook, until Date) {
-	p := o.reached(until)
-	c.Works += p
-	c.WorkHours += p * float64(usualMinutes[NearLimit]) / 60
-	if o.Over {
-		c.Now++
-	}
-}
-
-// leastChance is the chance from which a bearing is named (judgement, no source).
-const leastChance = 0.1
 
 // nextMonth is the first day of the month after.
 func nextMonth(m Date) Date { return DateOf(m.Start(time.UTC).AddDate(0, 1, 0), time.UTC) }
@@ -320,85 +294,6 @@ func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(
 			return true
 		})
 	}
-}
-
-// wear adds the work that wear is likely to ask for.
-func (y *YearAhead) wear(outlooks []Outlook) {
-	hours := float64(usualMinutes[NearLimit]) / 60
-	add := func(m *MonthWork, from, to Date) {
-		var chances []float64
-		for _, o := range outlooks {
-			if p := o.reached(to) - o.reached(from); p > 0 {
-				chances = append(chances, p)
-			}
-		}
-		m.Works = countBand(chances)
-		for i, n := range m.Works {
-			m.WorkHours[i] = n * hours
-		}
-	}
-	add(&y.Standing, Date{}, y.From) // whatever is reached before the first day
-	long := y.From
-	for i := range y.Months {
-		next := nextMonth(y.Months[i].Month)
-		if y.Until.Before(next) {
-			next = y.Until
-		}
-		add(&y.Months[i], long, next)
-		long = next
-	}
-	add(&y.Total, Date{}, y.Until)
-}
-
-// reached is the chance that a bearing's limit is reached by a day, from the
-// three dates of its forecast: straight between them in deviations of the
-// normal law, and beyond them.
-func (o Outlook) reached(by Date) float64 {
-	if by.IsZero() {
-		return 0
-	}
-	if o.Over || !o.Dated {
-		return 1
-	}
-	const tenth = 1.2815515655446004 // of the normal law: nine in ten are below
-	before, after := float64(max(1, o.Likely.Sub(o.Early))), float64(max(1, o.Late.Sub(o.Likely)))
-	z := float64(by.Sub(o.Likely))
-	if z < 0 {
-		z *= tenth / before
-	} else {
-		z *= tenth / after
-	}
-	return distuv.UnitNormal.CDF(z)
-}
-
-// countBand is how many of things come true that each have a chance, one apart
-// from another: the count that one case in ten stays below, the mean, and the
-// count that one in ten goes beyond.
-func countBand(chances []float64) [3]float64 {
-	dist := []float64{1}
-	mean := 0.0
-	for _, p := range chances {
-		mean += p
-		next := make([]float64, len(dist)+1)
-		for k, q := range dist {
-			next[k] += q * (1 - p)
-			next[k+1] += q * p
-		}
-		for len(next) > 1 && next[len(next)-1] < 1e-9 {
-			next = next[:len(next)-1]
-		}
-		dist = next
-	}
-	at := func(q float64) float64 {
-		sum := 0.0
-		for k, p := range dist {
-			if sum += p; sum >= q {
-				return float64(k)
-			}
-		}
-		return float64(len(dist) - 1)
-	}
-	return [3]float64{at(.1), math.Round(mean*100) / 100, at(.9)}
 }
 
 // Name is what the work of a month is headed with: its month, and where that is

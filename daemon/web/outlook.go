@@ -11,17 +11,18 @@ import (
 
 // outlookPage is the work of the twelve months to come.
 type outlookPage struct {
-	Lede     string
-	Standing monthLine
-	Months   []monthLine
-	Years    []yearLine
-	YearsSum yearLine
-	Total    monthLine
-	Bearings []likelyLine
-	More     int    // bearings that are left out
-	Kinds    []pair // firm tasks of the year, by kind
-	Parts    []string
-	Change   string
+	Lede            string
+	Standing        monthLine
+	Months          []monthLine
+	Years           []yearLine
+	YearsSum        yearLine
+	Total           monthLine
+	Bearings        []likelyLine
+	Rest            *restLine // bearings that are left out; nil: none
+	NowSum, YearSum string    // of all bearings, as the tables above have them
+	Kinds           []pair    // firm tasks of the year, by kind
+	Parts           []string
+	Change          string
 }
 
 // mostLikely is how many bearings the page names.
@@ -30,7 +31,11 @@ const mostLikely = 60
 // likelyLine is a bearing that may come to its limit.
 type likelyLine struct {
 	Clock, ClockName, Bearing, Name, Chance, When string
+	ByNow, ByYear                                 string // chances, as they are counted
 }
+
+// restLine is what bearings that are not named add to the counts.
+type restLine struct{ Bearings, ByNow, ByYear string }
 
 // mostParts is how many parts to have ready a page names.
 const mostParts = 60
@@ -50,7 +55,8 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 		if len(rd.seen.Clocks) > 0 {
 			y := rd.seen.YearAhead()
 			page = newOutlookPage(y)
-			page.Bearings, page.More = likelyLines(rd.seen, y.Bearings)
+			page.Bearings, page.Rest = likelyLines(rd.seen, y)
+			page.NowSum, page.YearSum = cmp.Or(tenths(y.Standing.Works[1]), "0"), cmp.Or(tenths(y.Total.Works[1]), "0")
 			page.Years, page.YearsSum = yearLines(rd.seen, y)
 			page.Change = changeLink(rd.seen)
 		}
@@ -76,27 +82,37 @@ func newOutlookPage(y schedule.YearAhead) outlookPage {
 	return page
 }
 
-// likelyLines name the bearings that may come to their limit, and count those
-// that are too many.
-func likelyLines(snap *schedule.Snapshot, bearings []schedule.LikelyWork) (lines []likelyLine, more int) {
-	if more = len(bearings) - mostLikely; more > 0 {
-		bearings = bearings[:mostLikely]
-	}
-	for _, b := range bearings {
-		a, _ := snap.Clock(b.Clock)
-		o, ok := a.Outlook(b.Bearing)
-		if !ok {
+// likelyLines name the bearings that may come to their limit, and put those that
+// are too many to those that are not named, so that the lines add up to the counts.
+func likelyLines(snap *schedule.Snapshot, y schedule.YearAhead) (lines []likelyLine, rest *restLine) {
+	others := y.Others
+	for i, b := range y.Bearings {
+		if i >= mostLikely {
+			others.Add(b)
 			continue
 		}
+		a, _ := snap.Clock(b.Clock)
+		o, _ := a.Outlook(b.Bearing)
 		lines = append(lines, newLikelyLine(a, o, b))
 	}
-	return lines, max(0, more)
+	if others.Bearings > 0 {
+		rest = &restLine{schedule.Count(others.Bearings, "other bearing", "other bearings"), cmp.Or(tenths(others.ChanceNow), "0"), cmp.Or(tenths(others.Chance), "0")}
+	}
+	return lines, rest
 }
 
 func newLikelyLine(a schedule.Assessment, o schedule.Outlook, b schedule.LikelyWork) likelyLine {
-	l := likelyLine{a.Clock.Slug, a.Clock.Name, b.Bearing, schedule.NameOf(o.Bearing.Name, o.Arbor.Name), chance(b.Chance), "likely by " + b.Likely.MonthWords()}
-	if b.Now {
-		l.Chance, l.When = "", "at its limit now"
+	l := likelyLine{Clock: a.Clock.Slug, ClockName: a.Clock.Name, Bearing: b.Bearing, Name: schedule.NameOf(o.Bearing.Name, o.Arbor.Name), Chance: chance(b.Chance), ByYear: chance(b.Chance)}
+	if b.ChanceNow >= 0.005 {
+		l.ByNow = chance(b.ChanceNow)
+	}
+	switch {
+	case b.Now:
+		l.Chance, l.When, l.ByNow, l.ByYear = "", "at its limit now", percent(1), percent(1)
+	case b.Likely.IsZero():
+		l.When = "perhaps past its limit now: read it again"
+	default:
+		l.When = "likely by " + b.Likely.MonthWords()
 	}
 	return l
 }
