@@ -63,17 +63,20 @@ func (d *bearingChart) drawThen(p *pen) {
 	p.line(verdigris, plain, d.edge(d.then, 2), 2, 3)
 }
 
-// drawThenCrossing marks when the limit would be reached then, beside its line
-// on the side where its words are not.
+// drawThenCrossing marks when the limit would be reached then: on its line, or where
+// that has the mark of as it is beside it, on the side where its words are not.
 func (d *bearingChart) drawThenCrossing(p *pen) {
 	a := d.after
 	if a == nil || !a.Dated || a.Over || a.Limit == nil {
 		return
 	}
-	beside := -6.0 // the uppermost line has its words above it
-	for _, l := range d.limits() {
-		if mm := l.limit.Size.MM(); mm > a.Limit.Size.MM() && mm <= d.y.high {
-			beside = 6
+	beside := 0.0
+	if d.o.Dated && !d.o.Over {
+		beside = -6 // the uppermost line has its words above it
+		for _, l := range d.limits() {
+			if mm := l.limit.Size.MM(); mm > a.Limit.Size.MM() && mm <= d.y.high {
+				beside = 6
+			}
 		}
 	}
 	d.crossing(p, verdigris, *a, d.y.at(a.Limit.Size.MM())+beside)

@@ -47,8 +47,42 @@ func outside(d drawn, p Picture) []string {
 	return out
 }
 
-// A telephone of 390 pixels shows the narrow picture, 358 wide; there as on a
-// wide page no words may lie on others or run out of the picture.
+// Across a telephone of 390 pixels, with margins of 17, the narrow picture has
+// letters of 13 pixels, and across one of 360 of 12.
+func TestNarrowLettersCanBeRead(t *testing.T) {
+	for screen, least := range map[float64]float64{390: 13, 360: 12} {
+		if got := small * (screen - 34) / Narrow.Width; got < least {
+			t.Errorf("across %v pixels letters are %.1f pixels, want %v", screen, got, least)
+		}
+	}
+}
+
+// Whatever a bearing went through, no words of its chart lie on others or run out
+// of the picture, with and without a second fan.
+func TestRandomLabelsKeepApart(t *testing.T) {
+	second := 0
+	random(t, 150, func(t *testing.T, f schedule.Facts, o schedule.Outlook) {
+		before, after, err := schedule.WhatIf(f, now, o.Bearing.Code, schedule.Change{Fitted: wear.FromMM(max(.02, o.Level.Mean/2))})
+		for _, size := range []Size{Wide, Narrow} {
+			all := map[string]Picture{"as it is": Bearing(o, now, utc, size)}
+			if err == nil {
+				all["what if"] = WhatIf(before, after, now, utc, size)
+				second++
+			}
+			for name, p := range all {
+				d := takeApart(t, p.SVG())
+				if c := append(collisions(d), outside(d, p)...); len(c) > 0 {
+					t.Errorf("%s, %v: %s", name, size, strings.Join(c, "; "))
+				}
+			}
+		}
+	})
+	if !t.Failed() && second < 50 {
+		t.Errorf("%d pictures had a second fan: too few", second)
+	}
+}
+
+// There as on a wide page no words may lie on others or run out of the picture.
 func TestLabelsKeepApart(t *testing.T) {
 	all := odd(t)
 	all["worn"] = worn(t)

@@ -207,11 +207,13 @@ func (d *bearingChart) drawChange(p *pen) {
 func (d *bearingChart) drawToday(p *pen) {
 	x := d.x.at(seconds(d.now))
 	p.line(ink, thin, []point{{x, d.y.from - 4}, {x, d.y.to}})
-	y := d.y.from + 5
-	if d.o.Known && d.y.at(d.median()) < y+30 { // the level of today has its own words there
-		y = d.y.to - small
+	low, high := d.y.from+5, d.y.to-small
+	if d.o.Known && d.y.at(d.median()) < low+30 { // the level of today has its own words there
+		low, high = high, low
 	}
-	p.label(ink, point{x - 4, y}, end, "today")
+	w := wordsOf(d, p)
+	w.label(ink, "today", []place{{point{x - 4, low}, end}, {point{x + 4, low}, start}, {point{x - 4, high}, end}, {point{x + 4, high}, start},
+		{point{x - 4, (low + high) / 2}, end}, {point{x + 4, (low + high) / 2}, start}})
 }
 
 // median is the level as likely too large as too small, as of today or of the

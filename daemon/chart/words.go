@@ -82,17 +82,41 @@ func (w *words) clear(at place, text string) bool {
 	return true
 }
 
-// label writes a text at the first place where it is clear, and at the first
-// of all where it is nowhere.
+// label writes a text at the first place where it is clear, else at the first
+// where it lies on no other words, though it may lie on a line or a reading; where
+// there is none it is left out, for two words on one another are none; so is that
+// of a mark that is nowhere.
 func (w *words) label(c colour, text string, places []place) {
-	at := places[0]
+	if !places[0].at.finite() {
+		return
+	}
 	for _, p := range places {
 		if w.clear(p, text) {
-			at = p
-			break
+			w.pen.label(c, p.at, p.a, text)
+			return
 		}
 	}
-	w.pen.label(c, w.inside(at, text), at.a, text)
+	for _, p := range append(places, w.everywhere()...) {
+		if p.at = w.inside(p, text); w.upright(p, text) && w.pen.free(p.at, p.a, text) {
+			w.pen.label(c, p.at, p.a, text)
+			return
+		}
+	}
+}
+
+// upright reports whether a text is within the frame from head to foot.
+func (w *words) upright(at place, text string) bool {
+	r := covers(at.at, at.a, text)
+	return r.y0 >= w.chart.y.from && r.y1 <= w.chart.y.to+2
+}
+
+// everywhere are places all over the frame, the left half first.
+func (w *words) everywhere() []place {
+	var out []place
+	for _, share := range []float64{0, .5, 1} {
+		out = append(out, w.down(w.chart.x.from+share*(w.chart.x.to-w.chart.x.from), start)...)
+	}
+	return out
 }
 
 // inside moves a label into the frame from the left and the right.

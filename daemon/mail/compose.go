@@ -171,7 +171,7 @@ type writing struct {
 
 // sharp is the pixels for each unit of a chart: it is the narrow one, so that its
 // words can be read on a telephone, and is shown a little larger than drawn.
-const sharp = 2.5
+const sharp = 3
 
 // chart draws the bearing of a reminder. The words say it all, so where it
 // cannot be drawn the letter goes without.

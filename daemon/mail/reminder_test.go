@@ -52,7 +52,7 @@ func TestReminderCarriesTheChart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if b := img.Bounds(); b.Dx() != 895 || b.Dy() != 825 { // 358 by 330 at two and a half
+	if b := img.Bounds(); b.Dx() != 888 || b.Dy() != 900 { // 296 by 300 at three
 		t.Errorf("the picture is %v", b)
 	}
 	want, err := chart.Bearing(*l.Outlook, l.Clocks[0].Now, l.Clocks[0].Zone, chart.Narrow).PNG(sharp)
