@@ -3,6 +3,7 @@ package chart
 import (
 	"fmt"
 	"regexp"
+	"strings"
 	"testing"
 	"time"
 
@@ -53,10 +54,10 @@ func facts(b wear.Bearing, readings []took, repairs ...schedule.Entry) schedule.
 }
 
 // room is what stands on a chart of a size for words with lengths: where there is
-// no room, in mm alone.
+// no room, in mm alone, and without saying that it is about so much.
 func room(size Size, words string) string {
 	if size.narrow() {
-		return inThou.ReplaceAllString(words, "")
+		return strings.Replace(inThou.ReplaceAllString(words, ""), "now about", "now", 1)
 	}
 	return words
 }

@@ -1,6 +1,8 @@
 package chart
 
 import (
+	"math"
+
 	"endshake/wear"
 )
 
@@ -69,10 +71,8 @@ func (w *words) clear(at place, text string) bool {
 	if r.x0 < d.x.from+2 || r.x1 > d.x.to-2 || r.y0 < d.y.from || r.y1 > d.y.to+2 || !w.pen.free(at.at, at.a, text) {
 		return false
 	}
-	for _, m := range w.marks {
-		if m.overlaps(r) {
-			return false
-		}
+	if w.hides(r) > 0 {
+		return false
 	}
 	for _, l := range d.limits() {
 		if y := d.y.at(l.limit.Size.MM()); y > r.y0-1 && y < r.y1+1 {
@@ -82,8 +82,8 @@ func (w *words) clear(at place, text string) bool {
 	return true
 }
 
-// label writes a text at the first place where it is clear, else at the first
-// where it lies on no other words, though it may lie on a line or a reading; where
+// label writes a text at the first place where it is clear, else where it lies on
+// no other words and on the fewest readings, though it may lie on a line; where
 // there is none it is left out, for two words on one another are none; so is that
 // of a mark that is nowhere.
 func (w *words) label(c colour, text string, places []place) {
@@ -96,12 +96,28 @@ func (w *words) label(c colour, text string, places []place) {
 			return
 		}
 	}
+	best, least := place{}, math.MaxInt
 	for _, p := range append(places, w.everywhere()...) {
-		if p.at = w.inside(p, text); w.upright(p, text) && w.pen.free(p.at, p.a, text) {
-			w.pen.label(c, p.at, p.a, text)
-			return
+		if p.at = w.inside(p, text); !w.upright(p, text) || !w.pen.free(p.at, p.a, text) {
+			continue
+		}
+		if n := w.hides(covers(p.at, p.a, text)); n < least {
+			best, least = p, n
 		}
 	}
+	if least < math.MaxInt {
+		w.pen.label(c, best.at, best.a, text)
+	}
+}
+
+// hides is how many readings lie under a box.
+func (w *words) hides(r rect) (n int) {
+	for _, m := range w.marks {
+		if m.overlaps(r) {
+			n++
+		}
+	}
+	return n
 }
 
 // upright reports whether a text is within the frame from head to foot.
@@ -173,7 +189,8 @@ func (w *words) now() {
 	at := d.at(seconds(d.now), d.median())
 	w.pen.dot(brass, at, dotSize+0.6)
 	w.pen.ring(paper, at, dotSize+0.6)
-	w.label(brass, "now about "+w.hundredth(d.median()), around(at))
+	now := w.hundredth(d.median())
+	w.label(brass, w.fits([2]string{"now about " + now, "now " + now}), around(at))
 }
 
 // last labels the level of the last fact, which is all that is known.
