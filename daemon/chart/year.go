@@ -107,14 +107,17 @@ func firstOf(dates ...schedule.Date) schedule.Date {
 }
 
 // words names the task on its bar; what it stands under in the due-list stands
-// in words too.
+// in words too. Of a bearing at its limit or past it that says it all.
 func (b bar) words(most int) string {
 	what := b.About
 	if b.count > 1 {
 		what = fmt.Sprintf("%d places", b.count)
 	}
 	s := string(b.Kind)
-	if what != "" {
+	switch {
+	case what != "" && b.Kind == schedule.NearLimit && (b.PastLimit != "" || b.Rank == schedule.AtLimit):
+		s = what
+	case what != "":
 		s += ", " + what
 	}
 	s = short(s, most)

@@ -182,11 +182,35 @@ func TestWordsKeepOffBars(t *testing.T) {
 	}
 }
 
+// How a bearing stands to its limit is said once.
+func TestYearStripSaysTheLimitOnce(t *testing.T) {
+	for _, tc := range []struct {
+		state schedule.TaskState
+		rank  schedule.Rank
+		past  string
+		count int
+		want  string
+	}{
+		{schedule.Ahead, schedule.Plain, "", 1, "near its limit, front bush"},
+		{schedule.Open, schedule.Plain, "", 1, "near its limit, front bush"},
+		{schedule.Due, schedule.AtLimit, "", 1, "front bush: at its limit"},
+		{schedule.Late, schedule.AtLimit, "", 2, "2 places: at its limit"},
+		{schedule.Late, schedule.AtLimit, "past its limit since about 2018", 1, "front bush: past its limit since about 2018"},
+		{schedule.Resting, schedule.Plain, "", 1, "near its limit, front bush: resting"},
+	} {
+		x := task(schedule.NearLimit, "front bush", tc.state, -10, 20, 90)
+		x.Rank, x.PastLimit = tc.rank, tc.past
+		if got := (bar{x, tc.count}).words(80); got != tc.want {
+			t.Errorf("%s, %v: %q, want %q", tc.state, tc.rank, got, tc.want)
+		}
+	}
+}
+
 // What is past its limit has no good days: it says since when, and no days.
 func TestYearStripOfWhatIsPastItsLimit(t *testing.T) {
 	x := task(schedule.NearLimit, "front bush", schedule.Late, -900, -700, -600)
 	x.PastLimit = "past its limit since about 2018"
-	for size, want := range map[Size]string{Wide: ", front bush: past its limit since about 2018", Narrow: ": past its limit"} {
+	for size, want := range map[Size]string{Wide: "front bush: past its limit since about 2018", Narrow: ": past its limit"} {
 		p := yearOf(size, x)
 		d := takeApart(t, p.SVG())
 		if hit, out := collisions(d), outside(d, p); len(hit)+len(out) > 0 || !strings.Contains(d.words(), want) {

@@ -34,7 +34,8 @@ func TestHelp(t *testing.T) {
 		t.Errorf("the words are out of order, or come twice: %v", words)
 	}
 	text := flat(t, body)
-	for _, want := range []string{"8 chances in 10", "do not run", "gives no leave", "one standard uncertainty"} {
+	for _, want := range []string{"8 chances in 10", "do not run", "gives no leave", "one standard uncertainty",
+		"ahead Its first good day is still to come. The due-list shows what opens within 90 days; a clock's year shows twelve months"} {
 		if !strings.Contains(strings.ToLower(text), strings.ToLower(want)) {
 			t.Errorf("help does not say %q", want)
 		}
