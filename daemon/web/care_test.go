@@ -552,3 +552,21 @@ func TestTheFormOfALockedClock(t *testing.T) {
 		t.Error("a clock that is not locked says so")
 	}
 }
+
+// Where nobody noted how warm the room was, there is no column for it.
+func TestNoEmptyColumn(t *testing.T) {
+	for _, noted := range []bool{true, false} {
+		d := cared()
+		a := &d.snap.Clocks[slices.IndexFunc(d.snap.Clocks, func(a schedule.Assessment) bool { return a.Clock.Slug == "corn-hall" })]
+		if !noted {
+			a.Time.Stretches = slices.Clone(a.Time.Stretches)
+			for i := range a.Time.Stretches {
+				a.Time.Stretches[i].Celsius = nil
+			}
+		}
+		text := pageText(t, siteOf(t, d), "/clock/corn-hall")
+		if strings.Contains(text, "Errors Room") != noted || strings.Contains(text, "not noted") != noted {
+			t.Errorf("noted %v: %s", noted, text)
+		}
+	}
+}

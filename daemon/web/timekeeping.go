@@ -29,6 +29,11 @@ type timeView struct {
 	Older       bool // more was logged than is shown
 }
 
+// Warm reports that how warm the room was is known of some stretch.
+func (v timeView) Warm() bool {
+	return slices.ContainsFunc(v.Stretches, func(l stretchLine) bool { return l.Celsius != "" })
+}
+
 // pair is a thing and what is said of it.
 type pair struct{ Name, Words string }
 
