@@ -9,9 +9,12 @@ import (
 
 // rated is what the log tells of the rate of the present stretch, whatever the day.
 func (k *timekeeper) rated() {
-	k.at = -1
+	k.at, k.found = -1, -1
 	now := k.ofLate()
 	d, last, ok := k.lastSeen(&now)
+	if ok {
+		k.found = last
+	}
 	if now.ok {
 		k.t.Known, k.t.Rate, k.t.SD, k.t.Give = true, now.rate.PerDay, now.rate.SD, now.rate.Within(.95)
 		k.t.seen, k.t.since = now.rate.N, k.t.Errors[k.of[now.lo]].At
@@ -35,11 +38,12 @@ func (k *timekeeper) rated() {
 
 // present is the error now, and when it reaches the tolerance.
 func (k *timekeeper) present() {
-	if k.at < 0 {
-		return
-	}
 	stands := k.a.standsWords() != ""
 	if stands && !k.a.ProbablyStopped() { // by an entry; what has only run down by its log is to be set all the same
+		return
+	}
+	if k.at < 0 {
+		k.beyond()
 		return
 	}
 	k.t.last = k.t.Errors[k.of[k.at]].At
@@ -53,6 +57,17 @@ func (k *timekeeper) present() {
 	}
 }
 
+// beyond takes in that a clock whose rate is not known was found beyond what it is
+// held to: it is to be set, whatever its rate.
+func (k *timekeeper) beyond() {
+	if k.found < 0 || !(k.t.Tolerance > 0) || math.Abs(k.secs[k.found]) < k.t.Tolerance {
+		return
+	}
+	k.t.last = k.t.Errors[k.of[k.found]].At
+	on := k.a.dayOf(k.t.last)
+	k.t.Early, k.t.Reached, k.t.past = on, on, true
+}
+
 // ofLate is the present stretch, or the last weeks of one that is bent.
 func (k *timekeeper) ofLate() span {
 	s := k.spans[len(k.spans)-1]
@@ -64,7 +79,7 @@ func (k *timekeeper) ofLate() span {
 	if short.hi-short.lo < lateErrors {
 		return s
 	}
-	if short.rate, short.ok = wear.FitRate(k.days[short.lo:s.hi], k.secs[short.lo:s.hi], readingNoise); !short.ok {
+	if short.rate, short.ok = wear.FitRate(k.days[short.lo:s.hi], k.secs[short.lo:s.hi], readingNoise); !short.ok || short.rate.SD > leastSureRate {
 		return s
 	}
 	return short

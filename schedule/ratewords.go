@@ -3,7 +3,9 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
+	"time"
 )
 
 // sentence is the one line of a clock's timekeeping.
@@ -13,6 +15,9 @@ func (k *timekeeper) sentence() string {
 		return "No error is logged, so nothing is known of its rate."
 	}
 	out := k.rateSaid
+	if seen := t.lastWords(k.a.dayOf); !t.Known && seen != "" {
+		out += "; " + seen
+	}
 	if t.ErrorKnown {
 		out += ", " + fastWords(t.Error) + " now"
 	}
@@ -53,7 +58,10 @@ func (a *Assessment) standsWords() string {
 
 // rateWords says the rate: "Gains 0.5 s a day (give or take 0.1)".
 func (t *Timekeeping) rateWords() string {
-	if !t.Known {
+	switch {
+	case !t.Known && t.close:
+		return "Its rate is not known yet: the errors since it was last set or regulated lie too near one another in time, so note another a day or more after the first"
+	case !t.Known:
 		return "Its rate is not known yet: it takes two errors since it was last set or regulated"
 	}
 	digits := digitsFor(t.Give)
@@ -63,6 +71,20 @@ func (t *Timekeeping) rateWords() string {
 	}
 	return "Neither gains nor loses " + give + " s a day)"
 }
+
+// lastWords are the last error that was not set aside: "found 44 s fast on
+// 8 Jan 2026"; empty: there is none.
+func (t *Timekeeping) lastWords(day func(time.Time) Date) string {
+	for _, e := range slices.Backward(t.Errors) {
+		if !e.Aside {
+			return map[bool]string{false: "found ", true: "left "}[e.Left] + fastWords(e.Seconds) + " on " + day(e.At).Words()
+		}
+	}
+	return ""
+}
+
+// outBy is by how much the error now, which is reckoned, may be out 19 times in 20.
+func (t *Timekeeping) outBy() string { return Thousands(math.Ceil(normal95*t.ErrorSD)) + " s" }
 
 // perDay says a rate: "gains 0.5 s a day", "loses 2 s a day"; empty where it is
 // nothing in so many digits.
@@ -109,13 +131,19 @@ func (t *Timekeeping) reachWords(today Date) string {
 	case t.past:
 		return fmt.Sprintf("; beyond the %s that it is held to since %s", held, t.Reached.Words())
 	case t.Reached.IsZero() && !t.Early.After(today):
-		return fmt.Sprintf("; perhaps %s wrong already, which the errors cannot tell: log another now", held)
+		if !t.ErrorKnown {
+			return fmt.Sprintf("; whether it is within the %s that it is held to is not known: log another error now", held)
+		}
+		return fmt.Sprintf("; that is reckoned, and may be out by %s, so whether it is within the %s that it is held to is not known: log another error now", t.outBy(), held)
 	case t.Reached.IsZero():
-		return fmt.Sprintf("; perhaps %s wrong by %s, which the errors cannot tell yet: log another by then", held, t.Early.Words())
+		return fmt.Sprintf("; how it will be is not known well enough to say that it keeps within the %s that it is held to after %s: log another error by then", held, t.Early.Words())
 	case t.Reached.Before(today):
 		return fmt.Sprintf("; was expected to be %s wrong about %s", held, t.Reached.Words())
 	case t.Early.Before(today):
-		return fmt.Sprintf("; expected to be %s wrong about %s, perhaps already", held, t.Reached.Words())
+		if !t.ErrorKnown {
+			return fmt.Sprintf("; expected to be %s wrong about %s, or sooner", held, t.Reached.Words())
+		}
+		return fmt.Sprintf("; that is reckoned, and may be out by %s; expected to be %s wrong about %s, or sooner by as much", t.outBy(), held, t.Reached.Words())
 	}
 	return fmt.Sprintf("; expected to be %s wrong about %s, perhaps from %s", held, t.Reached.Words(), t.Early.Words())
 }

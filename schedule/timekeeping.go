@@ -13,6 +13,10 @@ const (
 	// readingNoise is the deviation in seconds of an error read by ear or eye
 	// (1 to 5 s, common practice, no source).
 	readingNoise = 2.0
+	// No rate is told that is less sure than this deviation in s/day: two errors
+	// read to readingNoise must lie 14 hours apart. Minutes apart they tell of the
+	// reading alone.
+	leastSureRate = 5.0
 	// A rate taken over from an earlier stretch is as sure as that, but for what
 	// a steel rod makes of a degree, and a quarter of what a regulation should
 	// bring: published and computed effects of one small weight differ by as much.
@@ -72,6 +76,7 @@ type Timekeeping struct {
 	since time.Time   // first of them
 	last  time.Time   // last error of the present stretch
 	past  bool        // beyond the tolerance when last seen
+	close bool        // the errors of the present stretch lie too near one another in time to tell a rate
 	read  *timekeeper // all that the log tells, whatever the day
 }
 
@@ -79,7 +84,7 @@ type Timekeeping struct {
 type Stretch struct {
 	From, To time.Time
 	Errors   int
-	Rate, SD float64 // SD of 0: fewer than two errors, and Rate means nothing
+	Rate, SD float64 // SD of 0: the errors tell no rate, and Rate means nothing
 	Celsius  *float64
 }
 
@@ -166,6 +171,7 @@ type timekeeper struct {
 	// errors set aside.
 	drift               wear.Drift
 	at                  int
+	found               int // the place of its last error; -1: it has none
 	rateSaid, asideSaid string
 }
 
@@ -316,7 +322,10 @@ func (k *timekeeper) close(at time.Time) {
 // fit works out a stretch's rate, and sets aside what does not fit.
 func (k *timekeeper) fit(s *span, present bool) {
 	st := Stretch{From: s.from, To: s.to, Errors: s.hi - s.lo}
-	if s.rate, s.ok = wear.FitRate(k.days[s.lo:s.hi], k.secs[s.lo:s.hi], readingNoise); s.ok {
+	if s.rate, s.ok = wear.FitRate(k.days[s.lo:s.hi], k.secs[s.lo:s.hi], readingNoise); s.ok && s.rate.SD > leastSureRate || !s.ok && st.Errors > 1 && k.days[s.hi-1]-k.days[s.lo] < 1 {
+		s.ok, k.t.close = false, present
+	}
+	if s.ok {
 		st.Rate, st.SD = s.rate.PerDay, s.rate.SD
 		for _, i := range s.rate.Aside {
 			k.t.Errors[k.of[s.lo+i]].Aside = true
@@ -365,7 +374,7 @@ func settingTasks(a *Assessment) []Task {
 		return nil
 	}
 	w := usual[Setting]
-	t := Task{Kind: Setting, Source: a.Clock.Care.Tolerance.Source, Reason: k.Sentence, Confidence: k.confidence(a.dayOf)}
+	t := Task{Kind: Setting, Source: a.Clock.Care.Tolerance.Source, Reason: k.Sentence, Confidence: k.confidence(a.dayOf), Evidence: k.lastWords(a.dayOf)}
 	switch {
 	case k.past: // found so, and left so
 		t.From, t.Due, t.Latest = k.Reached, k.Reached, k.Reached.Add(w.grace)
@@ -381,6 +390,8 @@ func settingTasks(a *Assessment) []Task {
 func (t Timekeeping) confidence(day func(time.Time) Date) string {
 	basis := Count(t.seen, "error", "errors") + " over " + Days(day(t.last).Sub(day(t.since)))
 	switch {
+	case t.past && !t.Known:
+		return "firm: found so on " + day(t.last).Words()
 	case t.Carried != "":
 		return "weak: the rate is taken over, " + t.Carried
 	case t.Reached.IsZero():

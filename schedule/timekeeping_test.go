@@ -81,9 +81,10 @@ func TestTimekeepingSentences(t *testing.T) {
 		{"a misread", held(), "2026-02-20", with(steady, weeks("2026-02-12", 3602)...), "One error does not fit the others and is set aside: that of 12 Feb 2026 (3,602 s fast)."},
 		{"past its day", held(), "2026-06-01", weeks("2026-01-01", 0, 7, 14, 21), "was expected to be 60 s wrong about 2 Mar 2026"},
 		{"found far off", held(), "2026-01-24", weeks("2026-01-01", 0, 30, 60, 90), "beyond the 60 s that it is held to since 22 Jan 2026"},
-		{"too unsure", held(), "2026-01-09", weeks("2026-01-01", 0, .5), "which the errors cannot tell yet: log another by then"},
-		{"too unsure for long", held(), "2026-08-09", weeks("2026-01-01", 0, .5), "perhaps 60 s wrong already, which the errors cannot tell: log another now."},
-		{"right to the second", held(), "2026-08-09", weeks("2026-01-01", make([]float64, 30)...), "Neither gains nor loses (give or take 0.01 s a day), right now; perhaps"},
+		{"too unsure", held(), "2026-01-09", weeks("2026-01-01", 0, .5), "1 s fast now; how it will be is not known well enough to say that it keeps within the 60 s that it is held to after "},
+		{"too unsure for long", held(), "2026-08-09", weeks("2026-01-01", 0, .5), " fast now; that is reckoned, and may be out by "},
+		{"too unsure for long, and what follows", held(), "2026-08-09", weeks("2026-01-01", 0, .5), "so whether it is within the 60 s that it is held to is not known: log another error now."},
+		{"right to the second", held(), "2026-08-09", weeks("2026-01-01", make([]float64, 30)...), "Neither gains nor loses (give or take 0.01 s a day), right now; how it will be"},
 	} {
 		got := timeOf(c.clock, c.now, c.log...)
 		if !strings.Contains(got.Sentence, c.want) {

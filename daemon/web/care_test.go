@@ -112,7 +112,7 @@ func TestAClockPageSaysAllOfItsCare(t *testing.T) {
 		"probably stopped", "past its run-down by what is logged it stopped about Tue 24 Nov 2026, 08:00, nine times in ten between Mon 23 Nov 2026, 18:00 and Tue 24 Nov 2026, 22:00, unless somebody wound it",
 		"Gains about 2 s a day and is about 44 s fast.", "Error now 44 s fast, give or take 6.2 s.", "Held to To within 60 s (conservator).",
 		"Its rate differs by about 0.18 s a day from month to month.", "12 min fast; does not fit the others, and is set aside",
-		"−0.42 s a day for each °C more, give or take 0.11, from 9 stretches", "The arc has fallen by a tenth", "38 s fast", "right, as left", "loses 1.3 s a day, give or take 0.1", "14 °C", "too few errors to tell",
+		"−0.42 s a day for each °C more, give or take 0.11, from 9 stretches", "The arc has fallen by a tenth", "38 s fast", "right, as left", "loses 1.3 s a day, give or take 0.1", "14 °C", "too few errors, or too near in time, to tell",
 		"+0.25 turns +1.5 turns, −3 g +6.2 s a day +5.9 s a day", "+2 g (taken back since)",
 		"Going train, mineral oil 24 May 2025, 18 months ago; topped up 2 times since darkened, black: oil with metal in it 23 % 10 % on 3 Feb 2027",
 		"Half of such oilings still do their work after 2.1 years.", "A dusty room halves it.", "Strike train 1 Jan 2024, 3 years ago not looked at past it: found so on 2 Mar 2026", "First to want oil is likely pallet faces. Half of such", "Chime train no oiling is logged not looked at not known",

@@ -107,7 +107,7 @@ func newest[T any](all []T) []T {
 }
 
 func newStretchLine(a schedule.Assessment, s schedule.Stretch, present bool) stretchLine {
-	l := stretchLine{From: day(s.From, a.Zone), To: day(s.To, a.Zone), Rate: "too few errors to tell", Errors: strconv.Itoa(s.Errors)}
+	l := stretchLine{From: day(s.From, a.Zone), To: day(s.To, a.Zone), Rate: "too few errors, or too near in time, to tell", Errors: strconv.Itoa(s.Errors)}
 	if present {
 		l.To = "now"
 	}
