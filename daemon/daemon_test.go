@@ -264,6 +264,18 @@ func TestRebuildEqualsRunning(t *testing.T) {
 	if _, err := h.desk.Log(t.Context(), fix); err != nil {
 		t.Fatal(err)
 	}
+	same := fix
+	same.Key = "two"
+	for _, a := range h.desk.Snapshot().Clocks {
+		for _, e := range a.Entries {
+			if e.Note == fix.Note {
+				same.Replaces = e.ID
+			}
+		}
+	}
+	if _, err := h.desk.Log(t.Context(), same); schedule.CodeOf(err) != schedule.Invalid || !strings.Contains(err.Error(), "says just what the entry says") {
+		t.Errorf("a correction of nothing: %v", err)
+	}
 	running := h.desk.Snapshot()
 	rebuilt, err := OpenDesk(context.Background(), h.store, h.clock)
 	if err != nil {

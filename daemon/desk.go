@@ -294,7 +294,10 @@ func (d *Desk) logIf(ctx context.Context, e schedule.Entry, pictures []schedule.
 				return err
 			}
 		}
-		return schedule.Validate(e, snap.Fleet, old, d.model, now)
+		if err := schedule.Validate(e, snap.Fleet, old, d.model, now); err != nil || len(pictures) > 0 {
+			return err
+		}
+		return schedule.ValidateChange(e, old)
 	})
 	if err != nil || already {
 		return stored, logError(e, err)

@@ -1,9 +1,6 @@
 package schedule
 
-import (
-	"slices"
-	"strings"
-)
+import "strings"
 
 // Hazard is something about a clock that can hurt whoever works on it.
 type Hazard string
@@ -51,8 +48,12 @@ var taskWords = map[TaskKind]string{
 	NearLimit:  "Work for the clockmaker: weight down or held and springs let down before anything is taken apart.",
 }
 
-// underWeights takes out of a task's caution what HeavyFall says of every task.
-var underWeights = strings.NewReplacer("; never stand under the weights", "", "; never stand under a weight, and let nobody be below it", "")
+// saidByHazard takes out of a task's caution what a hazard of its clock says of
+// every task, so that it is said once.
+var saidByHazard = map[Hazard]*strings.Replacer{
+	HeavyFall: strings.NewReplacer("; never stand under the weights", "", "; never stand under a weight, and let nobody be below it", ""),
+	Height:    strings.NewReplacer("Somebody knows you are up and when you return; l", "L", "Somebody knows you are up and when you return; w", "W", "; somebody knows you are up and when you return", ""),
+}
 
 // deferral closes every caution: the program never says that a task is safe.
 const deferral = "Local rules and licensed people decide."
@@ -62,8 +63,10 @@ const deferral = "Local rules and licensed people decide."
 func Caution(kind TaskKind, site Site, hazards []Hazard) string {
 	var parts []string
 	if s := taskWords[kind]; s != "" {
-		if slices.Contains(hazards, HeavyFall) { // which says it in full
-			s = underWeights.Replace(s)
+		for _, h := range hazards {
+			if said := saidByHazard[h]; said != nil {
+				s = said.Replace(s)
+			}
 		}
 		parts = append(parts, s)
 	}

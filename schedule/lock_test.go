@@ -121,7 +121,7 @@ func TestLockedClock(t *testing.T) {
 	for _, x := range a.Tasks {
 		checkTask(t, "locked", x)
 		kinds[x.Kind]++
-		if !strings.HasPrefix(x.Caution, lead+" ") || !strings.Contains(x.Caution, hazardWords[HeavyFall]) || !strings.Contains(x.Caution, underWeights.Replace(taskWords[x.Kind])) {
+		if !strings.HasPrefix(x.Caution, lead+" ") || !strings.Contains(x.Caution, hazardWords[HeavyFall]) || !strings.Contains(x.Caution, saidByHazard[HeavyFall].Replace(taskWords[x.Kind])) {
 			t.Errorf("%s: caution %q", x.Kind, x.Caution)
 		}
 		if (x.State == Resting) != (x.Kind == Winding) {

@@ -266,6 +266,35 @@ func validateCorrection(e Entry, log []Entry) error {
 	return nil
 }
 
+// ValidateChange refuses a correction that says just what the entry says that it
+// corrects, in a log that Validate took it for. One that comes with pictures
+// changes something, and is not to be asked.
+func ValidateChange(e Entry, log []Entry) error {
+	i := slices.IndexFunc(log, func(old Entry) bool { return old.ID == e.Replaces })
+	if e.Replaces == "" || i < 0 {
+		return nil
+	}
+	was, is := log[i].said(), e.said()
+	if reflect.DeepEqual(was, is) {
+		return invalid("", "the correction says just what the entry says: change what is wrong in it, or leave the entry as it is")
+	}
+	return nil
+}
+
+// said is what an entry says, to the second, without who wrote it down and how.
+// That a figure is right as written is no part of it: it speaks of another entry's.
+func (e Entry) said() Entry {
+	out := Entry{Clock: e.Clock, Kind: e.Kind, At: e.At.UTC().Truncate(time.Second), Train: e.Train, Bearing: e.Bearing, By: e.By, Note: e.Note, Detail: e.Detail}
+	out.Sure = false
+	for _, t := range []*time.Time{&out.Since, &out.CutFrom, &out.CutTo} {
+		*t = t.UTC()
+	}
+	if len(out.Points) == 0 {
+		out.Points = nil
+	}
+	return out
+}
+
 // validateRunning refuses a stop without a start, runs that overlap, and a meter
 // that shows more than the time passed, by working out every train's run-hours
 // with the entry in place. A log that did not fit together before takes any

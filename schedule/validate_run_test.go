@@ -3,7 +3,9 @@ package schedule
 import (
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
+	"time"
 
 	"endshake/wear"
 )
@@ -141,5 +143,32 @@ func TestValidateLooksAtTheWholeLog(t *testing.T) {
 	c.Trains = []wear.Train{}
 	if err := Validate(did(Noted, "2026-04-02 10:00", note("no trains")), fleetOf("UTC", c), nil, Model{}, utc(validNow)); err != nil {
 		t.Errorf("a clock without trains: %v", err)
+	}
+}
+
+// A correction that says what the entry says is refused, however it is written
+// down; whatever is different in what it says is a change.
+func TestValidateChange(t *testing.T) {
+	old := did(Wound, "2026-04-01 10:00", func(e *Entry) {
+		e.ID, e.By, e.Note, e.Train, e.Turns = "w", "ned", "stiff", "going", 12
+		e.ErrorFound, e.Points = new(-90.0), []string{}
+	})
+	same := old
+	same.ID, same.Replaces, same.Why, same.Source, same.Key, same.Sure, same.ErrorFound, same.Points = "n", "w", "a slip", "command", "k", true, new(-90.0), nil
+	same.RecordedAt, same.At = utc("2026-05-01"), old.At.In(time.FixedZone("", 7200)).Add(300*time.Millisecond)
+	if err := ValidateChange(same, []Entry{old}); CodeOf(err) != Invalid || !strings.Contains(err.Error(), "says just what the entry says") {
+		t.Errorf("nothing is changed: %v", err)
+	}
+	for name, change := range map[string]func(*Entry){
+		"kind": func(e *Entry) { e.Kind = Noted }, "time": func(e *Entry) { e.At = e.At.Add(time.Minute) }, "who": func(e *Entry) { e.By = "" }, "note": func(e *Entry) { e.Note = "" },
+		"train": func(e *Entry) { e.Train = "" }, "turns": func(e *Entry) { e.Turns++ }, "part": func(e *Entry) { e.Part = true }, "error": func(e *Entry) { e.ErrorFound = new(90.0) },
+		"no error": func(e *Entry) { e.ErrorFound = nil }, "bearing": func(e *Entry) { e.Bearing = "b" }, "points": func(e *Entry) { e.Points = []string{"p"} },
+		"no correction": func(e *Entry) { e.Replaces = "" }, "of nothing known": func(e *Entry) { e.Replaces = "x" },
+	} {
+		e := same
+		change(&e)
+		if err := ValidateChange(e, []Entry{old}); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
 	}
 }

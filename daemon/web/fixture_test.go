@@ -157,6 +157,15 @@ func (d *desk) Log(_ context.Context, e schedule.Entry) (schedule.Entry, error) 
 }
 
 func (d *desk) LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error) {
+	d.mu.Lock()
+	var err error
+	if len(pictures) == 0 {
+		err = schedule.ValidateChange(e, d.f.log[e.Clock])
+	}
+	d.mu.Unlock()
+	if err != nil {
+		return e, err
+	}
 	stored, err := d.Log(ctx, e)
 	for _, p := range pictures {
 		if err == nil {

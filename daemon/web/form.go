@@ -32,9 +32,11 @@ type tick struct {
 	On           bool
 }
 
-// filled reports whether something was answered, but for which way it went.
+// filled reports whether something was answered: of which way it went, that one
+// was chosen.
 func (q field) filled() bool {
-	return q.Value != "" && !strings.HasSuffix(q.Name, "Way") || slices.ContainsFunc(q.Ticks, func(t tick) bool { return t.On })
+	unasked := strings.HasSuffix(q.Name, "Way") && len(q.Options) > 0 && q.Value == q.Options[0].Value
+	return q.Value != "" && !unasked || slices.ContainsFunc(q.Ticks, func(t tick) bool { return t.On })
 }
 
 // option is one choice of a select.
@@ -54,13 +56,12 @@ type entryForm struct {
 
 // fields are the questions for a kind of entry, each with its value and fault.
 func (f entryForm) fields(kind schedule.EntryKind, faults []fault) []field {
-	var out []field
+	out := append([]field{f.whenField()}, f.own(kind)...)
+	out = append(out, f.whoField(), field{Name: "note", Label: "Note", Input: "long",
+		Hint: "Anything odd: noise, black oil, birds, rope, weather."})
 	if f.values.Get("replaces") != "" {
 		out = append(out, field{Name: "why", Label: "Why is it corrected?", Input: "text", Required: true})
 	}
-	out = append(append(out, f.whenField()), f.own(kind)...)
-	out = append(out, f.whoField(), field{Name: "note", Label: "Note", Input: "long",
-		Hint: "Anything odd: noise, black oil, birds, rope, weather."})
 	out = append(out, f.pictureField()...)
 	for i := range out {
 		out[i].Value = f.values.Get(out[i].Name)
@@ -90,7 +91,7 @@ func (f entryForm) beside(kind schedule.EntryKind, fields []field) {
 	for i := range fields {
 		q := &fields[i]
 		q.Was = q.words(was[q.Name])
-		answers := was.Get(strings.TrimSuffix(q.Name, "Way")) != "" || q.Required || slices.Contains([]string{"by", "note"}, q.Name)
+		answers := was.Get(q.Name) != "" || was.Get(strings.TrimSuffix(q.Name, "Way")) != "" || q.Required || slices.Contains([]string{"by", "note"}, q.Name)
 		if string(kind) == was.Get("kind") && !answers {
 			q.More = true
 		} else if answers {

@@ -157,6 +157,9 @@ func TestCorrectionKeepsAll(t *testing.T) {
 			asked := map[string]bool{}
 			for _, q := range f.fields(kind, nil) {
 				asked[q.Name] = true
+				if q.More && q.filled() {
+					t.Errorf("%s, %s: %s, which the entry answers, is folded away", name, kind, q.Name)
+				}
 			}
 			for n := range values {
 				if values.Get(n) != "" && !asked[n] && n != "kind" && n != "replaces" {

@@ -268,8 +268,9 @@ func TestOneBrokenWire(t *testing.T) {
 	}
 }
 
-// A correction asks first why, shows what the entry says beside each question,
-// and folds away what its kind could say and it does not.
+// A correction begins with what the entry says, shows it beside each question, and
+// folds away what its kind could say and it does not; why it is corrected is asked
+// last, and the caution of the work comes after the form.
 func TestCorrectionShowsWhatWas(t *testing.T) {
 	s := careSite(t)
 	var e schedule.Entry
@@ -285,8 +286,18 @@ func TestCorrectionShowsWhatWas(t *testing.T) {
 	checkPage(t, "a correction", body)
 	_, form, _ := strings.Cut(body, "<form class=\"entry\"")
 	shown, more, ok := strings.Cut(form, "<details")
-	if !ok || !strings.Contains(shown, `name="why"`) || strings.Index(shown, `name="why"`) > strings.Index(shown, `name="at"`) {
-		t.Errorf("why is not asked first: %s", shown)
+	at := func(text, part string) int {
+		if i := strings.Index(text, part); i >= 0 {
+			return i
+		}
+		t.Fatalf("there is no %s: %s", part, text)
+		return 0
+	}
+	if !ok || at(shown, `name="at"`) > at(shown, `name="value"`) || at(shown, `name="value"`) > at(shown, `name="why"`) {
+		t.Errorf("why is asked before what is corrected: %s", shown)
+	}
+	if at(body, `class="lede"`) > at(body, `name="at"`) || at(body, `class="caution"`) < at(body, "</form>\n<p class=\"fine\">The entry stays in the log") || strings.Count(body, "Caution.") != 1 || strings.Contains(body, "<s>") {
+		t.Errorf("the correction does not begin with what is corrected: %s", body)
 	}
 	for _, name := range []string{"celsius", "old"} {
 		if strings.Contains(shown, `name="`+name+`"`) || !strings.Contains(more, `name="`+name+`"`) {
@@ -299,5 +310,58 @@ func TestCorrectionShowsWhatWas(t *testing.T) {
 	// Of another kind it is the form of that kind, whole.
 	if _, body := get(t, s, "/clock/corn-hall/log?kind=oiled&replaces="+e.ID); !strings.Contains(body, `name="oil"`) || !strings.Contains(body, "As logged: ") {
 		t.Error("as another kind it asks not for the oil, or does not say of which bearing it was")
+	}
+}
+
+// A correction that changes nothing is refused in one sentence, and so is one that
+// is sent so by the quick way; a picture put to it is a change, and so is any field.
+func TestCorrectionOfNothing(t *testing.T) {
+	for _, kind := range []schedule.EntryKind{schedule.Measured, schedule.Wound, schedule.Oiled, schedule.Noted} {
+		s := careSite(t)
+		var e schedule.Entry
+		for _, x := range s.desk.f.log["corn-hall"] {
+			if x.Kind == kind && !slices.ContainsFunc(s.desk.f.log["corn-hall"], func(y schedule.Entry) bool { return y.Replaces == x.ID }) {
+				e = x
+			}
+		}
+		if e.ID == "" {
+			continue
+		}
+		_, body := get(t, s, "/clock/corn-hall/log?kind="+string(kind)+"&replaces="+e.ID)
+		v := filled(t, body)
+		v.Set("why", "a slip")
+		res, body := send(t, s, "/clock/corn-hall/log", v)
+		checkPage(t, "a correction of nothing", body)
+		if res.StatusCode != 422 || len(s.desk.logged) > 0 || !strings.Contains(flat(t, body), "The correction says just what the entry says: change what is wrong in it, or leave the entry as it is.") {
+			t.Errorf("%s: %d, %d logged: %s", kind, res.StatusCode, len(s.desk.logged), flat(t, body))
+		}
+		v = filled(t, body)
+		v.Set("note", v.Get("note")+" looked at twice")
+		if res, body := send(t, s, "/clock/corn-hall/log", v); res.StatusCode != 303 || len(s.desk.logged) != 1 {
+			t.Errorf("%s with another note: %d: %s", kind, res.StatusCode, flat(t, body))
+		}
+	}
+}
+
+// A fold with an answer in it is open, also where that is no more than which way
+// it went; what a browser sends of itself opens none.
+func TestFoldsWithAnswersAreOpen(t *testing.T) {
+	s := careSite(t)
+	for name, tt := range map[string]struct {
+		v    url.Values
+		open bool
+	}{
+		"which way":  {url.Values{"kind": {"wound"}, "at": {"soon"}, "errorLeftWay": {"slow"}}, true},
+		"how far":    {url.Values{"kind": {"wound"}, "at": {"soon"}, "errorLeft": {"3"}}, true},
+		"nothing":    {url.Values{"kind": {"wound"}, "at": {"soon"}, "errorLeftWay": {""}}, false},
+		"of itself":  {url.Values{"kind": {"regulated"}, "at": {"soon"}, "gramsWay": {"on"}}, false},
+		"the other":  {url.Values{"kind": {"regulated"}, "at": {"soon"}, "gramsWay": {"off"}}, true},
+		"not of one": {url.Values{"kind": {"regulated"}, "at": {"soon"}, "nutTurns": {"1"}}, false},
+	} {
+		_, body := send(t, s, "/clock/corn-hall/log", tt.v)
+		_, form, _ := strings.Cut(body, `<form class="entry"`)
+		if got := strings.Contains(form, "<details open"); got != tt.open {
+			t.Errorf("%s: open %v: %s", name, got, form)
+		}
 	}
 }
