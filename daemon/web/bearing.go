@@ -6,6 +6,7 @@ import (
 	"math"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"endshake/daemon/chart"
@@ -47,6 +48,7 @@ type bearingPage struct {
 	Made        []string
 	Line        string // what a plain line through the readings says; empty: too few
 	Fitted      string
+	NotKnown    string    // what is not known of it, in one line; empty: nothing
 	Pair        wear.Pair // the materials that rub now
 	WhatIf      whatIfPart
 }
@@ -111,12 +113,13 @@ func newBearingPage(f schedule.Fleet, u wear.Unit, a schedule.Assessment, o sche
 		Inches: u == wear.Thou, Path: bearingPath(a.Clock.Slug, o.Bearing.Code), Kind: comparePath(schedule.Group(o.Bearing, o.Arbor, o.Train)), Marks: marksOf(o),
 		Chart:   named(f, u, chart.Bearing(o, a.Now, a.Zone, chart.Wide)),
 		Slim:    named(f, u, chart.Bearing(o, a.Now, a.Zone, chart.Narrow)),
-		Caption: captionOf(o), Level: levelWords(o), Why: o.Why, Measure: o.Measure.Words(), Rate: rateWords(o), Change: changeWords(o), Oil: newOilNote(o),
+		Caption: captionOf(o), Why: o.Why, Measure: o.Measure.Words(), Change: changeWords(o), Oil: newOilNote(o),
 		Limits: limits(o), Readings: readings(f, a, o), Reference: wear.Warmth(wear.ReferenceCelsius),
 		Meshes: newMeshLines(o), MeshExample: meshExample(o.Bearing.Code), Prior: newPriorNote(o),
-		Line: lineWords(a, o), Made: madeOf(o), Fitted: fittedWords(o, a.Zone), Pair: pairOf(a, o),
+		Line: lineWords(a, o), Made: madeOf(o), Pair: pairOf(a, o),
 		Unsure: unsure(f, a.Clock, o),
 	}
+	page.figures(o, a.Zone)
 	page.Celsius = slices.ContainsFunc(page.Readings, func(l readingLine) bool { return l.At15 != "" })
 	if o.Known && o.Limit != nil {
 		page.Used = percent(o.Used) + " " + usedOf(o)
@@ -168,6 +171,19 @@ func marksOf(o schedule.Outlook) []string {
 	return out
 }
 
+// figures says what is known of the bearing, and in one line what is not.
+func (p *bearingPage) figures(o schedule.Outlook, zone *time.Location) {
+	var unknown []string
+	if p.Level = levelWords(o); !o.Known {
+		p.Level, unknown = "", append(unknown, "the "+string(o.Bearing.Shake)+" now")
+	}
+	if p.Rate = rateWords(o); p.Rate == "" {
+		unknown = append(unknown, "how fast it wears")
+	}
+	fitted, missing := fittedWords(o, zone)
+	p.Fitted, p.NotKnown = fitted, strings.Join(append(unknown, missing...), ", ")
+}
+
 // levelWords says the size now, or of the last reading where no rate is known.
 func levelWords(o schedule.Outlook) string {
 	if !o.Known {
@@ -180,9 +196,10 @@ func levelWords(o schedule.Outlook) string {
 	return out
 }
 
+// rateWords says how fast it wears; nothing where that is not known.
 func rateWords(o schedule.Outlook) string {
 	if math.IsNaN(o.PerYear[1]) || o.PerYear[2] == 0 {
-		return "not known"
+		return ""
 	}
 	out := fmt.Sprintf("about %s a year; 8 chances in 10 that it lies between %s a year",
 		wear.Fine(o.PerYear[1]), wear.FineSpan(o.PerYear[0], "and", o.PerYear[2]))
@@ -206,27 +223,32 @@ func limits(o schedule.Outlook) []limitLine {
 	return out
 }
 
-func fittedWords(o schedule.Outlook, zone *time.Location) string {
-	if len(o.Parts) == 0 {
-		return "not known"
-	}
+// fittedWords says what is known of the fitting of the present part, and what is not.
+func fittedWords(o schedule.Outlook, zone *time.Location) (words string, unknown []string) {
 	p := present(o)
-	out := "not known when"
-	if !p.From.IsZero() {
-		out = day(p.From, zone)
-	}
+	var known []string
 	if p.Work != "" {
-		out = string(p.Work) + ", " + out
+		known = append(known, string(p.Work))
 	}
-	if p.Start != nil {
-		out += ", with " + both(p.Start.Mean)
-	} else {
-		out += ", its size then not known"
+	switch {
+	case !p.From.IsZero():
+		known = append(known, day(p.From, zone))
+	case p.Start == nil:
+		unknown = append(unknown, "when the present part was fitted and its size then")
+	default:
+		unknown = append(unknown, "when the present part was fitted")
 	}
+	switch {
+	case p.Start != nil:
+		known = append(known, "with "+both(p.Start.Mean))
+	case !p.From.IsZero():
+		unknown = append(unknown, "the size of the present part when it was fitted")
+	}
+	words = strings.Join(known, ", ")
 	if n := len(p.Cleaned); n > 0 {
-		out += "; stripped and cleaned since on " + day(p.Cleaned[n-1], zone)
+		words = strings.TrimPrefix(words+"; stripped and cleaned since on "+day(p.Cleaned[n-1], zone), "; ")
 	}
-	return out
+	return words, unknown
 }
 
 // readings are those of all parts with the repairs between, newest first.

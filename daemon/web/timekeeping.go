@@ -41,6 +41,16 @@ type stretchLine struct{ From, To, Rate, Errors, Celsius string }
 
 type regulationLine struct{ When, What, Total, Expected, Brought string }
 
+// Should reports that what some regulation should bring is known, Did what some
+// one brought.
+func (v timeView) Should() bool {
+	return slices.ContainsFunc(v.Regulations, func(l regulationLine) bool { return l.Expected != "" })
+}
+
+func (v timeView) Did() bool {
+	return slices.ContainsFunc(v.Regulations, func(l regulationLine) bool { return l.Brought != "" })
+}
+
 func newTimeView(a schedule.Assessment) timeView {
 	t := a.Time
 	v := timeView{Sentence: t.Sentence, Older: max(len(t.Errors), len(t.Stretches), len(t.Regulations)) > mostTimes}
@@ -121,8 +131,7 @@ func newStretchLine(a schedule.Assessment, s schedule.Stretch, present bool) str
 }
 
 func newRegulationLine(a schedule.Assessment, r schedule.Regulation) regulationLine {
-	l := regulationLine{When: day(r.At, a.Zone), What: nutAndGrams(r.Turns, r.Grams), Total: nutAndGrams(r.Total, r.On),
-		Expected: "not known", Brought: "not known yet"}
+	l := regulationLine{When: day(r.At, a.Zone), What: nutAndGrams(r.Turns, r.Grams), Total: nutAndGrams(r.Total, r.On)}
 	if r.Undone {
 		l.What += " (taken back since)"
 	}

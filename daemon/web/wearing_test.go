@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"testing"
@@ -267,5 +268,43 @@ func TestEveryPageOfTheWearingClock(t *testing.T) {
 	}
 	if len(seen) < 12 || !seen["/reckoner"] {
 		t.Errorf("only %d pages", len(seen))
+	}
+}
+
+// What is not known of a bearing stands in one line, and nowhere else among what
+// we think of it.
+func TestWhatIsNotKnownInOneLine(t *testing.T) {
+	s := siteOf(t, wearingDesk())
+	for bearing, want := range map[string]string{
+		"never": "Not known The end-shake now, when the present part was fitted and its size then",
+		"worn":  "Not known When the present part was fitted and its size then", "young": "",
+	} {
+		text := s.page(t, bearing)
+		if want == "" && strings.Contains(text, "Not known") || !strings.Contains(text, want) || strings.Contains(text, "not measured") || strings.Contains(text, "not known when") {
+			t.Errorf("%s: the page does not say %q alone: %s", bearing, want, text)
+		}
+	}
+	at, start := time.Date(2020, 3, 9, 10, 0, 0, 0, time.UTC), &wear.Level{Mean: .2, SD: .02}
+	for _, tc := range []struct {
+		part           schedule.Part
+		words, unknown string
+	}{
+		{schedule.Part{}, "", "when the present part was fitted and its size then"},
+		{schedule.Part{From: at}, "9 Mar 2020", "the size of the present part when it was fitted"},
+		{schedule.Part{Start: start}, "with 0.20 mm (7.9 thou)", "when the present part was fitted"},
+		{schedule.Part{From: at, Start: start, Work: schedule.NewWasher, Cleaned: []time.Time{at.AddDate(1, 0, 0)}},
+			"new washer, 9 Mar 2020, with 0.20 mm (7.9 thou); stripped and cleaned since on 9 Mar 2021", ""},
+		{schedule.Part{Cleaned: []time.Time{at}}, "stripped and cleaned since on 9 Mar 2020", "when the present part was fitted and its size then"},
+	} {
+		words, unknown := fittedWords(schedule.Outlook{Parts: []schedule.Part{tc.part}}, time.UTC)
+		if words != tc.words || strings.Join(unknown, ", ") != tc.unknown {
+			t.Errorf("%+v: %q, not known %q", tc.part, words, unknown)
+		}
+	}
+	// Asked what some work would do, figures that are known neither way stand in one
+	// line too.
+	_, body := s.ask(t, "never", url.Values{"fitted": {"0.25 mm"}})
+	if text := flat(t, body); !strings.Contains(text, "Not known, as it is or then: limit reached at the earliest") || strings.Contains(text, "no date no date") {
+		t.Errorf("what is not known either way is a row: %s", text)
 	}
 }

@@ -24,6 +24,7 @@ type whatIfPart struct {
 	Faults      []fault
 	Answer      []string // sentences; empty: nothing was asked, or it is to be mended
 	Table       []whatIfLine
+	NotKnown    string // figures known neither as it is nor then; empty: none
 	Sure        string
 	Fan         bool // the work leaves enough known for a second fan
 	Chart, Slim template.HTML
@@ -174,7 +175,15 @@ func (p *whatIfPart) answer(u wear.Unit, a schedule.Assessment, c schedule.Chang
 		p.Answer = append(p.Answer, words)
 	}
 	p.Sure, p.Fan = after.Confidence, after.Known && (after.Taught || after.Dated)
-	p.Table = whatIfTable(before, after)
+	var unknown []string
+	for _, l := range whatIfTable(before, after) {
+		if l.Now == l.Then && (l.Now == notKnown || l.Now == noDate) {
+			unknown = append(unknown, strings.ToLower(l.What[:1])+l.What[1:])
+			continue
+		}
+		p.Table = append(p.Table, l)
+	}
+	p.NotKnown = strings.Join(unknown, "; ")
 	wide, slim := chart.WhatIf(before, after, a.Now, a.Zone, chart.Wide), chart.WhatIf(before, after, a.Now, a.Zone, chart.Narrow)
 	wide.Units, slim.Units = u, u
 	p.Chart, p.Slim = picture(wide), picture(slim)
@@ -253,16 +262,22 @@ func lifeWords(o schedule.Outlook) string {
 	return fmt.Sprintf("it is likely to reach %v between %s and %s", o.Limit.Size, o.Early.MonthWords(), o.Late.MonthWords())
 }
 
+// What stands in the table where there is no figure.
+const (
+	notKnown = "not known"
+	noDate   = "no date"
+)
+
 func whatIfTable(before, after schedule.Outlook) []whatIfLine {
 	level := func(o schedule.Outlook) string {
 		if !o.Known {
-			return "not known"
+			return notKnown
 		}
 		return both(o.Level.Mean) + " ± " + both(o.Level.SD)
 	}
 	wears := func(o schedule.Outlook) string {
 		if !finite(o.PerYear[1]) || o.PerYear[2] == 0 {
-			return "not known"
+			return notKnown
 		}
 		return wear.Fine(o.PerYear[1]) + "; " + wear.FineSpan(o.PerYear[0], "to", o.PerYear[2])
 	}
@@ -271,7 +286,7 @@ func whatIfTable(before, after schedule.Outlook) []whatIfLine {
 		case o.Over:
 			return "passed"
 		case !o.Dated || d.IsZero():
-			return "no date"
+			return noDate
 		}
 		return d.MonthWords()
 	}
@@ -284,7 +299,7 @@ func whatIfTable(before, after schedule.Outlook) []whatIfLine {
 	}
 	for i, m := range after.Meshes {
 		if m.Known && i < len(before.Meshes) {
-			now := "not known"
+			now := notKnown
 			if before.Meshes[i].Known {
 				now = depthWords(before.Meshes[i].Now)
 			}
