@@ -8,10 +8,7 @@ import (
 // A caution says nothing twice, whatever hazards its clock has, and leaves nothing
 // out: what a hazard says for its task it says itself.
 func TestCautionSaysNothingTwice(t *testing.T) {
-	var hazards []Hazard
-	for _, h := range []Hazard{Radium, LeadPaint, Asbestos, BirdDirt, Height, Mains, Bells, HeavyFall} {
-		hazards = append(hazards, h)
-	}
+	hazards := []Hazard{Radium, LeadPaint, Asbestos, BirdDirt, Height, Mains, Bells, HeavyFall}
 	for kind, words := range taskWords {
 		alone := Caution(kind, Site{}, nil)
 		for set := range 1 << len(hazards) {
