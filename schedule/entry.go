@@ -61,7 +61,7 @@ type Entry struct {
 type Detail struct {
 	Reading *wear.Reading `json:"reading,omitempty"` // measured
 	// Sure: asked back, the reader says that it is as written.
-	Sure bool `json:"sure,omitempty"` // measured, and what tells an error found
+	Sure bool `json:"sure,omitempty"` // measured, stopped, and what tells an error found
 	// Turns put on the barrel; zero with Full false: not recorded, taken as full.
 	Turns float64 `json:"turns,omitempty"` // wound
 	Part  bool    `json:"part,omitempty"`  // wound: not wound fully

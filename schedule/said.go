@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -47,6 +48,25 @@ func (a *Assessment) looked(e *Entry) bool {
 	return other
 }
 
+// Uncounted says in one sentence why an entry that is written down as an
+// inspection does not count as one of the clock, and what to do; empty: it counts,
+// or is no inspection.
+func (a *Assessment) Uncounted(e Entry) string {
+	switch {
+	case e.Kind != Inspected:
+		return ""
+	case e.Line != "" && !e.Visit:
+		name := "line " + e.Line
+		if l, ok := a.Clock.line(e.Line); ok {
+			name = l.name()
+		}
+		return fmt.Sprintf("It counts as a look at the %s and not as an inspection of the clock: log that apart, if the clock was looked over too.", name)
+	case !a.looked(&e):
+		return "It does not count as an inspection, since it does not say what was found and whoever made it only winds or owns the clock: correct it, and say sound, watch or act."
+	}
+	return ""
+}
+
 // When an error found is asked back (judgement, no source): within a day of the
 // one before it, further from it than a dial is misread by and a clock that goes
 // gains or loses.
@@ -84,4 +104,33 @@ func validateJump(e Entry, zone *time.Location, log []Entry) error {
 	}
 	return askBack("errorFound", "%s does not fit the %s of %s: no clock that goes moves so far in so short a time. %s",
 		fastWords(*e.ErrorFound), fastWords(*was), last.At.In(zone).Format("15:04 on 2 Jan 2006"), sureWords)
+}
+
+// mostWound is the share of a wind that a train cannot have left when it is said
+// to have run down (judgement, no source): a wind of a sixth less than was thought,
+// or a heavy oil, leave less.
+const mostWound = .5
+
+// validateRanDown asks back that a train ran down which, by a wind logged shortly
+// before, had half of it left and more: it stopped for another reason, or was not
+// wound. It is never changed; Sure lets it in.
+func validateRanDown(e Entry, c Clock, site Site, log []Entry, m Model) error {
+	if e.Kind != Stopped || e.Cause != RanDown || e.Sure || e.Old {
+		return nil
+	}
+	at := e.At
+	if !e.Since.IsZero() {
+		at = e.Since
+	}
+	then := e
+	then.At = at
+	a := open(Facts{Clock: c, Site: site, Entries: upTo(log, then), Model: m}, at)
+	for i := range a.Trains {
+		st := &a.Trains[i]
+		if w := st.Wind; a.foundDown(&e, st.Train) && st.Going && w.Known && w.Lost == "" && w.Share >= mostWound && !st.WoundAt.IsZero() {
+			return askBack("cause", "The %s was wound in full on %s, and by that %s of it was left: it cannot have run down. Say another cause, or not known; or if it really was down, say that you are sure.",
+				NameOfTrain(st.Train), a.instant(st.WoundAt), percent(w.Share))
+		}
+	}
+	return nil
 }

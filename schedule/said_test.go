@@ -1,6 +1,9 @@
 package schedule
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // A look says what was found, and a setting by how much: on nobody's word no
 // date moves. What is copied from an old book, and a look at a line, may stand.
@@ -106,6 +109,72 @@ func TestAJumpInErrorIsAskedBack(t *testing.T) {
 		if tt.asks {
 			t.Run(name, func(t *testing.T) { refused(t, err, Doubtful, "errorFound", "in so short a time") })
 		} else if err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// An entry that does not count as the inspection that it is written down as says
+// why; what counts says nothing.
+func TestUncountedSaysWhy(t *testing.T) {
+	c := roped()
+	c.Duties = []Duty{{"ann", Keeper}, {"wim", Winder}}
+	a := assess(c, nil, "2026-06-01")
+	for name, tt := range map[string]struct {
+		e    Entry
+		want string
+	}{
+		"a winder says nothing":     {did(Inspected, "2026-05-20", doneBy("wim")), "It does not count as an inspection, since it does not say what was found and whoever made it only winds or owns the clock"},
+		"a winder says sound":       {did(Inspected, "2026-05-20", doneBy("wim"), found(Sound)), ""},
+		"the keeper":                {did(Inspected, "2026-05-20", doneBy("ann"), found(Sound)), ""},
+		"the keeper says nothing":   {did(Inspected, "2026-05-20", doneBy("ann")), ""},
+		"a look at a line":          {did(Inspected, "2026-05-20", doneBy("ann"), found(Sound), ofLine("going-line", LineCheck{})), "It counts as a look at the "},
+		"a visit that saw the line": {did(Inspected, "2026-05-20", doneBy("ann"), found(Sound), ofLine("going-line", LineCheck{}), visiting), ""},
+		"a wind":                    {did(Wound, "2026-05-20", doneBy("wim")), ""},
+	} {
+		got := a.Uncounted(tt.e)
+		if !strings.HasPrefix(got, tt.want) || (got == "") != (tt.want == "") {
+			t.Errorf("%s: %q, want %q", name, got, tt.want)
+		}
+		// It says so exactly where an interval of inspections does not begin anew.
+		if counts := (Policy{Task: Inspection}).counts(&tt.e) && a.looked(&tt.e); tt.e.Kind == Inspected && counts != (got == "") {
+			t.Errorf("%s: counts %v, and says %q", name, counts, got)
+		}
+	}
+}
+
+// That a train ran down is asked back where a wind logged shortly before contradicts
+// it: of the 64 turns of three hours, eight days, half is left for four.
+func TestRanDownAfterAWind(t *testing.T) {
+	c := weighted()
+	wound := did(Wound, "2026-03-02", of("going"))
+	down := func(day string, more ...change) Entry {
+		return did(Stopped, day, append([]change{by(RanDown)}, more...)...)
+	}
+	for name, tt := range map[string]struct {
+		log  []Entry
+		e    Entry
+		asks bool
+	}{
+		"the next day":             {[]Entry{wound}, down("2026-03-03"), true},
+		"after three days":         {[]Entry{wound}, down("2026-03-05"), true},
+		"after five days":          {[]Entry{wound}, down("2026-03-07"), false},
+		"found late, stopped soon": {[]Entry{wound}, down("2026-03-09", since("2026-03-02 06:00")), true},
+		"found late":               {[]Entry{wound}, down("2026-03-12"), false},
+		"said to be sure":          {[]Entry{wound}, down("2026-03-03", func(e *Entry) { e.Sure = true }), false},
+		"from an old book":         {[]Entry{wound}, down("2026-03-03", old), false},
+		"a fault":                  {[]Entry{wound}, did(Stopped, "2026-03-03", by(Fault)), false},
+		"wound in part":            {[]Entry{wound, did(Wound, "2026-03-10", of("going"), turns(4))}, down("2026-03-12"), false},
+		"never wound":              {nil, down("2026-03-03"), false},
+		"the strike was wound":     {[]Entry{did(Wound, "2026-03-02", of("strike"))}, down("2026-03-03"), false},
+		"it stood already":         {[]Entry{wound, did(Stopped, "2026-03-02 12:00", by(Fault))}, down("2026-03-03"), false},
+	} {
+		err := Validate(tt.e, fleetOf("UTC", c), book(tt.log...), Model{}, utc("2026-11-20 12:00"))
+		if tt.asks {
+			t.Run(name, func(t *testing.T) {
+				refused(t, err, Doubtful, "cause", "was wound in full on 2 Mar 2026, 00:00, and by that ")
+			})
+		} else if CodeOf(err) == Doubtful {
 			t.Errorf("%s: %v", name, err)
 		}
 	}

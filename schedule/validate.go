@@ -73,6 +73,9 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateJump(e, site.Location(), counts); err != nil {
 		return err
 	}
+	if err := validateRanDown(e, c, site, counts, m); err != nil {
+		return err
+	}
 	return validateFit(e, c, site, counts, m)
 }
 

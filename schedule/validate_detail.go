@@ -36,7 +36,7 @@ var timeLooks = append(slices.Clone(looks), Noted)
 func details(e Entry) []detail {
 	return slices.Concat(careDetails(e), runDetails(e), []detail{
 		{"value", e.Reading != nil, []EntryKind{Measured}},
-		{"sure", e.Sure, append(slices.Clone(timeLooks), Measured)},
+		{"sure", e.Sure, append(slices.Clone(timeLooks), Measured, Stopped)},
 		{"errorFound", e.ErrorFound != nil, timeLooks},
 		{"errorLeft", e.ErrorLeft != nil, looks},
 		{"nutTurns", e.NutTurns != 0, []EntryKind{Regulated}},

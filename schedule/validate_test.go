@@ -282,7 +282,7 @@ func TestDetailOfAnotherKind(t *testing.T) {
 		{"errorLeft", wrongBy(nil, num(3)), []EntryKind{Set, Regulated, Wound, Inspected}},
 		{"nutTurns", func(e *Entry) { e.NutTurns = 0.5 }, []EntryKind{Regulated}},
 		{"value", func(e *Entry) { e.Reading = &wear.Reading{} }, []EntryKind{Measured}},
-		{"sure", func(e *Entry) { e.Sure = true }, []EntryKind{Set, Regulated, Wound, Inspected, Noted, Measured}},
+		{"sure", func(e *Entry) { e.Sure = true }, []EntryKind{Set, Regulated, Wound, Inspected, Noted, Measured, Stopped}},
 		{"fallLeft", fallLeft(3), []EntryKind{Wound, Inspected}},
 		{"meter", meter(3), []EntryKind{Wound, Inspected, Noted}},
 		{"meterNew", func(e *Entry) { e.MeterNew = true }, []EntryKind{Wound, Inspected, Noted}},

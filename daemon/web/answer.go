@@ -26,7 +26,8 @@ type answerPage struct {
 	Choices            []oneAnswer // none: only the page of the clock can hold it
 	Faults             []fault
 	Quick              string // address of the quick form; empty: there is none
-	Doubted            bool   // the reading is asked back
+	Doubted            bool   // what is answered is asked back
+	Asked              string // and what of it: reading, or cause
 	Tell               string
 }
 
@@ -173,8 +174,11 @@ func (v *answerView) read() (ans schedule.Answer, sure bool) {
 	if at := r.text(name("at")); at != "" && at != wallText(v.now, v.a.Zone) {
 		ans.At = r.instant(name("at"), time.Time{})
 	}
-	if said == schedule.SaidRead {
+	switch said {
+	case schedule.SaidRead:
 		ans.Reading, sure = v.reading(r)
+	case schedule.SaidStopped:
+		sure = ans.Cause != "" && v.values.Get(name("sure")) == string(ans.Cause)
 	}
 	v.faults = r.faults
 	return ans, sure
@@ -238,10 +242,13 @@ func (v answerView) choice(said schedule.Said, first bool) oneAnswer {
 			cause.Options = append(cause.Options, option{string(x), string(x)})
 		}
 		when.Label = "When it was found"
+		if v.doubted && v.said() == said {
+			c.Fields = []field{{Name: "sure", Label: "It ran down all the same", Input: "checkbox", Mark: v.values.Get(v.name(said, "cause"))}}
+		}
 		c.More = []field{cause, when, because}
 	case schedule.SaidRead:
 		c.Fields = []field{{Name: "value", Label: "Reading with its unit", Input: "text", Required: true, Hint: v.unitHint()}}
-		if v.doubted {
+		if v.doubted && v.said() == said {
 			c.Fields = append(c.Fields, field{Name: "sure", Label: "It is as written: I read it twice", Input: "checkbox", Mark: v.values.Get(v.name(said, "value"))})
 		}
 		c.More = []field{when, {Name: "instrument", Label: "Instrument", Input: "text"}, {Name: "celsius", Label: "Temperature in °C", Input: "number"}, because}
@@ -280,7 +287,7 @@ func (s *server) showAnswer(w http.ResponseWriter, r *http.Request, status int, 
 	what := v.pass.What(v.a)
 	page := answerPage{
 		What: what, Clock: v.a.Clock.Name, Where: placeOf(v.a), By: personName(v.fleet, v.pass.Person),
-		Caution: schedule.Caution(v.pass.Task, v.a.Site, v.a.Clock.Cautions), Locked: lockWords(v.a), Findings: foundWords(v.a), Doubted: v.doubted, Faults: v.faults,
+		Caution: schedule.Caution(v.pass.Task, v.a.Site, v.a.Clock.Cautions), Locked: lockWords(v.a), Findings: foundWords(v.a), Doubted: v.doubted, Asked: map[bool]string{true: "cause", false: "reading"}[v.said() == schedule.SaidStopped], Faults: v.faults,
 		Action: "/answer/" + v.pass.Token, Tell: v.tell("log it"),
 	}
 	if j, ok := jobOf(v.pass.Task); ok {

@@ -35,7 +35,7 @@ var jobs = []job{
 	{"line", schedule.LineLook, schedule.Inspected, "Look at a line", "Log the look at the line", []string{"line", "found", "wires6", "strand"}},
 	{"season", schedule.Seasonal, schedule.Noted, "Work of the season", "Log that it is done", []string{"season"}},
 	{"power", schedule.PowerCheck, schedule.Inspected, "Look after a power cut", "Log the look", []string{"train", "found", "errorFound", "errorFoundWay", "sure"}},
-	{"stopped", "", schedule.Stopped, "Found stopped", "Log the stop", []string{"train", "cause", "since"}},
+	{"stopped", "", schedule.Stopped, "Found stopped", "Log the stop", []string{"train", "cause", "sure", "since"}},
 	{"unwound", "", schedule.Noted, "Could not wind", "Log it", []string{"reason", "say"}},
 	{"started", "", schedule.Started, "Set going again", "Log the start", []string{"train"}},
 }
@@ -141,26 +141,26 @@ type toMend struct {
 	Doubted, Ticked bool
 	Mark            string
 	Lost            string // what to say of the pictures that were sent with it
+	named           string
 	Repair          string // address of the form that logs a repair of the same bearing
 }
 
 // refused puts what is to be mended first.
 func (f entryForm) refused(faults []fault) toMend {
-	out := toMend{Faults: faults, Doubted: f.doubted && len(faults) > 0, Mark: f.sureMark(), Lost: f.lost(faults)}
+	out := toMend{Faults: faults, Doubted: f.doubted && len(faults) > 0, Mark: f.sureMark(), Lost: f.lost(faults), named: "error"}
 	out.Ticked = f.values.Get("sure") == out.Mark
-	if f.values.Get("kind") == string(schedule.Measured) {
+	switch f.values.Get("kind") {
+	case string(schedule.Stopped):
+		out.named = "cause"
+	case string(schedule.Measured):
+		out.named = "reading"
 		out.Repair = formFor(f.a.Clock.Slug, schedule.Repaired, url.Values{"bearing": {f.values.Get("bearing")}})
 	}
 	return out
 }
 
 // Named is what is asked back, in a word.
-func (r toMend) Named() string {
-	if r.Repair != "" {
-		return "reading"
-	}
-	return "error"
-}
+func (r toMend) Named() string { return r.named }
 
 // quick is a quick form under way.
 type quick struct {
@@ -489,6 +489,9 @@ func (s *server) doneFollows(ctx context.Context, f schedule.Fleet, a schedule.A
 				}
 			}
 		}
+	}
+	if words := a.Uncounted(e); words != "" {
+		follows = append(follows, words)
 	}
 	switch {
 	case e.Kind == schedule.Stopped && !e.Cause.Deliberate():

@@ -18,6 +18,7 @@ type entryLine struct {
 	What      string // in words
 	Who       string
 	Note      string
+	Aside     string // why it does not count as what it is written down as; empty: it counts
 	Why       string // it corrects an earlier entry: why
 	Corrected string // it was corrected: why
 	Pictures  []pictureLine
@@ -54,7 +55,10 @@ func logPage(reader schedule.Actor, now time.Time, f schedule.Fleet, a schedule.
 			if reason == "" {
 				l.Corrected = "no reason given"
 			}
-		} else if f.AllowEntry(reader, e, &e, now) == nil {
+		} else if e.Line == "" { // that it is of a line stands there already
+			l.Aside = a.Uncounted(e)
+		}
+		if l.Corrected == "" && f.AllowEntry(reader, e, &e, now) == nil {
 			l.Correct = base + "/log?" + url.Values{"kind": {string(e.Kind)}, "replaces": {e.ID}}.Encode()
 		}
 		lines = append(lines, l)

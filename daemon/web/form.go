@@ -203,9 +203,9 @@ func (f entryForm) often(kind schedule.EntryKind) []field {
 	case schedule.Repaired:
 		return f.repairedFields()
 	case schedule.Stopped:
-		return []field{f.trainField("The whole clock"), f.causeField(),
+		return append([]field{f.trainField("The whole clock"), f.causeField()}, append(f.sureFields("It ran down all the same"), []field{
 			{Name: "since", Label: "Stopped since, if known", Input: "datetime-local", Hint: "When it was found stopped: the time that its hands show."},
-			{Name: "until", Label: "To go again on", Input: "date", Hint: "Only out of season or for work."}}
+			{Name: "until", Label: "To go again on", Input: "date", Hint: "Only out of season or for work."}}...)...)
 	case schedule.Started:
 		return []field{f.trainField("The whole clock")}
 	case schedule.Cleaned:
@@ -286,6 +286,9 @@ func (f entryForm) sureFields(label string) []field {
 // sureMark is what the box sends that a doubted reading or error is right: which
 // one is meant, so that the word is not taken for another typed after it.
 func (f entryForm) sureMark() string {
+	if f.values.Get("kind") == string(schedule.Stopped) {
+		return strings.TrimSpace(f.values.Get("cause") + " " + f.values.Get("train") + " " + f.values.Get("since"))
+	}
 	if f.values.Get("kind") != string(schedule.Measured) {
 		return strings.TrimSpace("error " + strings.TrimSpace(f.values.Get("errorFound")) + " " + f.values.Get("errorFoundWay"))
 	}
