@@ -69,6 +69,7 @@ type taskLine struct {
 	locked    bool   // its clock is
 	Form      string // address of the form that logs it; empty: none
 	FormWords string
+	Unwound   string // of a winding that presses: address of the form that says why it was not wound; else empty
 }
 
 // dutyLine is one person with their roles for the clock. Email is empty where
@@ -245,6 +246,9 @@ func newTaskLine(reader schedule.Actor, f schedule.Fleet, a schedule.Assessment,
 	}
 	if j, ok := jobOf(t.Kind); ok {
 		l.Form, l.FormWords = j.address(a.Clock.Slug, t.Subject), j.button
+		if t.Kind == schedule.Winding && pressing(t.State) {
+			l.Unwound = unwoundForm(reader, a, t.Subject)
+		}
 		return l
 	}
 	with := url.Values{}

@@ -300,9 +300,8 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 			page.What += ": " + t.Next
 		}
 	}
-	if q.word == "wind" && slices.Contains(q.reader.Kinds(q.a.Clock), schedule.Noted) {
-		unwound, _ := jobNamed("unwound")
-		page.Unwound = unwound.address(q.a.Clock.Slug, q.subject)
+	if q.word == "wind" {
+		page.Unwound = unwoundForm(q.reader, q.a, q.subject)
 	}
 	page.Barred = slices.ContainsFunc(q.a.Locks, func(l schedule.Lock) bool { return l.Kind == schedule.DoNotRun }) &&
 		(q.kind == schedule.Wound || q.kind == schedule.Started)

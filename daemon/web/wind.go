@@ -38,6 +38,16 @@ func (q quick) unwoundFields(faults []fault) []field {
 	return out
 }
 
+// unwoundForm is the address of the form that says why a clock was not wound;
+// empty: the reader may not say so.
+func unwoundForm(reader schedule.Actor, a schedule.Assessment, subject string) string {
+	if !slices.Contains(reader.Kinds(a.Clock), schedule.Noted) {
+		return ""
+	}
+	j, _ := jobNamed("unwound")
+	return j.address(a.Clock.Slug, subject)
+}
+
 // unwound puts the reason into the note that the form logs, or says what to mend.
 func (q quick) unwound() []fault {
 	reason, say := q.values.Get("reason"), strings.TrimSpace(q.values.Get("say"))

@@ -32,7 +32,21 @@ func TestCouldNotWind(t *testing.T) {
 	if !strings.Contains(body, `href="/clock/corn-hall/do/unwound?subject=going"`) {
 		t.Fatalf("the form to wind does not lead to it: %s", body)
 	}
+	if button, link := strings.Index(body, "Log the winding"), strings.Index(body, "Could not wind it?"); link < button || strings.Contains(body[button:link], "<details") {
+		t.Errorf("it does not stand beside the button: %s", body)
+	}
 	path := "/clock/corn-hall/do/unwound?subject=going"
+	for _, list := range []string{"/due", "/clock/corn-hall"} { // one tap from the line
+		if _, body := get(t, s, list); !strings.Contains(body, `Log the winding</a> <a href="`+path+`">Could not<span class="unseen"> wind it</span></a>`) {
+			t.Errorf("%s does not lead to it: %s", list, body)
+		}
+		if _, body := get(t, siteFor(t, woundDesk(), winder), list); strings.Contains(body, `do/unwound?subject=going`) {
+			t.Errorf("%s asks of a train that need not be wound yet", list)
+		}
+	}
+	if _, body := get(t, siteFor(t, ranOut(), schedule.Actor{Person: "olive"}), "/due"); strings.Contains(body, "unwound") {
+		t.Error("whoever may log nothing is led to it")
+	}
 	_, body = get(t, s, path)
 	checkPage(t, path, body)
 	v := filled(t, body)
