@@ -54,6 +54,7 @@ type arrivalLine struct {
 // noticeWords says what a state of a notice means, where its name does not.
 var noticeWords = map[schedule.NoticeState]string{
 	schedule.Owed:    "to be sent, or to be tried again",
+	schedule.Sending: "going out now; load this page again in a minute",
 	schedule.Refused: "it will not be taken: see why, mend it, and send it again",
 	schedule.Parked:  "it may have gone out already: look, and send it again if it has not",
 }

@@ -121,6 +121,9 @@ func TestSendItAgain(t *testing.T) {
 		if (button == "/mail/m1/resend") != tc.want || (button == "") == tc.want {
 			t.Errorf("%s, written %v: the button leads to %q", tc.state, tc.written, button)
 		}
+		if tc.state == schedule.Sending && !strings.Contains(flat(t, body), "going out now; load this page again in a minute") {
+			t.Errorf("of a letter that is going out it says: %s", flat(t, body))
+		}
 		if !strings.Contains(body, noticeWords[tc.state]) {
 			t.Errorf("%s: the page does not say what that means", tc.state)
 		}

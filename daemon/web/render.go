@@ -126,6 +126,9 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 			at = s.shelf.of(snap).reader(by(r)).asOf
 		}
 		v.AsOf = at.In(zone).Format("2 Jan 2006, 15:04 MST")
+		if own != nil {
+			v.AsOf = at.In(own).Format("2 Jan 2006, 15:04") + " your time"
+		}
 		v.There = there(at, v.Zone, own)
 	}
 	var page bytes.Buffer

@@ -205,7 +205,7 @@ func TestTimesWhereTheClockStands(t *testing.T) {
 	for _, path := range []string{"/clock/corn-hall", "/clock/corn-hall/bearing/centre-front", "/clock/corn-hall/do/wind", "/clock/corn-hall/log?kind=wound", "/clock/corn-hall/card"} {
 		_, body := paris.get(path)
 		if !strings.Contains(body, "Times here are those where the clock stands (Europe/London): 10:00 there is 11:00 on 25 Nov with you (Europe/Paris).") ||
-			!strings.Contains(body, "As of 25 Nov 2026, 11:00 CET.") {
+			!strings.Contains(body, "As of 25 Nov 2026, 11:00 your time.") {
 			t.Errorf("%s does not say whose times it tells: %s", path, body)
 		}
 		if _, body = none.get(path); strings.Contains(body, "Times here are") || !strings.Contains(body, "As of 25 Nov 2026, 10:00 UTC.") {
