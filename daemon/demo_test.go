@@ -52,7 +52,7 @@ func TestDemoOnce(t *testing.T) {
 		"pages/bearing-town-hall-strike-second-front.html": "learned from ",
 		"pages/bearing-town-hall-centre-front.html":        "does not fit the others",
 		"pages/bearing-reading-room-bevel-foot.html":       "rate changed after",
-		"pages/reckoner.html":                              "Number 1, fitted on 25 Nov 2026",
+		"pages/reckoner.html":                              "The lesson of 25 Nov 2026",
 		"mail/*.eml":                                       "Subject: Town Hall: centre arbor, front bush is to be read again",
 	} {
 		found := false

@@ -39,6 +39,7 @@ type Desk struct {
 	model  schedule.Model
 	snap   atomic.Pointer[schedule.Snapshot]
 	lesson atomic.Pointer[schedule.Learned] // the model's; nil: none yet
+	former atomic.Pointer[schedule.Learned] // the one before it; nil: there was none
 
 	turn     chan struct{} // holds a token while facts change
 	log      map[string][]schedule.Entry
@@ -100,29 +101,43 @@ func (d *Desk) reload(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	model, err := d.taught(ctx)
+	model, former, err := d.taught(ctx)
 	if err != nil {
 		return err
 	}
 	d.log, d.revision = log, revision
-	d.learn(model)
+	d.learn(model, former)
 	d.snap.Store(schedule.Survey(fleet, log, model, d.now()))
 	return nil
 }
 
-// taught is the model with the newest lesson: the desk's own where that has not
-// changed.
-func (d *Desk) taught(ctx context.Context) (schedule.Model, error) {
+// taught is the model with the newest lesson, and the lesson before it: the desk's
+// own where those have not changed.
+func (d *Desk) taught(ctx context.Context) (m schedule.Model, former *schedule.Learned, err error) {
 	l, ok, err := d.ledger.Learned(ctx)
 	if err != nil || !ok || d.model.Learned != nil && d.model.Learned.Version == l.Version {
-		return d.model, err
+		return d.model, d.former.Load(), err
 	}
-	return schedule.Model{Learned: &l}, nil
+	former, err = d.lessonBefore(ctx, l)
+	return schedule.Model{Learned: &l}, former, err
 }
 
-func (d *Desk) learn(m schedule.Model) {
+// lessonBefore is the lesson before one; nil: there was none.
+func (d *Desk) lessonBefore(ctx context.Context, l schedule.Learned) (*schedule.Learned, error) {
+	if was := d.model.Learned; was != nil && was.Version == l.Version-1 {
+		return was, nil
+	}
+	was, ok, err := d.ledger.LearnedVersion(ctx, l.Version-1)
+	if err != nil || !ok {
+		return nil, err
+	}
+	return &was, nil
+}
+
+func (d *Desk) learn(m schedule.Model, former *schedule.Learned) {
 	d.model = m
 	d.lesson.Store(m.Learned)
+	d.former.Store(former)
 }
 
 // lacks reports whether anybody who was in a fleet is not in it any more.
@@ -156,7 +171,7 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	model, err := d.taught(ctx)
+	model, former, err := d.taught(ctx)
 	if err != nil {
 		return false, err
 	}
@@ -166,7 +181,7 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 		snap = snap.Again(log, model, now)
 	}
 	d.log, d.revision = log, revision
-	d.learn(model)
+	d.learn(model, former)
 	d.snap.Store(snap)
 	return true, nil
 }

@@ -154,6 +154,10 @@ func (emptyLedger) Learned(context.Context) (schedule.Learned, bool, error) {
 	return schedule.Learned{}, false, nil
 }
 
+func (emptyLedger) LearnedVersion(context.Context, int) (schedule.Learned, bool, error) {
+	return schedule.Learned{}, false, nil
+}
+
 func (emptyLedger) SaveLearned(_ context.Context, l schedule.Learned) (schedule.Learned, error) {
 	l.Version = 1
 	return l, nil

@@ -88,7 +88,7 @@ func TestLearnsAtNight(t *testing.T) {
 	if err != nil || l.Version != 2 || !l.Model.Taught || l.Model.Bearings != 7 || l.Model.Readings != 42 || !l.FittedAt.Equal(h.clock()) {
 		t.Fatalf("version %d, taught %v by %d bearings with %d readings, %v; want version 2 from 7 with 42", l.Version, l.Model.Taught, l.Model.Bearings, l.Model.Readings, err)
 	}
-	if words := textOf(h.page(page)); !strings.Contains(words, "learned from 7 bearings, steel on brass, indoors, fitted on 26 Nov 2026 (no. 2)") {
+	if words := textOf(h.page(page)); !strings.Contains(words, "learned from 7 bearings, steel on brass, indoors, by the lesson of 26 Nov 2026;") {
 		t.Error("the bearing's page does not say what its forecast was learned from")
 	}
 	after, _ := h.assessment("weavers-hall").Outlook("centre-front")

@@ -51,4 +51,32 @@ func TestLesson(t *testing.T) {
 	if err != nil || f.Model.Learned == nil || f.Model.Learned.Version != 1 {
 		t.Errorf("the facts rest on %+v, %v", f.Model.Learned, err)
 	}
+	// What was taught before is at hand after the next lesson, and after a restart.
+	if was, ok := desk.Former(); ok {
+		t.Errorf("before the first lesson there was %+v", was)
+	}
+	for range 2 {
+		if _, err := desk.Teach(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again, err := OpenDesk(t.Context(), store, func() time.Time { return now })
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, d := range map[string]*Desk{"the same desk": desk, "after a restart": again} {
+		l, _ := d.Lesson()
+		if was, ok := d.Former(); !ok || was.Version != 2 || l.Version != 3 {
+			t.Errorf("%s: number %d, before it %d (%v)", name, l.Version, was.Version, ok)
+		}
+	}
+	if _, err := again.Teach(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	if ok, err := desk.Follow(t.Context()); err != nil || !ok {
+		t.Fatalf("nothing was followed: %v", err)
+	}
+	if was, _ := desk.Former(); was.Version != 3 {
+		t.Errorf("after another process learned there is number %d before", was.Version)
+	}
 }

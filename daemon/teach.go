@@ -11,6 +11,7 @@ import (
 // Lessons is the part of the store that keeps what the fleet has taught.
 type Lessons interface {
 	Learned(ctx context.Context) (schedule.Learned, bool, error)
+	LearnedVersion(ctx context.Context, version int) (schedule.Learned, bool, error)
 	SaveLearned(ctx context.Context, l schedule.Learned) (schedule.Learned, error)
 }
 
@@ -34,11 +35,15 @@ func (d *Desk) Teach(ctx context.Context) (schedule.Learned, error) {
 	if l, err = d.ledger.SaveLearned(ctx, l); err != nil {
 		return schedule.Learned{}, err
 	}
+	former, err := d.lessonBefore(ctx, l)
+	if err != nil {
+		return schedule.Learned{}, err
+	}
 	// What others changed meanwhile is followed in its turn.
 	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {
 		d.revision = revision
 	}
-	d.learn(schedule.Model{Learned: &l})
+	d.learn(schedule.Model{Learned: &l}, former)
 	d.snap.Store(d.snap.Load().Again(d.log, d.model, d.now()))
 	return l, nil
 }
@@ -47,6 +52,15 @@ func (d *Desk) Teach(ctx context.Context) (schedule.Learned, error) {
 // ok is false where it has taught nothing yet. It never waits for the database.
 func (d *Desk) Lesson() (l schedule.Learned, ok bool) {
 	if p := d.lesson.Load(); p != nil {
+		return *p, true
+	}
+	return l, false
+}
+
+// Former is what the fleet had taught before that; ok is false where it had taught
+// nothing. It never waits for the database.
+func (d *Desk) Former() (l schedule.Learned, ok bool) {
+	if p := d.former.Load(); p != nil {
 		return *p, true
 	}
 	return l, false

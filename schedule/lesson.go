@@ -15,7 +15,7 @@ import (
 // those of a zone.
 func (l Learned) Sentences(zone *time.Location) []string {
 	m := l.Model
-	first := fmt.Sprintf("Number %d, fitted on %s from %s with %s.", l.Version, DateOf(l.FittedAt, zone).Words(),
+	first := fmt.Sprintf("The lesson of %s (lesson %d of this fleet), from %s with %s.", DateOf(l.FittedAt, zone).Words(), l.Version,
 		Count(m.Bearings, "bearing", "bearings"), Count(m.Readings, "reading", "readings"))
 	if !m.Taught {
 		return append([]string{first, "Too few bearings were measured twice to teach anything: the forecasts rest on physics and on each bearing's own readings."}, l.oilSentences()...)

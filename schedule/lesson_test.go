@@ -36,7 +36,7 @@ func TestLessonText(t *testing.T) {
 		not    []string
 	}{
 		{"even wear, no oil", nil, []string{
-			"Number 4, fitted on 24 Nov 2026 from 37 bearings with 210 readings.",
+			"The lesson of 24 Nov 2026 (lesson 4 of this fleet), from 37 bearings with 210 readings.",
 			"steel on brass, indoors, by run-hours, rate from physics: wears 1.8 times as fast as expected before any reading (36 bearings).",
 			"wears 2.0 times as slowly as expected before any reading (1 bearing).", "wears as expected before any reading (0 bearings).",
 			"within a factor of 1.6 of its middle", "Wear goes evenly with running", "Gauges err about as much as stated.",

@@ -68,8 +68,8 @@ func (m Model) prior(b wear.Bearing, arbor wear.Arbor, t wear.Train, zone *time.
 		p.From = physics.From + "; no bearing like it has taught anything yet"
 		return p
 	}
-	p.From = fmt.Sprintf("learned from %s, %s, %s, fitted on %s (no. %d); ",
-		Count(n, "bearing", "bearings"), pairWords(b), inWords(b), DateOf(l.FittedAt, zone).Words(), l.Version)
+	p.From = fmt.Sprintf("learned from %s, %s, %s, by the lesson of %s; ",
+		Count(n, "bearing", "bearings"), pairWords(b), inWords(b), DateOf(l.FittedAt, zone).Words())
 	if wear.RateKnown(b, arbor) {
 		p.From += fmt.Sprintf("physics alone would say %s", WearPer(math.Exp(physics.Mu), t.Counter()))
 	} else {

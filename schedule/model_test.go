@@ -64,7 +64,7 @@ func TestPriorSaysWhereItComesFrom(t *testing.T) {
 	physics := wear.RatePrior(b, arbor, tr)
 	m := taught()
 	got := m.prior(b, arbor, tr, time.UTC)
-	want := fmt.Sprintf("learned from 37 bearings, steel on brass, indoors, fitted on 24 Nov 2026 (no. 12); physics alone would say %.4f mm (%.3f thou) per 1,000 run-hours", math.Exp(physics.Mu), math.Exp(physics.Mu)/.0254)
+	want := fmt.Sprintf("learned from 37 bearings, steel on brass, indoors, by the lesson of 24 Nov 2026; physics alone would say %.4f mm (%.3f thou) per 1,000 run-hours", math.Exp(physics.Mu), math.Exp(physics.Mu)/.0254)
 	if got.From != want {
 		t.Errorf("got %q, want %q", got.From, want)
 	}

@@ -78,6 +78,38 @@ func WhatIf(f Facts, now time.Time, bearing string, c Change) (before, after Out
 	return before, after, err
 }
 
+// Under gives the outlook on a bearing as another lesson than that of the facts
+// would have it, from the same log. ok is false where there is none.
+func Under(f Facts, now time.Time, bearing string, l *Learned) (o Outlook, ok bool) {
+	b, arbor, t, ok := f.Clock.Bearing(bearing)
+	if !ok {
+		return o, false
+	}
+	f.Before, f.Model = nil, Model{Learned: l}
+	a := open(f, now)
+	st, _ := a.Train(t.Code)
+	o, err := look(&a, f.Model, &st, arbor, b, suppose{})
+	return o, err == nil && !st.unfit
+}
+
+// movedShare is by which share of its own range the middle date of a forecast must
+// move for that to be told (judgement, no source).
+const movedShare = .1
+
+// MovedFrom reports whether the middle date is plainly another than in an outlook of
+// the same log under another lesson, or only one of the two has any.
+func (o Outlook) MovedFrom(was Outlook) bool {
+	switch {
+	case o.Over || was.Over || !o.Dated && !was.Dated:
+		return false
+	case o.Dated != was.Dated:
+		return true
+	case o.Likely.MonthWords() == was.Likely.MonthWords():
+		return false
+	}
+	return math.Abs(float64(o.Likely.Sub(was.Likely))) > movedShare*float64(o.Late.Sub(o.Early))
+}
+
 func (c Change) validate(b wear.Bearing) error {
 	const most = 100 * wear.Millimetre
 	for _, x := range []struct {

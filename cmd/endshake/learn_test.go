@@ -32,7 +32,7 @@ func TestLearn(t *testing.T) {
 		t.Fatalf("status %d: %s", status, stderr)
 	}
 	for _, want := range []string{
-		"Number 2, fitted on ", "from 7 bearings with 28 readings.", "steel on brass, indoors", "(7 bearings).",
+		"The lesson of ", "(lesson 2 of this fleet), from 7 bearings with 28 readings.", "steel on brass, indoors", "(7 bearings).",
 		"Gauges err", "Wear ", "Next reading: ", "forecasts judged; score (CRPS)", "a straight line", "80 % bands held",
 	} {
 		if !strings.Contains(stdout, want) {
@@ -40,7 +40,7 @@ func TestLearn(t *testing.T) {
 		}
 	}
 	// What is said of a bearing afterwards rests on it.
-	if _, stdout, _ := program(t, "learn", at); !strings.Contains(stdout, "Number 3") {
+	if _, stdout, _ := program(t, "learn", at); !strings.Contains(stdout, "lesson 3 of this fleet") {
 		t.Errorf("another lesson: %q", stdout)
 	}
 	// A figure on a page can be traced to the lesson it names.

@@ -48,6 +48,7 @@ type bearingPage struct {
 	Made        []string
 	Line        string // what a plain line through the readings says; empty: too few
 	Fitted      string
+	Moved       string    // by the last lesson; empty: it did not
 	NotKnown    string    // what is not known of it, in one line; empty: nothing
 	Pair        wear.Pair // the materials that rub now
 	WhatIf      whatIfPart
@@ -81,6 +82,7 @@ func (s *server) bearing(w http.ResponseWriter, r *http.Request) {
 	page := func() bearingPage {
 		page := newBearingPage(snap.Fleet, unitsOf(snap.Fleet, by(r)), a, o)
 		page.Runs = by(r).Conservator
+		page.Moved = s.movedWords(a, o)
 		page.Sets = page.Runs && s.SaveFleet != nil
 		kinds := by(r).Kinds(a.Clock)
 		page.MayMeasure, page.MayRepair = slices.Contains(kinds, schedule.Measured), slices.Contains(kinds, schedule.Repaired)

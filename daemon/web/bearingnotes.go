@@ -107,6 +107,37 @@ func newPriorNote(o schedule.Outlook) priorNote {
 	return n
 }
 
+// movedWords says how the last lesson moved the middle date of a forecast; nothing
+// where it plainly did not.
+func (s *server) movedWords(a schedule.Assessment, o schedule.Outlook) string {
+	l, ok := s.Desk.Lesson()
+	former, was := s.Desk.Former()
+	if !ok || !was || o.Over {
+		return ""
+	}
+	f := schedule.Facts{Clock: a.Clock, Site: a.Site, Entries: a.Entries}
+	before, ok := schedule.Under(f, a.Now, o.Bearing.Code, &former)
+	if !ok || !o.MovedFrom(before) {
+		return ""
+	}
+	// The log as its reader sees it must give what is shown, or it is not the lesson
+	// that moved it.
+	if is, ok := schedule.Under(f, a.Now, o.Bearing.Code, &l); !ok || is.Dated != o.Dated || is.Likely != o.Likely {
+		return ""
+	}
+	middle := func(o schedule.Outlook) string {
+		switch {
+		case o.Dated:
+			return o.Likely.MonthWords()
+		case o.Beyond:
+			return "over 40 years ahead"
+		}
+		return "not to be told"
+	}
+	return fmt.Sprintf("moved by the lesson of %s: was %s, is %s; a middle date is as likely too early as too late",
+		schedule.DateOf(l.FittedAt, a.Zone).Words(), middle(before), middle(o))
+}
+
 // lineWords says what a plain straight line through the present part's readings
 // gives, as a check that needs no belief at all.
 func lineWords(a schedule.Assessment, o schedule.Outlook) string {

@@ -133,7 +133,8 @@ type desk struct {
 	logged []schedule.Entry
 	err    error // answered instead, if set
 	lesson *schedule.Learned
-	saved  []string // who described something
+	former *schedule.Learned // the one before
+	saved  []string          // who described something
 	album  []schedule.Picture
 	once   bool // every key guards, as those of passes do
 	loose  bool // nothing is validated
@@ -267,11 +268,20 @@ func (d *desk) Lesson() (schedule.Learned, bool) {
 	return *d.lesson, true
 }
 
+func (d *desk) Former() (schedule.Learned, bool) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.former == nil {
+		return schedule.Learned{}, false
+	}
+	return *d.former, true
+}
+
 func (d *desk) model() schedule.Model { return schedule.Model{Learned: d.lesson} }
 
 // teach has the fleet taught something, and assesses it by that.
 func (d *desk) teach(l schedule.Learned) {
-	d.lesson = &l
+	d.former, d.lesson = d.lesson, &l
 	d.snap = schedule.Survey(d.f.fleet, d.f.log, d.model(), d.now)
 }
 

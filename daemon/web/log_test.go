@@ -38,6 +38,7 @@ func (panicky) LogAnswer(context.Context, schedule.Pass, schedule.Entry) (schedu
 }
 func (panicky) Facts(context.Context, string) (schedule.Facts, error) { panic("broken desk") }
 func (panicky) Lesson() (schedule.Learned, bool)                      { panic("broken desk") }
+func (panicky) Former() (schedule.Learned, bool)                      { panic("broken desk") }
 
 // send posts a form as a browser on these pages does.
 func send(t *testing.T, h http.Handler, path string, values url.Values) (*http.Response, string) {

@@ -60,7 +60,7 @@ func TestReckonerBegins(t *testing.T) {
 	d.teach(schedule.Learned{Version: 1, FittedAt: now, Model: wear.Learned{Params: wear.DefaultParams(), Bearings: 2, Readings: 4}})
 	_, body = get(t, s, "/reckoner")
 	checkPage(t, "/reckoner", body)
-	for _, want := range []string{"No forecast can be judged yet", "Number 1, fitted on 25 Nov 2026 from 2 bearings with 4 readings.", "Too few bearings", "That could not be judged"} {
+	for _, want := range []string{"No forecast can be judged yet", "The lesson of 25 Nov 2026 (lesson 1 of this fleet), from 2 bearings with 4 readings.", "Too few bearings", "That could not be judged"} {
 		if !strings.Contains(flat(t, body), want) {
 			t.Errorf("nothing judged: the page does not say %q: %s", want, flat(t, body))
 		}

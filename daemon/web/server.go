@@ -37,6 +37,8 @@ type Desk interface {
 	// Lesson is what the fleet has taught; ok is false where it has taught
 	// nothing yet.
 	Lesson() (l schedule.Learned, ok bool)
+	// Former is what it had taught before that; ok is false where that is nothing.
+	Former() (l schedule.Learned, ok bool)
 }
 
 // Mailroom is where notices are kept.

@@ -156,7 +156,7 @@ func (s *server) fleetSettings(rd *onlooker) settingGroup {
 	f := &rd.snap.Fleet
 	lesson := "none yet: it learns at night, once six bearings were found at two sizes"
 	if l, ok := s.Desk.Lesson(); ok {
-		lesson = fmt.Sprintf("no. %d of %s, from %s", l.Version, day(l.FittedAt, time.UTC), schedule.Count(l.Model.Bearings, "bearing", "bearings"))
+		lesson = fmt.Sprintf("that of %s, from %s", day(l.FittedAt, time.UTC), schedule.Count(l.Model.Bearings, "bearing", "bearings"))
 	}
 	return settingGroup{"The fleet", []settingLine{
 		{Name: "Described", Words: fmt.Sprintf("%s at %s, %s bearings", schedule.Count(len(f.Clocks), "clock", "clocks"), schedule.Count(len(f.Sites), "place", "places"), thousands(bearings)),

@@ -202,7 +202,7 @@ func TestWhereFiguresComeFrom(t *testing.T) {
 	for _, oil := range []bool{false, true} {
 		d.teach(taught(oil))
 		text := s.page(t, "worn")
-		for _, want := range []string{"Before any reading of its own the rate was learned from 31 bearings, steel on brass, indoors, fitted on 25 Nov 2026 (no. 3)",
+		for _, want := range []string{"Before any reading of its own the rate was learned from 31 bearings, steel on brass, indoors, by the lesson of 25 Nov 2026;",
 			"What the fleet has taught, and how good its forecasts have been", "with good oil"} {
 			if !strings.Contains(text, want) {
 				t.Errorf("oil in force %v: %q is missing in %s", oil, want, text)
@@ -307,4 +307,57 @@ func TestWhatIsNotKnownInOneLine(t *testing.T) {
 	if text := flat(t, body); !strings.Contains(text, "Not known, as it is or then: limit reached at the earliest") || strings.Contains(text, "no date no date") {
 		t.Errorf("what is not known either way is a row: %s", text)
 	}
+}
+
+// A bearing's page says where the last lesson moved its date, or took it, and is
+// silent where it did not.
+func TestMovedByTheLesson(t *testing.T) {
+	moved := map[bool]int{} // by whether there is a date still
+	for _, by := range []float64{0, -1, -3} {
+		d := wearingDesk()
+		d.teach(taught(false))
+		s := siteOf(t, d)
+		if text := s.page(t, "meshed"); strings.Contains(text, "oved by the lesson") {
+			t.Errorf("there was no lesson before: %s", text)
+		}
+		before, slower := d.snap, taught(false)
+		slower.Version, slower.FittedAt = 4, now.Add(-time.Hour)
+		for name, g := range slower.Model.Groups {
+			g.Shift += by
+			slower.Model.Groups[name] = g
+		}
+		d.teach(slower)
+		for _, o := range clockOf(t, d.snap).Outlooks {
+			was, _ := clockOf(t, before).Outlook(o.Bearing.Code)
+			text, is := s.page(t, o.Bearing.Code), o.Likely.MonthWords()
+			switch {
+			case o.Beyond:
+				is = "over 40 years ahead"
+			case !o.Dated:
+				is = "not to be told"
+			}
+			said := strings.Contains(text, "oved by the lesson")
+			if said != o.MovedFrom(was) || said && was.Dated && !strings.Contains(text, fmt.Sprintf("Middle date Moved by the lesson of 25 Nov 2026: was %s, is %s; a middle", was.Likely.MonthWords(), is)) {
+				t.Errorf("by %v, %s: was %v, is %v, and the page says so: %v", by, o.Bearing.Code, was.Likely, o.Likely, said)
+			}
+			if said && by == 0 {
+				t.Errorf("%s: a lesson that says the same has moved its date", o.Bearing.Code)
+			}
+			if said {
+				moved[o.Dated]++
+			}
+		}
+	}
+	if moved[true] == 0 || moved[false] == 0 {
+		t.Errorf("moved, by whether there is a date still: %v", moved)
+	}
+}
+
+func clockOf(t *testing.T, snap *schedule.Snapshot) schedule.Assessment {
+	t.Helper()
+	a, ok := snap.Clock(wearing)
+	if !ok {
+		t.Fatal("the wearing clock is gone")
+	}
+	return a
 }
