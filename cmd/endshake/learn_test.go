@@ -14,7 +14,7 @@ func TestLearn(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	status, stdout, stderr := program(t, "learn", at)
-	if status != 0 || !strings.Contains(stdout, "Number 1") || !strings.Contains(stdout, "Too few bearings were measured twice") {
+	if status != 0 || !strings.Contains(stdout, "(lesson 1 of this fleet)") || !strings.Contains(stdout, "Too few bearings were measured twice") {
 		t.Fatalf("on a fleet without readings: status %d, %q, %q", status, stdout, stderr)
 	}
 	for i, code := range []string{"great", "second", "centre", "third", "escape", "fly", "leading"} {
