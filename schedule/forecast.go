@@ -327,7 +327,7 @@ func (p *forecast) measureBy() {
 	pol, _ := p.a.Clock.measuringPolicy(o.Train.Code, o.Bearing.Code)
 	every := ""
 	if pol.Days > 0 {
-		o.Measure, every = o.seen.Add(pol.Days), everyWords(pol.Days)
+		o.Measure, every = o.seen.Add(pol.Days), spanOfDays(pol.Days)
 	}
 	if pol.RunHours > 0 {
 		if d := p.a.runHoursAfter(o.seen, p.st, pol.RunHours); pol.Days == 0 || d.Before(o.Measure) {
@@ -355,7 +355,7 @@ func (p *forecast) measureSooner() {
 		return
 	}
 	if o.past != nil && o.past.sure { // the work is what it wants
-		o.Why = "its work at the limit includes it; else " + o.Why
+		o.Why = "its work at the limit includes it, and no reading is needed before"
 		return
 	}
 	least := o.seen.Add(soonest)
@@ -371,6 +371,8 @@ func (p *forecast) measureSooner() {
 		last := r[len(r)-1]
 		o.Measure = least
 		o.Why = fmt.Sprintf("read again: the reading of %s, %v, does not fit the others", p.a.dayOf(last.At).Words(), last.Reading.Value)
+	case o.Over:
+		sooner(least, "it is probably past its limit, and another reading must confirm it")
 	case p.readOver():
 		sooner(least, "its last reading is past the limit, and another must confirm it")
 	}

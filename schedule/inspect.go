@@ -40,10 +40,9 @@ func (a *Assessment) inspection(p Policy) Task {
 	share, name := a.usedShare(p)
 	t := byPolicy(a, p.shortened(share))
 	if share > 0 {
-		t.Reason += "; cut from every " + everyWords(p.interval()) + ", since the " + name + " had gone " + percent(share) + " of the way to its limit when last read (judgement, no source)"
+		t.Reason += " instead of every " + everyWords(p.interval()) + ", since the " + name + " had gone " + percent(share) + " of the way to its limit when last read (judgement, no source)"
 	}
 	if again, asked := a.actAgain(p); asked && !again.Due.After(t.Due) {
-		again.Reason += "; else: " + t.Reason
 		return again
 	}
 	return t

@@ -71,7 +71,7 @@ func TestInspectionNearALimit(t *testing.T) {
 		if got := float64(x.Due.Sub(d("2026-03-01"))); math.Abs(got-want) > 400*0.01/0.25+1 {
 			t.Errorf("%s: after %.0f days, want %.0f", tt.name, got, want)
 		}
-		if strings.Contains(x.Reason, "cut from every 400 days, since the centre arbor, front bush had gone ") != (tt.share > 0) && tt.name != "no wear at all" {
+		if strings.Contains(x.Reason, " instead of every 400 days, since the centre arbor, front bush had gone ") != (tt.share > 0) && tt.name != "no wear at all" {
 			t.Errorf("%s: %q", tt.name, x.Reason)
 		}
 		if tt.share > 1 && windowOf(x) != "2026-05-30 2026-06-09 2026-06-29" { // a quarter of 400, 40 and 80 days

@@ -279,8 +279,8 @@ func TestOilIntervalOrRisk(t *testing.T) {
 		due  string
 		says string
 	}{
-		{Policy{Days: 365}, "2024-12-31", "every 1 year"},
-		{Policy{Days: 365, Risk: .1}, "2024-12-31", "every 1 year; by the state of its oil it could wait until 30 May 2025"},
+		{Policy{Days: 365}, "2024-12-31", "every year"},
+		{Policy{Days: 365, Risk: .1}, "2024-12-31", "every year; by the state of its oil it could wait until 30 May 2025"},
 		{Policy{Days: 730, Risk: .1}, "2025-05-30", "one oiling in ten"},
 		{Policy{RunHours: 2400, Risk: .1}, "2024-04-10", "2,400 run-hours"},
 		{Policy{Risk: .5}, "2026-12-31", "one oiling in two"},

@@ -170,7 +170,7 @@ func TestOilNeverDone(t *testing.T) {
 			t.Errorf("%q, want %q", task.Reason, tt.want)
 		}
 		c.Policies[0].Risk, c.Policies[0].Days = 0, 365 // by interval it is named as well
-		if task = taskOf(t, assess(c, book(tt.log...), "2024-06-01"), Oiling, ""); !strings.HasPrefix(task.Reason, tt.want+"every 1 year") {
+		if task = taskOf(t, assess(c, book(tt.log...), "2024-06-01"), Oiling, ""); !strings.HasPrefix(task.Reason, tt.want+"every year") {
 			t.Errorf("%q, want %q", task.Reason, tt.want)
 		}
 	}
@@ -237,9 +237,9 @@ func TestOilPastItsInterval(t *testing.T) {
 		reason     string
 		confidence string
 	}{
-		{"twice past", Policy{Days: 365}, []OilFound{"", OilDry, OilGummed}, "oiled on 1 Jan 2024; every 1 year; the last oil looked at was found gummed after 12 months, and the one before it was past its work too: this interval may be too long", "fair: the interval is fixed, but the last two"},
-		{"once past", Policy{Days: 365}, []OilFound{"", OilClean, OilGummed}, "oiled on 1 Jan 2024; every 1 year", "firm: a fixed interval"},
-		{"good since", Policy{Days: 365}, []OilFound{OilGummed, OilGummed, OilClean}, "oiled on 1 Jan 2024; every 1 year", "firm: a fixed interval"},
+		{"twice past", Policy{Days: 365}, []OilFound{"", OilDry, OilGummed}, "oiled on 1 Jan 2024; every year; the last oil looked at was found gummed after 12 months, and the one before it was past its work too: this interval may be too long", "fair: the interval is fixed, but the last two"},
+		{"once past", Policy{Days: 365}, []OilFound{"", OilClean, OilGummed}, "oiled on 1 Jan 2024; every year", "firm: a fixed interval"},
+		{"good since", Policy{Days: 365}, []OilFound{OilGummed, OilGummed, OilClean}, "oiled on 1 Jan 2024; every year", "firm: a fixed interval"},
 		{"far beyond a short interval", Policy{Days: 90}, []OilFound{"", OilDry, OilGummed}, "oiled on 1 Jan 2024; every 90 days", "firm: a fixed interval"},
 		{"a risk sees to it", Policy{Risk: .1, Days: 3650}, []OilFound{"", OilDry, OilGummed}, "oiled on 1 Jan 2024; one oiling in ten", "fair: from 2 lives"},
 	} {

@@ -24,6 +24,10 @@ type past struct {
 	above Date
 }
 
+// WithWork reports that a bearing is past its limit beyond doubt: it is measured
+// with the work that it wants, and not before.
+func (o *Outlook) WithWork() bool { return o.past != nil && o.past.sure }
+
 // passed finds since when a bearing is past its limit. Its dates are of the log
 // alone: neither waiting nor measuring it again mends it. They lie after the last
 // reading that was well below the limit, and at the first above it at the latest.

@@ -161,3 +161,32 @@ func TestTimesTheLimit(t *testing.T) {
 		}
 	}
 }
+
+// The day to measure by, the first step of the work and the sentence say the same:
+// beyond doubt no reading is asked for; else one is, by one day, in all of them.
+func TestOneDayToMeasureBy(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		log  []Entry
+		now  string
+		want string
+	}{
+		{"beyond doubt", append(read(2021, 0.20, 0.30, 0.40), did(Measured, "2024-01-01", gave(0.45))), "2024-03-01", "Agree on the work with the clockmaker: its readings leave no doubt."},
+		{"read above it once", read(2021, 0.20, 0.30, 0.40), "2023-01-10", "Read the gauge once more by 31 Jan 2023, before anybody is booked."},
+		{"and the day is past", read(2021, 0.20, 0.30, 0.40), "2023-06-10", "Read the gauge once more now, before anybody is booked."},
+		{"near it", read(2021, 0.12, 0.20, 0.28), "2023-01-10", "Read the gauge once more by "},
+	} {
+		a := assess(alone(), book(slices.Clone(tt.log)...), tt.now)
+		x, o := taskOf(t, a, NearLimit, "centre-front"), outlookOf(t, a, "centre-front")
+		if !strings.HasPrefix(x.Next, tt.want) {
+			t.Errorf("%s: %q, want %q", tt.name, x.Next, tt.want)
+		}
+		measuring := slices.ContainsFunc(a.Tasks, func(x Task) bool { return x.Kind == Measuring })
+		if o.WithWork() == measuring || o.WithWork() != strings.HasPrefix(o.Why, "its work at the limit includes it") || strings.Contains(o.Why, "else") {
+			t.Errorf("%s: with the work %v, asked for %v: %q", tt.name, o.WithWork(), measuring, o.Why)
+		}
+		if future := o.Measure.After(a.dayOf(a.Now)); !o.WithWork() && future != strings.Contains(x.Next, " by "+o.Measure.Words()) {
+			t.Errorf("%s: measured by %s, and %q", tt.name, o.Measure.Words(), x.Next)
+		}
+	}
+}

@@ -90,7 +90,6 @@ var nextSteps = map[TaskKind]string{
 	Oiling:     "Wipe a pivot and look: clean, darkened, gummed or dry? Log what you find even if you do not oil.",
 	Inspection: "Look and listen for five minutes, and log what you find.",
 	Measuring:  "Take one reading with the same gauge as last time.",
-	NearLimit:  "Read the gauge once more before anybody is booked.",
 	Mending:    "Read what the inspection wrote, and agree with the clockmaker on a day.",
 	Locked:     "Ask who put the lock on what they saw.",
 	LineLook:   "Feel the line with a gloved hand over its whole length while it is wound.",

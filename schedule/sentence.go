@@ -114,9 +114,9 @@ func (p *forecast) likely(level string) string {
 	case o.past != nil && o.past.sure:
 		return fmt.Sprintf("Past its limit of %s: %s, %s; %s: plan the work now.", size, level, times(o.past.excess), o.past.words(o.Limit.Size))
 	case !o.Taught && o.Over && o.Likely.After(o.seen):
-		return fmt.Sprintf("Its readings are too old to tell its size now (%s), but by them it was probably past its limit of %v by %s: measure again and plan the work now.", level, size, o.Likely.MonthWords())
+		return fmt.Sprintf("Its readings are too old to tell its size now (%s), but by them it was probably past its limit of %v by %s: plan the work now, and %s", level, size, o.Likely.MonthWords(), again)
 	case o.Over:
-		return "Probably past its limit of " + size + " already (" + level + "): measure again and plan the work now."
+		return "Probably past its limit of " + size + " already (" + level + "): plan the work now, and " + again
 	case p.readOver():
 		return "The last reading is past the limit of " + size + ", but by the others it is not there yet (" + level + "); " + again
 	case !o.Taught && o.held:

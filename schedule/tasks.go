@@ -392,6 +392,14 @@ func nearLimit(a *Assessment, o *Outlook) (Task, bool) {
 		Source:     o.Limit.Source,
 		Confidence: o.Confidence, Wears: true,
 	}
+	switch {
+	case o.WithWork():
+		t.Next = "Agree on the work with the clockmaker: its readings leave no doubt."
+	case o.Measure.After(a.dayOf(a.Now)):
+		t.Next = "Read the gauge once more by " + o.Measure.Words() + ", before anybody is booked."
+	default:
+		t.Next = "Read the gauge once more now, before anybody is booked."
+	}
 	if o.past != nil {
 		t.Past, t.PastLimit, t.Excess = o.PastWords(), o.past.short(), o.past.excess
 	}

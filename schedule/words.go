@@ -58,8 +58,13 @@ func And(words []string) string {
 	}
 }
 
-// everyWords says an interval exactly: "1 year", "6 weeks", "90 days".
+// everyWords says an interval behind "every", exactly: "year", "6 weeks", "90 days".
 func everyWords(days int) string {
+	return strings.TrimPrefix(spanOfDays(days), "1 ")
+}
+
+// spanOfDays prints a number of days in the unit that people plan in.
+func spanOfDays(days int) string {
 	switch {
 	case days >= 365 && days%365 == 0:
 		return Count(days/365, "year", "years")

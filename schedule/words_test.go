@@ -14,7 +14,7 @@ func TestDays(t *testing.T) {
 		n    int
 		want string
 	}{
-		{0, "0 days"}, {1, "1 day"}, {-1, "1 day"}, {12, "12 days"}, {20, "20 days"}, {21, "3 weeks"}, {-21, "3 weeks"}, {30, "4 weeks"}, {69, "10 weeks"},
+		{0, "0 days"}, {1, "day"}, {-1, "1 day"}, {12, "12 days"}, {20, "20 days"}, {21, "3 weeks"}, {-21, "3 weeks"}, {30, "4 weeks"}, {69, "10 weeks"},
 		{70, "2 months"}, {90, "3 months"}, {182, "6 months"}, {365, "12 months"}, {729, "24 months"}, {730, "2 years"}, {1461, "4 years"}, {36500, "100 years"},
 	} {
 		if got := Days(tt.n); got != tt.want {
@@ -30,8 +30,8 @@ func TestDays(t *testing.T) {
 
 func TestEveryWords(t *testing.T) {
 	for n, want := range map[int]string{
-		1: "1 day", 7: "7 days", 14: "2 weeks", 30: "30 days", 42: "6 weeks", 70: "70 days", 90: "90 days", 182: "182 days",
-		364: "364 days", 365: "1 year", 366: "366 days", 730: "2 years", 1461: "1,461 days", 3650: "10 years",
+		1: "day", 7: "7 days", 14: "2 weeks", 30: "30 days", 42: "6 weeks", 70: "70 days", 90: "90 days", 182: "182 days",
+		364: "364 days", 365: "year", 366: "366 days", 730: "2 years", 1461: "1,461 days", 3650: "10 years",
 	} {
 		if got := everyWords(n); got != want {
 			t.Errorf("%d: got %q, want %q", n, got, want)

@@ -121,6 +121,9 @@ func newBearingPage(f schedule.Fleet, u wear.Unit, a schedule.Assessment, o sche
 		Line: lineWords(a, o), Made: madeOf(o), Pair: pairOf(a, o),
 		Unsure: unsure(f, a.Clock, o),
 	}
+	if o.WithWork() {
+		page.Measure = ""
+	}
 	page.figures(o, a.Zone)
 	page.Celsius = slices.ContainsFunc(page.Readings, func(l readingLine) bool { return l.At15 != "" })
 	if o.Known && o.Limit != nil {

@@ -240,7 +240,7 @@ func changeParts(c schedule.Change) []string {
 		add("%s", c.Pair)
 	}
 	if c.OilDays > 0 {
-		add("oil every %s", schedule.Count(c.OilDays, "day", "days"))
+		add("oil every %s", strings.TrimPrefix(schedule.Count(c.OilDays, "day", "days"), "1 "))
 	}
 	return out
 }
