@@ -169,7 +169,7 @@ func (a *Assessment) changeHow(s ChangeState) (how string, blows int) {
 	case way == ByMotor && s.By > 0:
 		how = fmt.Sprintf("Look whether its motor has put it on by %s by itself.", words)
 	case way == ByMotor:
-		how = fmt.Sprintf("Look whether its motor has put it back by %s by itself.", words)
+		how = fmt.Sprintf("Look whether its motor has taken off %s by itself.", words)
 	case way == ByClutch && s.By > 0:
 		how = fmt.Sprintf("Free the setting clutch and put the hands on by %s.", words)
 	case s.By > 0:
@@ -272,7 +272,7 @@ func changeTasks(a *Assessment) []Task {
 	}
 	return []Task{{
 		Kind: TimeChange, From: s.On.Add(-w.lead), Due: s.On, Latest: s.On.Add(w.grace), Source: "the zone's table (IANA tz database)",
-		Reason:     "clocks go " + way + " by " + minutesWords(s.By.Abs()) + " on " + s.On.Words() + " (" + a.Zone.String() + ")" + missed + ". " + s.How,
+		Reason:     s.How + " The time of day goes " + way + " by " + minutesWords(s.By.Abs()) + " on " + s.On.Words() + " (" + a.Zone.String() + ")" + missed + ".",
 		Confidence: "firm: by the rules of the zone as they are known",
 	}}
 }

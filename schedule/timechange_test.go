@@ -188,7 +188,7 @@ func TestChangeHow(t *testing.T) {
 	}{
 		{StopAnHour, "Put the hands on by an hour, letting it strike", "Stop the pendulum for an hour. Never force the hands back.", [2]int{2, 0}},
 		{AdvanceEleven, "Put the hands on by an hour, letting it strike", "Put the hands on by 11 hours, letting it strike every hour as it goes. Never force", [2]int{2, 76}},
-		{ByMotor, "Look whether its motor has put it on by an hour", "Look whether its motor has put it back by an hour", [2]int{}},
+		{ByMotor, "Look whether its motor has put it on by an hour", "Look whether its motor has taken off an hour", [2]int{}},
 		{ByClutch, "Free the setting clutch and put the hands on by an hour.", "turn the hands back by an hour, only while they go freely and never when it has warned. Never force", [2]int{}},
 		{"", "Put the hands on by an hour", "which of the two is not described for this clock. Never force", [2]int{2, 0}},
 	} {
@@ -278,9 +278,18 @@ func TestChangeTask(t *testing.T) {
 		t.Errorf("done two days before: %+v; %s", early.Change, titles(early.Tasks))
 	}
 	next := taskOf(t, inLondon(c, nil, "2027-03-25 12:00"), TimeChange, "")
-	if !strings.Contains(next.Reason, "(Europe/London), and the change of 25 Oct 2026 was not logged. Put") {
+	if !strings.HasPrefix(next.Reason, "Put the hands on by an hour. ") || !strings.HasSuffix(next.Reason, " The time of day goes forward by an hour on 28 Mar 2027 (Europe/London), and the change of 25 Oct 2026 was not logged.") {
 		t.Errorf("the next change says %q", next.Reason)
 	}
+	// In autumn the method stands first, and hands are nowhere said to be put back.
+	for _, way := range []ChangeHow{"", StopAnHour, AdvanceEleven, ByMotor, ByClutch} {
+		c.Care.Change = way
+		back := taskOf(t, inLondon(c, nil, "2026-10-24 12:00"), TimeChange, "")
+		if strings.Contains(back.Reason, "put back") || strings.Contains(back.Reason, "put it back") || strings.HasPrefix(back.Reason, "The time") || way != ByMotor && !strings.Contains(back.Reason, "Never force the hands back.") {
+			t.Errorf("%q: %q", way, back.Reason)
+		}
+	}
+	c.Care.Change = ""
 	c.InCare = d("2026-11-01")
 	if got := inLondon(c, nil, "2026-11-05 12:00").Change; got.On != d("2027-03-28") {
 		t.Errorf("a change before the clock came into care is asked for: %+v", got)

@@ -68,8 +68,12 @@ func changeWords(l schedule.ChangeList) (title, opening string) {
 		return fmt.Sprintf("The clocks change: %s to see to", schedule.Count(n, "clock", "clocks")),
 			fmt.Sprintf("Between %s and %s the clocks change: %s. The day of each stands with it.", dayWords(l.From), dayWords(l.To), wants(n))
 	}
-	return fmt.Sprintf("The clocks go %s on %s: %s to see to", wayWords(first.Minutes), shortDay(first.On), schedule.Count(n, "clock", "clocks")),
-		fmt.Sprintf("On %s the clocks go %s by %s: %s.", dayWords(first.On), wayWords(first.Minutes), sizeWords(first.Minutes), wants(n))
+	how := ""
+	if first.Minutes < 0 {
+		how = " Stop a clock for as long, or put its hands on round the dial, as stands with it: never force hands back."
+	}
+	return fmt.Sprintf("The time goes %s on %s: %s to see to", wayWords(first.Minutes), shortDay(first.On), schedule.Count(n, "clock", "clocks")),
+		fmt.Sprintf("On %s the time goes %s by %s: %s.", dayWords(first.On), wayWords(first.Minutes), sizeWords(first.Minutes), wants(n)) + how
 }
 
 func wants(n int) string { return schedule.Count(n, "of yours wants", "of yours want") + " seeing to" }

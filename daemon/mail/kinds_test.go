@@ -238,10 +238,10 @@ func TestStandingLetter(t *testing.T) {
 
 func TestChangeLetter(t *testing.T) {
 	n, got := compose(t, sampleChange())
-	if n.Title != "The clocks go forward on Sun 28 Mar: 2 clocks to see to" {
+	if n.Title != "The time goes forward on Sun 28 Mar: 2 clocks to see to" {
 		t.Errorf("%q", n.Title)
 	}
-	tells(t, "spring", got, "On Sunday 28 Mar 2027 the clocks go forward by 1 hour: 2 of yours want seeing to.", "letting it strike every hour as it goes",
+	tells(t, "spring", got, "On Sunday 28 Mar 2027 the time goes forward by 1 hour: 2 of yours want seeing to.", "letting it strike every hour as it goes",
 		"Who: Ada Örn and Dee Finch", "Who: nobody is named", "rests: nothing to do", "never force the hands back")
 	silent(t, "spring", got, "Free the setting clutch")
 	for what, tc := range map[string]struct {
@@ -249,11 +249,11 @@ func TestChangeLetter(t *testing.T) {
 		title  string
 		says   string
 	}{
-		"autumn":       {func(l *schedule.ChangeList) { each(l, func(c *schedule.ChangeClock) { c.Minutes = -60 }) }, "The clocks go back on Sun 28 Mar: 2 clocks to see to", "go back by 1 hour"},
-		"half an hour": {func(l *schedule.ChangeList) { each(l, func(c *schedule.ChangeClock) { c.Minutes = 30 }) }, "The clocks go forward on Sun 28 Mar: 2 clocks to see to", "by 30 minutes"},
+		"autumn":       {func(l *schedule.ChangeList) { each(l, func(c *schedule.ChangeClock) { c.Minutes = -60 }) }, "The time goes back on Sun 28 Mar: 2 clocks to see to", "the time goes back by 1 hour: 2 of yours want seeing to. Stop a clock for as long, or put its hands on round the dial, as stands with it: never force hands back."},
+		"half an hour": {func(l *schedule.ChangeList) { each(l, func(c *schedule.ChangeClock) { c.Minutes = 30 }) }, "The time goes forward on Sun 28 Mar: 2 clocks to see to", "by 30 minutes"},
 		"done":         {func(l *schedule.ChangeList) { each(l, func(c *schedule.ChangeClock) { c.Done = true }) }, "The clocks change: nothing is left to do", "each of yours is done or rests"},
 		"two days":     {func(l *schedule.ChangeList) { l.Sites[1].Clocks[0].On = day(2027, 3, 26) }, "The clocks change: 2 clocks to see to", "The day of each stands with it."},
-		"one":          {func(l *schedule.ChangeList) { l.Sites = l.Sites[:1] }, "The clocks go forward on Sun 28 Mar: 1 clock to see to", "1 of yours wants seeing to"},
+		"one":          {func(l *schedule.ChangeList) { l.Sites = l.Sites[:1] }, "The time goes forward on Sun 28 Mar: 1 clock to see to", "1 of yours wants seeing to"},
 	} {
 		l := sampleChange()
 		tc.change(l.Changes)

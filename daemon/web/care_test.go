@@ -421,7 +421,7 @@ func TestChangeOfTime(t *testing.T) {
 	list := d.snap.ChangeList(date(2026, 10, 25))
 	open := fmt.Sprintf("It is still to be done at %d of 3 clocks.", list.Open())
 	text := pageText(t, s, "/timechange")
-	for _, want := range []string{"On Sunday 25 October 2026 the hands are put back by 1 hour. " + open, "Done at 2 clocks Corn Hall clock Old Mill clock The next after this: 1 Nov 2026.", "It is still to be done at 1 of 3 clocks.", "☐ to do Bell House clock",
+	for _, want := range []string{"On Sunday 25 October 2026 the time goes back by 1 hour. Stop a clock for as long, or put its hands on round the dial, as stands with it: never force hands back. " + open, "Done at 2 clocks Corn Hall clock Old Mill clock The next after this: 1 Nov 2026.", "It is still to be done at 1 of 3 clocks.", "☐ to do Bell House clock",
 		"Corn Hall Market square of Osmery. Access: Key at the porter's desk", "For Tom Barleymow.", "Caution.", "Local rules and licensed people decide.",
 		"Quay post clock on ", `Without a change of time ahead: <script>alert(1)</script> & "clock".`} {
 		if !strings.Contains(text, want) {
@@ -460,7 +460,7 @@ func TestChangeOfTime(t *testing.T) {
 			t.Errorf("an empty fleet says %s at %s", text, path)
 		}
 	}
-	for by, want := range map[time.Duration]string{time.Hour: "put on by 1 hour", -30 * time.Minute: "put back by 30 minutes", 2 * time.Hour: "put on by 2 hours"} {
+	for by, want := range map[time.Duration]string{time.Hour: "the hands are put on by 1 hour", -30 * time.Minute: "the time goes back by 30 minutes", 2 * time.Hour: "the hands are put on by 2 hours"} {
 		if got := moved(by); got != want {
 			t.Errorf("%v: %q, want %q", by, got, want)
 		}

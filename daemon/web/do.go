@@ -293,6 +293,9 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 			page.When += " What was done already is logged all the same."
 		}
 	}
+	if c := q.a.Change; q.word == "change" && ok && c != nil && c.How != "" { // how, before all else
+		page.What = schedule.Capital(t.What()) + ": " + c.How
+	}
 	if many := q.wound(); q.word == "wind" && len(many) > 1 && q.subject == "" {
 		page.Head = "Wind " + allTrains(len(many))
 		page.What = schedule.Capital(schedule.And(trainNames(many)))

@@ -186,7 +186,10 @@ func changeLede(list schedule.ChangeList) string {
 	if n == 0 {
 		return fmt.Sprintf("No clock of this fleet changes between %s and %s.", list.From.Words(), list.To.Words())
 	}
-	out := fmt.Sprintf("On %s the hands are %s.", first.On.Start(time.UTC).Format("Monday 2 January 2006"), moved(time.Duration(first.Minutes)*time.Minute))
+	out := fmt.Sprintf("On %s %s.", first.On.Start(time.UTC).Format("Monday 2 January 2006"), moved(time.Duration(first.Minutes)*time.Minute))
+	if first.Minutes < 0 {
+		out += " Stop a clock for as long, or put its hands on round the dial, as stands with it: never force hands back."
+	}
 	if list.Open() == 0 {
 		return out + " Nothing is left to do."
 	}
@@ -230,11 +233,12 @@ func before(c *schedule.ChangeState, zone *time.Location) *time.Location {
 	return time.FixedZone(name, offset)
 }
 
-// moved says how hands are moved: "put on by 1 hour".
+// moved says what a change of time asks for: "the hands are put on by 1 hour", or
+// "the time goes back by 1 hour", for hands are not to be turned back.
 func moved(by time.Duration) string {
-	words, way := "", "put on by "
+	words, way := "", "the hands are put on by "
 	if by < 0 {
-		by, way = -by, "put back by "
+		by, way = -by, "the time goes back by "
 	}
 	if by%time.Hour == 0 {
 		words = schedule.Count(int(by.Hours()), "hour", "hours")
