@@ -245,8 +245,7 @@ func (w *words) doubts() {
 // that the work would leave.
 func (w *words) then() {
 	d := w.chart
-	asItIs := [2]string{"as it is", "as it is"}
-	w.bands(asItIs, asItIs)
+	w.asItIs()
 	left := w.hundredth(d.after.Level.Mean)
 	if d.after.Known && (!d.o.Known || left != w.hundredth(d.median())) {
 		at := d.at(seconds(d.now), d.after.Level.Mean)
@@ -266,6 +265,24 @@ func (w *words) then() {
 			}
 		}
 	}
+}
+
+// asItIs labels the fan of nothing done: above it, for the other lies below, and
+// below it where there is no room.
+func (w *words) asItIs() {
+	const text = "as it is"
+	d := w.chart
+	if len(d.fan) < 2 {
+		return
+	}
+	today := d.x.at(seconds(d.now))
+	for _, share := range []float64{0.25, 0.1, 0.4, 0.55} {
+		x := today + (d.x.to-today)*share
+		if w.place(brass, x, d.fanAt(x+textWidth(text, small), 4)+4, text) {
+			return
+		}
+	}
+	w.bands([2]string{text, text}, [2]string{text, text})
 }
 
 // bands labels the fan where there is height for it: the inner band inside
