@@ -277,22 +277,61 @@ func (p *forecast) widen(days *[3]Date, from Date) {
 	if p.st.unfit || middle <= 0 || days[1].Sub(p.today) >= farAhead {
 		return
 	}
-	// The duty's points are of 5 and 95 %, the days' of 10 and 90 %.
-	const tenth = 1.2815515655446004 / 1.6448536269514722
-	wider := func(d Date, duty float64) Date {
+	spread := dutyOf(p.st)
+	wider := func(d Date, z float64) Date {
 		n := float64(d.Sub(from))
-		if n <= 0 || d.Sub(p.today) >= farAhead || !(duty > 0) {
+		far := spread.widen(n, middle, z)
+		if n <= 0 || d.Sub(p.today) >= farAhead || far == n {
 			return d
 		}
-		part, own := tenth*math.Log(duty), math.Log(n/middle)
-		if math.Abs(part) < 1e-9 {
-			return d
-		}
-		far := middle * math.Exp(math.Copysign(math.Hypot(part, own), -part))
 		return from.Add(max(1, int(math.Round(math.Min(far, farAhead)))))
 	}
-	days[0] = wider(days[0], math.Max(1, p.st.PerDayHigh/p.st.PerDay))
-	days[2] = wider(days[2], math.Min(1, p.st.PerDayLow/p.st.PerDay))
+	days[0], days[2] = wider(days[0], tenth), wider(days[2], -tenth)
+}
+
+// tenth is how many deviations from the middle of a normal law its 90 % point lies,
+// twentieth its 95 % point.
+const tenth, twentieth = 1.2815515655446004, 1.6448536269514722
+
+// duty is how much more and how much less a train may run than it is expected to: as
+// ln of a ratio, the 95 and the 5 % point.
+type duty struct{ more, less float64 }
+
+func dutyOf(st *TrainState) duty {
+	ln := func(ratio float64) float64 {
+		if !(ratio > 0) || math.IsInf(ratio, 0) {
+			return 0
+		}
+		return math.Log(ratio)
+	}
+	return duty{max(0, ln(st.PerDayHigh/st.PerDay)), min(0, ln(st.PerDayLow/st.PerDay))}
+}
+
+// widen sets days further from the middle of what they are a point of, z deviations
+// of a normal law to the early side of it (to the late one: below nothing).
+func (d duty) widen(days, middle, z float64) float64 {
+	part := z / twentieth * d.more
+	if z < 0 {
+		part = -z / twentieth * d.less
+	}
+	if math.Abs(part) < 1e-9 || !(days > 0 && middle > 0) {
+		return days
+	}
+	return middle * math.Exp(math.Copysign(math.Hypot(part, math.Log(days/middle)), -part))
+}
+
+// Widened sets an instant at which a size is reached with some chance, z deviations
+// of a normal law to the early side of an even one, further from the instant at which
+// it is as likely as not, as Early and Late are: running may differ from what it was.
+func (o Outlook) Widened(at, middle time.Time, z float64) time.Time {
+	const day = 24 * time.Hour
+	from := o.use.from
+	days := at.Sub(from).Hours() / 24
+	far := o.duty.widen(days, middle.Sub(from).Hours()/24, z)
+	if far == days {
+		return at
+	}
+	return from.Add(time.Duration(math.Min(far, farAhead) * float64(day)))
 }
 
 // over reports whether a limit is passed more likely than not: at the last fact

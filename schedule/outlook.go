@@ -79,6 +79,7 @@ func (o *Outlook) look(a *Assessment, m Model, st *TrainState, arbor wear.Arbor,
 		Bearing: b, Arbor: arbor, Train: st.Train, Counter: st.Train.Counter(),
 		PerDay: st.PerDay * st.Train.PerRunHour(),
 	}
+	o.duty = dutyOf(st)
 	per := st.Train.PerRunHour()
 	o.Exposure = wear.Exposure{Lower: st.RunHours.Lower * per, Likely: st.RunHours.Likely * per, Upper: st.RunHours.Upper * per}
 	r := o.gather(a, m, st)

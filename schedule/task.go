@@ -172,6 +172,7 @@ type Outlook struct {
 	past    *past   // where it is Over: how far and since when
 	seen    Date    // last reading, or fitting, or first day in care
 	use     usage
+	duty    duty
 	memo    *memo // for the next answer; nil: there is no forecast
 	// Sentence says it all in words: the one line a chart carries.
 	Sentence   string

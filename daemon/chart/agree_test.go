@@ -133,3 +133,46 @@ func (d *bearingChart) middleAt(mm float64) (x float64, ok bool) {
 	}
 	return 0, false
 }
+
+// The edges of the fan are at the limit on the days that are stated too, where the
+// clock stood so often that nobody knows how much it will run.
+func TestEdgesOfTheFanAreTheStatedDays(t *testing.T) {
+	wide := 0
+	for _, months := range []int{0, 2, 5, 9} {
+		f := facts(wear.Bearing{Act: limit(.8)}, []took{{9, .20}, {7, .26}, {5, .33}, {3, .38}, {1, .47}})
+		if months > 0 {
+			for i := range 3 {
+				off := now.AddDate(i-3, 0, 20)
+				f.Entries = append(f.Entries,
+					schedule.Entry{ID: fmt.Sprint("s", i), Clock: "mill", Kind: schedule.Stopped, At: off, Detail: schedule.Detail{Cause: schedule.ByHand}},
+					schedule.Entry{ID: fmt.Sprint("g", i), Clock: "mill", Kind: schedule.Started, At: off.AddDate(0, months-i, 0)})
+			}
+		}
+		o, ok := schedule.Assess(f, now).Outlook("centre-front")
+		if !ok || !o.Dated {
+			t.Fatalf("%d months: no date: %s", months, o.Sentence)
+		}
+		d := newBearingChart(o, now, utc, Wide)
+		d.x.high = seconds(o.Late.Start(utc)) * 1.02
+		d.fan = fanOf(o, now, time.Unix(int64(d.x.high), 0))
+		d.y = d.heights()
+		for k, day := range map[int]schedule.Date{4: o.Early, 2: o.Likely, 0: o.Late} {
+			edge := make([]point, len(d.fan))
+			for i, p := range d.fan {
+				edge[i] = point{p.q[k], p.t}
+			}
+			at := time.Unix(int64(along(edge, .8)), 0)
+			// The fan is drawn in ten straight stretches: a fiftieth of the way.
+			ahead := day.Start(utc).Sub(now).Hours()
+			if off := at.Sub(day.Start(utc)).Hours(); math.Abs(off) > 48+ahead/50 {
+				t.Errorf("%d months, edge %d: at the limit %.0f days from the stated day, %v", months, k, off/24, day)
+			}
+			if h := o.Units(day.Start(utc)); k != 2 && math.Abs(o.Wear.Exceed(.8, h, o.Wear.Now())-[]float64{.9, 0, .5, 0, .1}[k]) > .02 {
+				wide++ // by the wear alone it is another day
+			}
+		}
+	}
+	if wide == 0 {
+		t.Error("no edge was set apart")
+	}
+}

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"endshake/schedule"
@@ -37,7 +38,52 @@ func fanOf(o schedule.Outlook, now, until time.Time) []fanPoint {
 			fan = append(fan, f)
 		}
 	}
-	return fan
+	return widened(o, fan)
+}
+
+// points are how many deviations of a normal law the points of a fan lie above its
+// middle.
+var points = [5]float64{-1.2815515655446004, -.6744897501960817, 0, .6744897501960817, 1.2815515655446004}
+
+// widened sets the edges of a fan further apart, as the dates that are stated are,
+// by how much the running to come may differ from what it was.
+func widened(o schedule.Outlook, fan []fanPoint) []fanPoint {
+	n := len(fan)
+	if n < 2 {
+		return fan
+	}
+	instant := func(t float64) time.Time { return time.Unix(int64(t), 0) }
+	middle := make([]point, n)
+	for i, f := range fan {
+		middle[i] = point{f.q[2], f.t} // when it is as likely as not
+	}
+	out := slices.Clone(fan)
+	for k, z := range points {
+		if z == 0 {
+			continue
+		}
+		edge := make([]point, n)
+		for i, f := range fan {
+			edge[i] = point{seconds(o.Widened(instant(f.t), instant(along(middle, f.q[k])), z)), f.q[k]}
+		}
+		for i := range out {
+			out[i].q[k] = along(edge, fan[i].t)
+		}
+	}
+	return out
+}
+
+// along is the height of a path at a place, beyond its ends as at them.
+func along(path []point, x float64) float64 {
+	i := 1
+	for i < len(path)-1 && path[i].x < x {
+		i++
+	}
+	a, b := path[i-1], path[i]
+	if !(b.x > a.x) {
+		return b.y
+	}
+	return a.y + (b.y-a.y)*(x-a.x)/(b.x-a.x)
 }
 
 // drawFan draws the 80 % band, the 50 % band within it, and the middle as a
