@@ -124,7 +124,7 @@ const Sideways = `document.documentElement.scrollWidth <= window.innerWidth ? []
 
 // Contrast works out in the browser the contrast ratio of every text with the
 // paper behind it, by the formula of WCAG 2.2 (relative luminance), and lists
-// those below 4.5 (success criterion 1.4.3).
+// those below 4.5 (success criterion 1.4.3), words that stand in empty fields too.
 const Contrast = `(() => {
 	const lum = c => { const v = c.map(x => (x /= 255) <= 0.04045 ? x / 12.92 : ((x + 0.055) / 1.055) ** 2.4); return 0.2126*v[0] + 0.7152*v[1] + 0.0722*v[2]; };
 	const parse = s => s.match(/[\d.]+/g).map(Number);
@@ -137,6 +137,11 @@ const Contrast = `(() => {
 		const a = lum(parse(svg ? style.fill : style.color)), b = lum(behind(e));
 		const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
 		if (ratio < 4.5) bad.push(e.tagName + '.' + e.getAttribute('class') + ' ' + ratio.toFixed(2) + ' ' + e.textContent.trim().slice(0, 30));
+	}
+	for (const e of document.querySelectorAll('[placeholder]')) {
+		const style = getComputedStyle(e, '::placeholder'), a = lum(parse(style.color)), b = lum(behind(e));
+		const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+		if (ratio < 4.5 || style.opacity !== '1') bad.push('placeholder ' + ratio.toFixed(2) + ' ' + e.placeholder);
 	}
 	return bad.slice(0, 5);
 })()`

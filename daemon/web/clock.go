@@ -44,6 +44,7 @@ type clockPage struct {
 	Mine          *nextWork // what its reader is asked for next; nil: nothing
 	MineFirst     bool      // and it comes before how the clock stands
 	Winds         bool      // its reader does no more here than wind it
+	KeysFirst     bool      // the keys and whom to call stand near the top: for whoever goes up to it
 	Unfolded      bool      // the rest of the page is asked for
 	Latest        []entryLine
 	// For who logs nothing here, and so owns it: the year's work in a sentence,
@@ -143,7 +144,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		page.Bearings = append(page.Bearings, newBearingLine(a, o))
 	}
 	page.Winds, page.Unfolded, page.Mine = windsOnly(by(r), a.Clock), r.URL.Query().Has("before"), nextWorkOf(by(r), a)
-	page.MineFirst = page.Mine != nil && page.Winds
+	page.MineFirst, page.KeysFirst = page.Mine != nil && page.Winds, !page.Winds && keepsHere(by(r), a.Clock)
 	page.Jobs = slices.DeleteFunc(page.Jobs, func(j jobLink) bool { return page.Mine != nil && j.Head == page.Mine.job })
 	page.Log, page.Older = logPage(by(r), s.Now(), snap.Fleet, a, history, r.URL.Query().Get("before"))
 	shown, err := s.pictures(r.Context(), a.Clock.Slug)

@@ -110,6 +110,8 @@ type doPage struct {
 	What     string // what is to be done, in one sentence
 	When     string // when it is due; empty: nothing of the kind is
 	Caution  string
+	Access   string     // the way in and the keys; empty: not said
+	People   []dutyLine // who looks after the clock
 	Locked   string
 	Findings []string // what was found to act on, whatever the work
 	Barred   bool     // it must not be done while the clock is locked
@@ -283,6 +285,7 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 	v, t := q.values, schedule.Task{}
 	page := doPage{
 		Clock: q.a.Clock, Head: q.head, Action: q.address(q.a.Clock.Slug, q.subject), Button: q.button, Kind: q.kind, Key: v.Get("key"),
+		Access: q.a.Site.Access, People: duties(q.fleet, q.a.Clock),
 		Refusal: q.refused(faults), Shows: q.shows, Locked: lockWords(q.a), Findings: foundWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Whose: s.whose(r), Rendered: q.now.UnixMilli(),
 	}
 	t, ok := q.due()

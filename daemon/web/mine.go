@@ -32,6 +32,14 @@ func windsOnly(reader schedule.Actor, c schedule.Clock) bool {
 	return winds && !reader.Conservator
 }
 
+// keepsHere reports whether somebody goes up to a clock as its keeper, winder or
+// deputy, and does not run the fleet.
+func keepsHere(reader schedule.Actor, c schedule.Clock) bool {
+	return !reader.Conservator && slices.ContainsFunc(c.Duties, func(d schedule.Duty) bool {
+		return d.Person == reader.Person && (d.Role == schedule.Keeper || d.Role == schedule.Winder || d.Role == schedule.Deputy)
+	})
+}
+
 // nextWorkOf finds what a reader is asked for next on a clock: of what may be
 // done now the most pressing, else the winding that is ahead.
 func nextWorkOf(reader schedule.Actor, a schedule.Assessment) *nextWork {

@@ -47,6 +47,43 @@ func TestAWinderSeesTheNextWindFirst(t *testing.T) {
 	}
 }
 
+// The keys and whom to call stand before the long parts for whoever goes up to a
+// clock, once, and with each quick form; whoever runs the fleet has them at the end.
+func TestKeysStandNearTheTop(t *testing.T) {
+	d := woundDesk()
+	at := func(body, part string) int {
+		t.Helper()
+		if strings.Count(body, part) != 1 {
+			t.Fatalf("there are %d of %s: %s", strings.Count(body, part), part, body)
+		}
+		return strings.Index(body, part)
+	}
+	for name, tt := range map[string]struct {
+		actor schedule.Actor
+		first bool
+	}{"a winder": {winder, true}, "a keeper": {schedule.Actor{Person: "tom"}, true}, "a conservator": {schedule.Actor{Person: "edda", Conservator: true}, false}} {
+		s := siteFor(t, d, tt.actor)
+		_, body := get(t, s, "/clock/corn-hall")
+		checkPage(t, name, body)
+		if first := at(body, `id="site"`) < at(body, `id="year"`); first != tt.first {
+			t.Errorf("of %s the keys stand first: %v", name, first)
+		}
+		_, body = get(t, s, "/clock/corn-hall/do/wind")
+		checkPage(t, name, body)
+		if at(body, "Access and keys") > at(body, "<form class=\"entry quick\"") {
+			t.Errorf("the form of %s has the keys at its end", name)
+		}
+		for _, want := range []string{"The key, and whom to call", "Key at the porter's desk, 64 steps", "Edda Quillfeather", "Keeper, winder Tom Barleymow"} {
+			if !strings.Contains(flat(t, body), want) {
+				t.Errorf("the form of %s does not say %q: %s", name, want, flat(t, body))
+			}
+		}
+		if mail := strings.Contains(body, "edda@"); mail && tt.actor == winder {
+			t.Error("a winder is shown an address")
+		}
+	}
+}
+
 // Pages go out squeezed where a browser takes that, but for those that may hold
 // a secret: of such a one the length would tell.
 func TestPagesAreSqueezed(t *testing.T) {
