@@ -33,6 +33,9 @@ type WindState struct {
 	Windings int
 	fact     windFact
 	stood    time.Duration // of the time from the last full wind to Stops
+	// fewer and more are by how much shorter and longer than Likely the stops since
+	// then may have been, where nobody knows when they began.
+	fewer, more time.Duration
 }
 
 // Figures behind when a train stops (judgement, no source).
@@ -96,6 +99,8 @@ func windOf(a *Assessment, st *TrainState) WindState {
 	w.Stops = sp.out(f.at, f.left)
 	if since, stands := st.Running.StoppedSince(a.Now); stands && ranDown(a, st) {
 		w.Stops, left = since, 0
+	} else {
+		w.doubt(st, a.Now)
 	}
 	w.Share = left / sp.full
 	w.Left = time.Duration(w.Share * float64(run))
@@ -131,6 +136,18 @@ func (a *Assessment) restOf(st *TrainState, stops time.Time) time.Duration {
 	return a.runsOn().Sub(a.Now)
 }
 
+// doubt takes in that a stop may have begun at any time from when it was last seen
+// going: one that was short has spent less of the rest than is likely.
+func (w *WindState) doubt(st *TrainState, now time.Time) {
+	stood := st.Running.Stood(w.fact.at, now)
+	if len(stood) == 0 {
+		return
+	}
+	ran := st.Running.Between(w.fact.at, stood[len(stood)-1][1])
+	w.fewer = max(0, time.Duration((ran.Upper-ran.Likely)*float64(time.Hour)))
+	w.more = max(0, time.Duration((ran.Likely-ran.Lower)*float64(time.Hour)))
+}
+
 // band is when it stops nine times in ten: not before it was last seen going,
 // and where it was wound in part by nobody knows how much, as late as if fully.
 func (w *WindState) band(sp spender, run time.Duration) {
@@ -139,7 +156,7 @@ func (w *WindState) band(sp spender, run time.Duration) {
 		share = heightError
 	}
 	off := time.Duration(share * f.left / sp.full * float64(run))
-	w.Early, w.Late = w.Stops.Add(-off), w.Stops.Add(off)
+	w.Early, w.Late = w.Stops.Add(-off-w.fewer), w.Stops.Add(off+w.more)
 	if seen := earlier(f.seen, w.Stops); seen.After(w.Early) {
 		w.Early = seen
 	}
@@ -150,11 +167,11 @@ func (w *WindState) band(sp spender, run time.Duration) {
 	}
 }
 
-// due is the instant by which it wants winding: the spare time before it stops,
-// or by policy, where that comes before it may have stopped. wanted is the same
+// due is the instant by which it wants winding: the spare time before it stops if
+// its stops were as short as they may have been, or by policy, where that comes before it may have stopped. wanted is the same
 // without that care, from which the work may be done.
 func (w WindState) due(a *Assessment, st *TrainState) (at, wanted time.Time) {
-	at = w.Stops.Add(-spareOf(st.Train.Run()))
+	at = w.Stops.Add(-spareOf(st.Train.Run()) - w.fewer)
 	pol, ok := a.Clock.policy(Winding, st.Train.Code, "")
 	if !ok || pol.Days <= 0 || st.WoundAt.IsZero() {
 		return at, at

@@ -287,3 +287,33 @@ func TestRunNotDescribed(t *testing.T) {
 		}
 	}
 }
+
+// A stop of which nobody knows when it began may have been short: then the train
+// has spent nearly all that it spent without the stop, and its winding is asked
+// for as if it had. Where the beginning is logged there is no such doubt.
+func TestWindingAfterAStopOfUnknownLength(t *testing.T) {
+	c := wound(days8)
+	began := "2026-03-08 08:56" // minutes before it was found
+	log := func(changes ...change) []Entry {
+		return book(did(Wound, "2026-03-02 09:00"), did(Stopped, "2026-03-08 09:00", append(changes, by(Fault))...), did(Started, "2026-03-08 09:04"))
+	}
+	never := assess(c, book(did(Wound, "2026-03-02 09:00")), "2026-03-08 12:00").Trains[0].Wind
+	known := assess(c, log(since(began)), "2026-03-08 12:00").Trains[0].Wind
+	open := assess(c, log(), "2026-03-08 12:00").Trains[0].Wind
+	if d := known.Early.Sub(never.Early); d < 0 || d > 10*time.Minute {
+		t.Errorf("a stop of eight minutes moves the early end by %v", d)
+	}
+	if d := open.Stops.Sub(never.Stops); d < 48*time.Hour {
+		t.Errorf("likely it stood a while, and so goes longer: %v", d)
+	}
+	if d := open.Early.Sub(never.Early); d < 0 || d > 10*time.Minute {
+		t.Errorf("it may have stood for no time, and the early end is moved by %v", d)
+	}
+	if !open.Late.After(open.Stops.Add(24 * time.Hour)) {
+		t.Errorf("it may have stood since it was wound: stops %v, late %v", open.Stops, open.Late)
+	}
+	x, y := taskOf(t, assess(c, log(), "2026-03-08 12:00"), Winding, "going"), taskOf(t, assess(c, log(since(began)), "2026-03-08 12:00"), Winding, "going")
+	if d := x.Due.Sub(y.Due); d < -1 || d > 1 {
+		t.Errorf("due %s where nobody knows how long it stood, %s where it stood for minutes", x.Due, y.Due)
+	}
+}

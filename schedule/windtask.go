@@ -65,7 +65,7 @@ func (a *Assessment) woundAs(st *TrainState) *TrainState {
 		return nil
 	}
 	w, before := &st.Wind, &was.Wind
-	if w.Stops != before.Stops || w.Early != before.Early || w.Late != before.Late || w.stood != before.stood || w.Past != before.Past ||
+	if w.Stops != before.Stops || w.Early != before.Early || w.Late != before.Late || w.stood != before.stood || w.fewer != before.fewer || w.more != before.more || w.Past != before.Past ||
 		w.Stops.After(a.Now) != before.Stops.After(a.reuse.from.Now) {
 		return nil
 	}
@@ -255,7 +255,10 @@ func (a *Assessment) windConfidence(st *TrainState) string {
 func runDownWords(a *Assessment, st *TrainState) string {
 	w := st.Wind
 	when, since := a.instant(w.Stops), ""
-	if w.stood >= time.Hour {
+	switch {
+	case w.fewer >= time.Hour || w.more >= time.Hour:
+		since = fmt.Sprintf("; stopped in between, nobody knows since when: for %s at most", spanWords(w.stood+w.more))
+	case w.stood >= time.Hour:
 		since = fmt.Sprintf("; stopped for %s in between", spanWords(w.stood))
 	}
 	switch {
