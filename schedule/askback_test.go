@@ -56,7 +56,7 @@ func TestSlipsAreAskedBack(t *testing.T) {
 	for _, size := range []float64{-0.1, 100.1} {
 		refused(t, logged(c, log, "2025-01-01", gave(size), func(e *Entry) { e.Sure = true }), Invalid, "value", "reading: ")
 	}
-	refused(t, Validate(did(Oiled, "2025-01-01", func(e *Entry) { e.Sure = true }), fleetOf("UTC", c), log, Model{}, utc("2026-06-01")), Invalid, "sure", "noted, measured, not for oiled")
+	refused(t, Validate(did(Oiled, "2025-01-01", func(e *Entry) { e.Sure = true }), fleetOf("UTC", c), log, Model{}, utc("2026-06-01")), Invalid, "sure", "noted, measured, stopped, not for oiled")
 }
 
 // What is expected comes from the log as it stood when the reading was taken,

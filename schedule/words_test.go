@@ -14,7 +14,7 @@ func TestDays(t *testing.T) {
 		n    int
 		want string
 	}{
-		{0, "0 days"}, {1, "day"}, {-1, "1 day"}, {12, "12 days"}, {20, "20 days"}, {21, "3 weeks"}, {-21, "3 weeks"}, {30, "4 weeks"}, {69, "10 weeks"},
+		{0, "0 days"}, {1, "1 day"}, {-1, "1 day"}, {12, "12 days"}, {20, "20 days"}, {21, "3 weeks"}, {-21, "3 weeks"}, {30, "4 weeks"}, {69, "10 weeks"},
 		{70, "2 months"}, {90, "3 months"}, {182, "6 months"}, {365, "12 months"}, {729, "24 months"}, {730, "2 years"}, {1461, "4 years"}, {36500, "100 years"},
 	} {
 		if got := Days(tt.n); got != tt.want {
