@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"endshake/daemon"
@@ -96,14 +97,40 @@ func (versionCmd) Run(out io.Writer) error {
 }
 
 type fleetCmd struct {
-	Load  fleetLoadCmd  `cmd:"" help:"Read a fleet file and keep it; what it does not name stays as it is."`
+	Load  fleetLoadCmd  `cmd:"" help:"Read a fleet file and keep it; sites, people and clocks that it does not name stay as they are."`
 	Print fleetPrintCmd `cmd:"" help:"Print the fleet as a fleet file."`
 }
 
 type fleetLoadCmd struct {
 	database
+	Over bool   `help:"Put the file in the place of what people have changed on the pages since."`
 	File string `arg:"" help:"Fleet file (JSON); see endshake fleet print." type:"existingfile"`
 }
+
+// loader is who the audit names for what a fleet file said.
+const loader = "command"
+
+// mayUndo refuses a file that would undo what people did on the pages.
+func (c *fleetLoadCmd) mayUndo(ctx context.Context, store *db.Store, f schedule.Fleet) error {
+	if c.Over {
+		return nil
+	}
+	rows, err := store.UndoneBy(ctx, loader, f)
+	if err != nil || len(rows) == 0 {
+		return err
+	}
+	var what []string
+	for _, r := range rows[:min(len(rows), mostUndone)] {
+		what = append(what, fmt.Sprintf("%s, by %s on %s", r.Subject, r.Actor, schedule.DateOf(r.At, time.UTC).Words()))
+	}
+	if more := len(rows) - len(what); more > 0 {
+		what = append(what, fmt.Sprintf("and %d more", more))
+	}
+	return fmt.Errorf("%s would undo what was changed on the pages (%s): begin with what endshake fleet print prints and change that, or load the file with --over", c.File, strings.Join(what, "; "))
+}
+
+// mostUndone is how many of them a refusal names.
+const mostUndone = 6
 
 // Run reads a fleet file: all of it is kept, or nothing.
 func (c *fleetLoadCmd) Run(ctx context.Context, out io.Writer) error {
@@ -120,8 +147,11 @@ func (c *fleetLoadCmd) Run(ctx context.Context, out io.Writer) error {
 		return err
 	}
 	defer store.Close()
+	if err := c.mayUndo(ctx, store, fleet); err != nil {
+		return err
+	}
 	now := time.Now()
-	err = store.SaveFleet(ctx, "command", now, fleet, func(_ schedule.Fleet, log map[string][]schedule.Entry) error {
+	err = store.SaveFleet(ctx, loader, now, fleet, func(_ schedule.Fleet, log map[string][]schedule.Entry) error {
 		return fleet.CanReplace(log, now)
 	})
 	if err != nil {

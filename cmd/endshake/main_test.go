@@ -7,6 +7,9 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
+
+	"endshake/db"
 )
 
 // TestMain lets the test binary be the program itself, for tests that kill it.
@@ -77,6 +80,47 @@ func TestCommands(t *testing.T) {
 	}
 	if _, again, _ := program(t, "fleet", "print", at); again != first {
 		t.Error("loading what was printed changed the fleet")
+	}
+}
+
+// What people did on the pages is not undone by loading the old file again, unless
+// that is said.
+func TestFleetLoadUndoesNothing(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "data")
+	at := "--database=" + dir
+	load := func(more ...string) (int, string) {
+		status, _, stderr := program(t, append([]string{"fleet", "load", at, fleetFile}, more...)...)
+		return status, stderr
+	}
+	if status, stderr := load(); status != 0 {
+		t.Fatal(stderr)
+	}
+	_, loaded, _ := program(t, "fleet", "print", at)
+	store, err := db.OpenExisting(t.Context(), dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer store.Close()
+	f, err := store.Fleet(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.People[0].Name = "Somebody Else"
+	if err := store.SaveFleet(t.Context(), "ada", time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC), f, nil); err != nil {
+		t.Fatal(err)
+	}
+	status, stderr := load()
+	if want := "person " + f.People[0].Slug + ", by ada on 25 Nov 2026"; status == 0 || !strings.Contains(stderr, want) || !strings.Contains(stderr, "--over") {
+		t.Errorf("status %d: %s", status, stderr)
+	}
+	if _, kept, _ := program(t, "fleet", "print", at); !strings.Contains(kept, "Somebody Else") {
+		t.Error("it was undone all the same")
+	}
+	if status, stderr := load("--over"); status != 0 {
+		t.Error(stderr)
+	}
+	if _, kept, _ := program(t, "fleet", "print", at); kept != loaded {
+		t.Error("it does not hold though it was said")
 	}
 }
 

@@ -44,6 +44,7 @@ var promises = []struct {
 	{"unreadable", unreadable},
 	{"append checked", appendChecked},
 	{"fleet checked", fleetChecked},
+	{"fleet undone", fleetUndone},
 	{"keys", keys},
 	{"key says the same", keySaysTheSame},
 	{"corrections", corrections},

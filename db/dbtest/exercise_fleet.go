@@ -24,6 +24,45 @@ func fleetRoundTrip(t *testing.T, address string, s *db.Store) {
 	wantEqual(t, "fleet", got, want)
 }
 
+// What others described since is named where a fleet would undo it; what one did
+// oneself, what is the same, and what is new is not.
+func fleetUndone(t *testing.T, address string, s *db.Store) {
+	undone := func(f schedule.Fleet) []string {
+		t.Helper()
+		rows, err := s.UndoneBy(t.Context(), "tester", f)
+		must(t, err)
+		var out []string
+		for _, r := range rows {
+			out = append(out, r.Subject+" by "+r.Actor)
+		}
+		return out
+	}
+	if got := undone(Fleet(3)); got != nil {
+		t.Errorf("of a new fleet: %v", got)
+	}
+	withFleet(t, s, 3)
+	f := Fleet(4)
+	f.Clocks[0].Name = "otherwise"
+	if got := undone(f); got != nil {
+		t.Errorf("of one's own: %v", got)
+	}
+	f = Fleet(3)
+	f.Clocks[1].Duties, f.People[1].Email, f.Sites[0].Climate.Daily = nil, "winder@example.org", 4.25
+	must(t, s.SaveFleet(t.Context(), "ada", minutes(1), f, nil))
+	if got := undone(f); got != nil {
+		t.Errorf("of the same: %v", got)
+	}
+	wantEqual(t, "undone", undone(Fleet(3)), []string{"site tower by ada", "person a-winder by ada", "clock clock-1 by ada"})
+	must(t, s.SaveFleet(t.Context(), "tester", minutes(2), Fleet(3), nil))
+	if got := undone(f); got != nil {
+		t.Errorf("after it was undone: %v", got)
+	}
+	f.Clocks[0].Name = "not \x00 text"
+	if _, err := s.UndoneBy(t.Context(), "tester", f); err == nil {
+		t.Error("what cannot be stored was compared")
+	}
+}
+
 func fleetChanges(t *testing.T, address string, s *db.Store) {
 	withFleet(t, s, 3)
 	rev := revision(t, s)
