@@ -37,7 +37,7 @@ func (s *server) helpAPI(w http.ResponseWriter, r *http.Request) {
 			break
 		}
 	}
-	base := strings.TrimSuffix(cmp.Or(s.Base, "http://127.0.0.1:8080/"), "/")
+	base := strings.TrimSuffix(cmp.Or(s.Base, s.Near, "http://127.0.0.1:8080/"), "/")
 	token := `-H "Authorization: Bearer $TOKEN" `
 	at := base + "/api/clocks/" + url.PathEscape(clock)
 	page.Read = []string{"curl " + token + base + "/api/fleet", "curl " + token + at + "/bearings/" + url.PathEscape(bearing)}

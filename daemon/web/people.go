@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/http"
@@ -218,7 +219,7 @@ func (s *server) invite(w http.ResponseWriter, r *http.Request, p schedule.Perso
 		s.fault(w, r, err)
 		return
 	}
-	s.showPerson(w, r, http.StatusOK, p.Slug, personShown{Link: strings.TrimRight(s.Base, "/") + "/join/" + pass.Token})
+	s.showPerson(w, r, http.StatusOK, p.Slug, personShown{Link: strings.TrimRight(cmp.Or(s.Base, s.Near), "/") + "/join/" + pass.Token})
 }
 
 // personShown is what a page of one person shows beside them.

@@ -93,6 +93,9 @@ type Options struct {
 	// Base is where readers of mail and of calendars find the pages; empty: not
 	// known.
 	Base string
+	// Near is where this machine finds the pages, for what is shown and not mailed
+	// where Base is empty.
+	Near string
 	// Arrivals are the messages that a receiving server took, oldest first;
 	// nil outside the demo.
 	Arrivals func() []schedule.Arrival
