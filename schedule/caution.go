@@ -44,6 +44,7 @@ var taskWords = map[TaskKind]string{
 	Setting:    "Do not set while it strikes or is about to; keep clear of the pendulum, the fly and the hands; a heavy bob is blocked up before its nut is turned.",
 	TimeChange: "Silence the bell first where it is asked; never force the hands back; hearing protection near a striking bell; keep clear of the fly and the weights while it runs.",
 	Seasonal:   "Isolate and prove dead before lamps or heaters are touched; somebody knows you are up and when you return.",
+	Restart:    "A train that stopped by itself may run on the moment that it is freed: hands out, keep clear of the weights and the fly, force nothing; what is broken is the clockmaker's.",
 	Mending:    "Work for the clockmaker: weight down or held, barrel blocked, springs let down before anything is taken apart.",
 	NearLimit:  "Work for the clockmaker: weight down or held and springs let down before anything is taken apart.",
 }

@@ -80,7 +80,7 @@ func (a *Assessment) rankOf(t Task) Rank {
 // source): the hands on the clock alone, without the way there.
 var usualMinutes = map[TaskKind]int{
 	Winding: 15, Oiling: 90, Inspection: 45, Measuring: 60, NearLimit: 480, Mending: 120, Locked: 120, LineLook: 30, LineAge: 300,
-	Visiting: 180, Setting: 20, TimeChange: 60, Seasonal: 30, PowerCheck: 20,
+	Visiting: 180, Setting: 20, TimeChange: 60, Seasonal: 30, PowerCheck: 20, Restart: 60,
 }
 
 // nextSteps is the cheapest next step for each kind of task, where the task
@@ -99,6 +99,7 @@ var nextSteps = map[TaskKind]string{
 	TimeChange: "Agree with whoever lets you in.",
 	Seasonal:   "Ask whoever is next in the building to do it.",
 	PowerCheck: "Telephone somebody who can see the dial.",
+	Restart:    "Ask whoever found it what they saw and heard, and look before anything is touched.",
 }
 
 // complete fills in what a task left open: rank, evidence, next step, length.
@@ -164,5 +165,5 @@ var answers = map[TaskKind][]EntryKind{
 	Winding: {Wound}, Oiling: {Oiled, Cleaned, Inspected}, Inspection: {Inspected}, Measuring: {Measured, Repaired},
 	NearLimit: {Measured, Repaired}, Mending: {Inspected}, Locked: {Noted, Inspected}, LineLook: {Inspected, Repaired}, LineAge: {Repaired},
 	Visiting: {Inspected}, Setting: {Set, Regulated, Wound, Inspected, Noted}, TimeChange: {Set}, Seasonal: {Noted, Inspected},
-	PowerCheck: {Noted, Started, Inspected},
+	PowerCheck: {Noted, Started, Inspected}, Restart: {Stopped},
 }

@@ -25,10 +25,11 @@ const (
 	TimeChange TaskKind = "time change"
 	Seasonal   TaskKind = "season"
 	PowerCheck TaskKind = "look after a power cut"
+	Restart    TaskKind = "starting again" // it stands against what is wished
 )
 
 // TaskKinds lists the kinds in the order in which they are shown.
-var TaskKinds = []TaskKind{Locked, Winding, PowerCheck, NearLimit, Mending, LineLook, LineAge, TimeChange, Setting, Oiling, Measuring,
+var TaskKinds = []TaskKind{Locked, Winding, PowerCheck, Restart, NearLimit, Mending, LineLook, LineAge, TimeChange, Setting, Oiling, Measuring,
 	Inspection, Visiting, Seasonal}
 
 // Rank is how a task presses beside others, the least number first.
@@ -39,7 +40,7 @@ const (
 	Danger         Rank = iota + 1 // something may hurt somebody, or break
 	MayHaveStopped                 // by the log it has run down, or a cut of the mains stopped it
 	StopsSoon                      // without it the clock stops within days
-	ToAct                          // an inspection found something to act on
+	ToAct                          // an inspection found something to act on, or it stands
 	AtLimit                        // a bearing or a line is at its limit
 	PastItsDay                     // past its last good day
 	Plain                          // the rest

@@ -23,6 +23,7 @@ var usual = map[TaskKind]window{
 	Mending:    {0, lookAgain},
 	Locked:     {0, 0},
 	PowerCheck: {0, 1},
+	Restart:    {0, 7},
 	LineLook:   {30, 30},
 	LineAge:    {180, 90},
 	Visiting:   {60, 60},
@@ -41,6 +42,7 @@ var doers = map[TaskKind][]Role{
 	Mending:    {Conservator, Clockmaker, Keeper},
 	Locked:     {Conservator, Clockmaker, Keeper},
 	PowerCheck: {Keeper, Deputy, Winder},
+	Restart:    {Keeper, Conservator, Clockmaker},
 	LineLook:   {Keeper, Conservator, Winder},
 	LineAge:    {Clockmaker, Conservator},
 	Visiting:   {Clockmaker, Conservator},
@@ -60,7 +62,7 @@ func tasks(a *Assessment) []Task {
 			out = append(out, t)
 		}
 	}
-	for _, of := range []func(*Assessment) []Task{lockTasks, powerChecks, mendings, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
+	for _, of := range []func(*Assessment) []Task{lockTasks, powerChecks, restarts, mendings, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
 		out = append(out, of(a)...)
 	}
 	for i := range a.Outlooks {

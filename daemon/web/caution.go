@@ -9,7 +9,7 @@ import (
 
 // keepsCaution are the kinds of task whose caution stands in full with them, on
 // paper too: what goes wrong there goes wrong at once.
-var keepsCaution = []schedule.TaskKind{schedule.Locked, schedule.PowerCheck, schedule.NearLimit, schedule.Mending, schedule.LineLook, schedule.LineAge}
+var keepsCaution = []schedule.TaskKind{schedule.Locked, schedule.PowerCheck, schedule.Restart, schedule.NearLimit, schedule.Mending, schedule.LineLook, schedule.LineAge}
 
 // warning is the caution of a task as a list shows it.
 type warning struct {

@@ -296,7 +296,7 @@ var answeredBy = map[schedule.TaskKind]schedule.EntryKind{
 	schedule.Winding: schedule.Wound, schedule.Oiling: schedule.Oiled, schedule.Inspection: schedule.Inspected,
 	schedule.Measuring: schedule.Measured, schedule.NearLimit: schedule.Repaired, schedule.Mending: schedule.Inspected, schedule.Locked: schedule.Noted,
 	schedule.LineLook: schedule.Inspected, schedule.LineAge: schedule.Repaired, schedule.Visiting: schedule.Inspected,
-	schedule.Setting: schedule.Set, schedule.TimeChange: schedule.Set, schedule.Seasonal: schedule.Noted, schedule.PowerCheck: schedule.Inspected,
+	schedule.Setting: schedule.Set, schedule.TimeChange: schedule.Set, schedule.Seasonal: schedule.Noted, schedule.PowerCheck: schedule.Inspected, schedule.Restart: schedule.Started,
 }
 
 func duties(f schedule.Fleet, c schedule.Clock) []dutyLine {
