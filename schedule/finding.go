@@ -25,7 +25,7 @@ const longestFound = 120
 // train, a bearing) is held apart, and is open until (judgement, no source):
 //
 //   - its repair or cleaning is logged: a repair of a bearing is one of that
-//     bearing, of its train, and of a clock of which no part was named; or
+//     bearing and of its train, but not of a clock of which no part was named; or
 //   - an inspection of the very same thing finds less, by somebody who does more
 //     than wind or own the clock, with a note: the note says why it is no longer
 //     so, also where what was mended is neither bearing nor line.
@@ -77,8 +77,8 @@ func (a *Assessment) trainCodeOf(e *Entry) string {
 // mends reports whether a repair or a cleaning is of what was found.
 func (a *Assessment) mends(e *Entry, f Finding) bool {
 	switch {
-	case f.train == "": // no part was named
-		return true
+	case f.train == "": // no part was named: mending one of them may not have been it
+		return e.Kind == Cleaned && e.Bearing == "" && e.Line == "" && e.Train == ""
 	case f.bearing != "" && e.Kind == Repaired:
 		return e.Bearing == f.bearing
 	case e.Line != "":

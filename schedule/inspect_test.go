@@ -115,7 +115,7 @@ func TestActStandsUntilMended(t *testing.T) {
 		{"watch", with(year), []Entry{look(Inspected, "2026-03-01", found(Watch))}, "2027-03-01", ""},
 		{"sound, no policy", with(), []Entry{look(Inspected, "2026-03-01", found(Sound))}, "", ""},
 		{"a line to act on, no policy", with(), []Entry{look(Inspected, "2026-03-01", found(Act), ofLine("going-line", LineCheck{}))}, "", ""},
-		{"repaired", with(year), []Entry{bad, look(Repaired, "2026-03-05", left(0.1))}, "2027-03-01", ""},
+		{"one part repaired", with(year), []Entry{bad, look(Repaired, "2026-03-05", left(0.1))}, "2026-03-31", "2026-03-01"},
 		{"cleaned", with(year), []Entry{bad, look(Cleaned, "2026-03-05")}, "2027-03-01", ""},
 		{"repaired before", with(year), []Entry{bad, look(Repaired, "2026-02-25", left(0.1))}, "2026-03-31", "2026-03-01"},
 		{"oiled", with(year), []Entry{bad, look(Oiled, "2026-03-05")}, "2026-03-31", "2026-03-01"},
