@@ -169,7 +169,7 @@ func (s *Store) appendOne(ctx context.Context, tx *sql.Tx, e schedule.Entry, kno
 		return e, false, err
 	}
 	if !there[e.Clock] {
-		return e, false, refuse(schedule.NotFound, "clock", "there is no clock %q: see the list of clocks for its short name", e.Clock)
+		return e, false, refuse(schedule.NotFound, "clock", "there is no clock %q: its short name stands at the end of the address of its page, and in what endshake fleet print prints", e.Clock)
 	}
 	if old, ok, err := byKey(ctx, tx, e); err != nil || ok {
 		return old, ok, err

@@ -34,7 +34,7 @@ func (s *Store) AppendTogether(ctx context.Context, actor string, now time.Time,
 			return err
 		}
 		if !there[clock] {
-			return refuse(schedule.NotFound, "clock", "there is no clock %q: see the list of clocks for its short name", clock)
+			return refuse(schedule.NotFound, "clock", "there is no clock %q: its short name stands at the end of the address of its page, and in what endshake fleet print prints", clock)
 		}
 		fresh, err := withoutKnown(ctx, tx, ready)
 		if err != nil {

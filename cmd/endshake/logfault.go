@@ -16,6 +16,7 @@ func (c *logCmd) flagged(err error) error {
 		return err
 	}
 	said := strings.Replace(e.Message, "the "+e.Field+" of an entry is", "this is", 1)
+	said = strings.Replace(said, "say that you are sure", "say so with --sure", 1)
 	return &schedule.Error{Code: e.Code, Field: e.Field, Message: c.flagOf(e.Field) + ": " + said}
 }
 

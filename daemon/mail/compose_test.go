@@ -162,7 +162,7 @@ func TestReminderSaysEverythingTwice(t *testing.T) {
 			"29.1 thou (0.74 mm)", "31.5 thou (0.80 mm), set by: conservator, survey of 2019", "86 % of the way from 15.4 to 31.5 thou (0.39 to 0.80 mm)", "Likely to reach 31.5 thou (0.80 mm) between March 2029 and May 2033.",
 			"Measure again by 12 Jun 2027: half of its likely remaining life is gone by then.", "Barrel blocked. Local rules and licensed people decide.",
 			"Plan the work on this bearing. Good days: 22 Feb 2029 to 8 Mar 2029, due 1 Mar 2029.", "Springs let down first. Local rules",
-			"Without a reading since they were fitted: centre arbor, back bush.", "Also told: Bo Alder and Cy Quill.",
+			"Without a reading since they were fitted: centre arbor, back bush.", "Also told, each at the hours that they chose: Bo Alder and Cy Quill.",
 		} {
 			if !strings.Contains(words, want) {
 				t.Errorf("%s does not say %q", part, want)

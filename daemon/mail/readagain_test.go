@@ -26,7 +26,7 @@ func TestReadAgainSaysEverythingTwice(t *testing.T) {
 			// 0.47 mm at the reference, 0.04 mm less when it was read.
 			"about 16.9 thou (0.43 mm), going by 2 other readings", "a chance of 96 %", "31.5 thou (0.80 mm), set by: conservator",
 			"Take the reading again by 22 Dec 2026. Wipe the faces", "Barrel blocked. Local rules and licensed people decide.",
-			"do not act on that one reading", "Also told: Bo Alder and Cy Quill.",
+			"do not act on that one reading", "Also told, each at the hours that they chose: Bo Alder and Cy Quill.",
 		} {
 			if !strings.Contains(words, want) {
 				t.Errorf("%s does not say %q", part, want)

@@ -265,7 +265,7 @@ func others(l schedule.Letter) string {
 	if len(names) == 0 {
 		return "Nobody else gets this letter."
 	}
-	return "Also told: " + schedule.And(names) + "."
+	return "Also told, each at the hours that they chose: " + schedule.And(names) + "."
 }
 
 func namesOf(people []schedule.Person) []string {

@@ -78,9 +78,9 @@ func TestReminderNamesTheOthers(t *testing.T) {
 		want   string
 	}{
 		{nil, "Nobody else gets this letter."},
-		{[]schedule.Person{{Slug: "bo", Name: "Bo Alder"}}, "Also told: Bo Alder."},
-		{[]schedule.Person{{Slug: "bo", Name: "Bo Alder"}, {Slug: "cy", Name: "Cy Quill"}, {Slug: "di"}}, "Also told: Bo Alder, Cy Quill and di."},
-		{[]schedule.Person{{Slug: "x", Name: "<b>Eve</b>\r\nBcc: z@example.net"}}, "Also told: <b>Eve</b> Bcc: z@example.net."},
+		{[]schedule.Person{{Slug: "bo", Name: "Bo Alder"}}, "Also told, each at the hours that they chose: Bo Alder."},
+		{[]schedule.Person{{Slug: "bo", Name: "Bo Alder"}, {Slug: "cy", Name: "Cy Quill"}, {Slug: "di"}}, "Also told, each at the hours that they chose: Bo Alder, Cy Quill and di."},
+		{[]schedule.Person{{Slug: "x", Name: "<b>Eve</b>\r\nBcc: z@example.net"}}, "Also told, each at the hours that they chose: <b>Eve</b> Bcc: z@example.net."},
 	} {
 		l := sampleReminder()
 		l.Others = tc.others
@@ -120,7 +120,7 @@ func TestLimitLettersCompose(t *testing.T) {
 		if l.Person.Slug == "bo" {
 			other = "Ada Örn"
 		}
-		if _, got := compose(t, l); !strings.Contains(squeeze(got.text), "Also told: "+other+".") || strings.Contains(got.text, "Cy Quill") || len(got.pictures) != 1 {
+		if _, got := compose(t, l); !strings.Contains(squeeze(got.text), "Also told, each at the hours that they chose: "+other+".") || strings.Contains(got.text, "Cy Quill") || len(got.pictures) != 1 {
 			t.Errorf("letter to %s:\n%s", l.Person.Slug, got.text)
 		}
 	}

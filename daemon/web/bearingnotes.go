@@ -79,7 +79,7 @@ func newOilNote(o schedule.Outlook) oilNote {
 	case x.Late >= 0.005 && x.InForce: // where the readings speak against it, it saved nothing that they show
 		n.Cost = fmt.Sprintf("By the textbook figures for its materials late oiling made %s of the wear: oil in time might have saved it.", percent(x.Late))
 	case x.Aged+x.Dry < 0.005:
-		n.Cost = "It was oiled in time."
+		n.Cost = "By the log no oiling came late."
 	}
 	if x.InForce {
 		n.Force = "The forecast weighs running by it."

@@ -423,6 +423,7 @@ type donePage struct {
 	Moved   []string
 	Again   bool // it was logged before
 	Correct string
+	Bearing string // address of the one that was measured or repaired
 	Others  []jobLink
 }
 
@@ -460,6 +461,9 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page.Shown = shown[e.ID]
+	if _, ok := a.Outlook(e.Bearing); ok {
+		page.Bearing = bearingPath(a.Clock.Slug, e.Bearing)
+	}
 	if page.Instead, page.Follows, err = s.doneFollows(r.Context(), s.Desk.Snapshot().Fleet, a, e); err != nil {
 		s.fault(w, r, err)
 		return
@@ -507,6 +511,10 @@ func (s *server) doneFollows(ctx context.Context, f schedule.Fleet, a schedule.A
 				follows = append(follows, "The stop of "+instant(old.At, a.Zone)+" is at its end.")
 				break
 			}
+		}
+	case e.Kind == schedule.Measured:
+		if o, ok := a.Outlook(e.Bearing); ok {
+			follows = append(follows, o.Sentence)
 		}
 	case e.Kind == schedule.Noted && strings.HasPrefix(e.Note, "Not done: winding"):
 		follows = append(follows, s.askedNext(ctx, f, a, e.By))

@@ -138,7 +138,7 @@ func (s *server) stopTold(ctx context.Context, f schedule.Fleet, c schedule.Cloc
 	}
 	switch {
 	case s.writes(ctx) && len(told) > 0:
-		return "A letter tells " + schedule.And(told) + " that it stands."
+		return "A letter tells " + schedule.And(told) + " that it stands, at the hours that they chose."
 	case len(named) > 0:
 		return "Nobody is told of it by letter: tell " + schedule.And(named) + "."
 	}
