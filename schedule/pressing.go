@@ -93,7 +93,7 @@ var nextSteps = map[TaskKind]string{
 	Mending:    "Read what the inspection wrote, and agree with the clockmaker on a day.",
 	Locked:     "Ask who put the lock on what they saw.",
 	LineLook:   "Feel the line with a gloved hand over its whole length while it is wound.",
-	LineAge:    "Ask for a price for a new line now.",
+	LineAge:    "Ask for a price for a new line in good time.",
 	Visiting:   "Ask the clockmaker for a day.",
 	Setting:    "Hear the hour against a telephone's clock, and log the error.",
 	TimeChange: "Agree with whoever lets you in.",

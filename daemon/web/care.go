@@ -133,7 +133,7 @@ func newOilMap(c schedule.Clock) oilMap {
 		m.Words += fmt.Sprintf(", %d of them to be kept dry", dry)
 	}
 	if drops > 0 {
-		m.Words += fmt.Sprintf("; about %.0f drops in all", math.Ceil(drops))
+		m.Words += "; about " + schedule.Count(int(math.Ceil(drops)), "drop", "drops") + " in all"
 	}
 	return m
 }
