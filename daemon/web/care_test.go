@@ -275,7 +275,7 @@ func TestDueStandsUnderItsHeadings(t *testing.T) {
 	for _, h := range heads {
 		order = append(order, strings.Fields(h)[0])
 	}
-	want := "Danger May Stops At Late Due Open Ahead Resting Cautions"
+	want := "Danger May Stops To At Late Due Open Ahead Resting Cautions"
 	if got := strings.Join(order, " "); got != want {
 		t.Errorf("the headings are %s, want %s", got, want)
 	}
