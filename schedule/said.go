@@ -35,17 +35,7 @@ func (a *Assessment) looked(e *Entry) bool {
 	if e.Found != "" || e.By == "" || len(a.doing(Inspection)) == 0 {
 		return true
 	}
-	other := true
-	for _, d := range a.Clock.Duties {
-		if d.Person != e.By {
-			continue
-		}
-		if d.Role != Winder && d.Role != Owner {
-			return true
-		}
-		other = false
-	}
-	return other
+	return a.overlooks(e)
 }
 
 // Uncounted says in one sentence why an entry that is written down as an

@@ -249,14 +249,7 @@ func TestTwoTabs(t *testing.T) {
 	b := e.in("edda")
 	versionOn := func(path string) string {
 		_, body := b.get(path)
-		for _, n := range nodes(t, body) {
-			if name, _ := attr(n, "name"); name == "version" {
-				v, _ := attr(n, "value")
-				return v
-			}
-		}
-		t.Fatalf("%s has no version", path)
-		return ""
+		return hiddenOn(t, body, "version")
 	}
 	v := versionOn("/people/tom")
 	one := url.Values{"act": {"details"}, "version": {v}, "name": {"Tom Barley"}, "email": {"tom@example.org"}}
