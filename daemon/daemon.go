@@ -155,7 +155,7 @@ func (d *Daemon) listen() error {
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
-		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Near: "http://" + d.Addr() + "/", Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported,
+		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Near: near(d.Addr()), Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries, Settings: d.settings,
 	}
 	if d.clerk != nil {

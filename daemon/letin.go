@@ -1,12 +1,14 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net"
 	"net/http"
 	"net/netip"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -80,12 +82,18 @@ func (d *Daemon) sayFirst(ctx context.Context) error {
 	if err != nil || token == "" {
 		return err
 	}
-	base := strings.TrimRight(d.o.BaseURL, "/")
-	if base == "" {
-		base = "http://" + d.Addr()
-	}
+	base := strings.TrimRight(cmp.Or(d.o.BaseURL, near(d.Addr())), "/")
 	d.o.Log.Warn("nobody runs this fleet yet: open this address within seven days and say who you are; it works once", "address", base+"/first/"+token)
 	return nil
+}
+
+// near is where this machine finds what listens at addr: that at every address of
+// it at its own.
+func near(addr string) string {
+	if at, err := netip.ParseAddrPort(addr); err == nil && at.Addr().IsUnspecified() {
+		addr = net.JoinHostPort("127.0.0.1", strconv.Itoa(int(at.Port())))
+	}
+	return "http://" + addr + "/"
 }
 
 // oweLink has a letter with a link owed.

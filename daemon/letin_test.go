@@ -117,6 +117,18 @@ func TestFirstConservatorsLink(t *testing.T) {
 	}
 }
 
+// What listens at every address is found at one that a browser can open.
+func TestNear(t *testing.T) {
+	for addr, want := range map[string]string{
+		"127.0.0.1:8080": "http://127.0.0.1:8080/", "[::1]:80": "http://[::1]:80/", "192.0.2.7:8080": "http://192.0.2.7:8080/",
+		"0.0.0.0:8080": "http://127.0.0.1:8080/", "[::]:8080": "http://127.0.0.1:8080/", "clocks.example:80": "http://clocks.example:80/",
+	} {
+		if got := near(addr); got != want {
+			t.Errorf("%s: %s, want %s", addr, got, want)
+		}
+	}
+}
+
 // The metrics are for programs on this machine that speak for themselves, and for
 // those with a token that may read them.
 func TestWhoReadsTheMetrics(t *testing.T) {

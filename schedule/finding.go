@@ -6,16 +6,21 @@ import (
 	"strings"
 )
 
-// Finding is something that an inspection found to act on, and that nothing in
+// Finding is what inspections found to act on of one thing, and that nothing in
 // the log has mended since.
 type Finding struct {
-	Since Date   // found first
-	Last  Date   // and last, the same day where once only
-	About string // the train or bearing in words; empty: the whole clock
-	Note  string // what the last of those inspections wrote of it, on one line; empty: nothing
+	Since Date      // found first
+	Last  Date      // and last, the same day where once only
+	About string    // the train or bearing in words; empty: the whole clock
+	Said  []Written // each in words of its own, the oldest first; never empty
 
 	train, bearing string // codes; empty: the whole clock, the whole train
-	entry          string // Entry.ID of the last
+}
+
+// Written is what one inspection wrote of a finding, or several in the same words.
+type Written struct {
+	Since, Last Date
+	Note        string // on one line; empty: nothing
 }
 
 // longestFound is how much of a note stands with a finding; the rest is in the log.
@@ -24,8 +29,9 @@ const longestFound = 120
 // findings are what is to act on, the oldest first. Each thing (the whole clock, a
 // train, a bearing) is held apart, and is open until (judgement, no source):
 //
-//   - its repair or cleaning is logged: a repair of a bearing is one of that
-//     bearing and of its train, but not of a clock of which no part was named; or
+//   - its repair or cleaning is logged: of a bearing its own, of a train or of the
+//     whole clock a cleaning of all of it, for a new bush or a new line need not be
+//     what was meant; or
 //   - an inspection of the very same thing finds less, by somebody who does more
 //     than wind or own the clock, with a note: the note says why it is no longer
 //     so, also where what was mended is neither bearing nor line.
@@ -52,17 +58,27 @@ func findings(a *Assessment) []Finding {
 
 // found takes in one that an inspection found, beside those that are open.
 func (a *Assessment) found(open []Finding, e *Entry) []Finding {
-	f := Finding{Since: a.dayOf(e.At), Last: a.dayOf(e.At), Note: Visible(e.Note), train: a.trainCodeOf(e), bearing: e.Bearing, entry: e.ID}
-	if i := slices.IndexFunc(open, func(x Finding) bool { return x.train == f.train && x.bearing == f.bearing }); i >= 0 {
-		f.Since = open[i].Since
-		if f.Note == "" {
-			f.Note = open[i].Note
-		}
-		open[i] = f
-		return open
+	on := a.dayOf(e.At)
+	said := Written{on, on, strings.TrimSpace(Visible(e.Note))}
+	f := Finding{Since: on, Last: on, Said: []Written{said}, train: a.trainCodeOf(e), bearing: e.Bearing}
+	i := slices.IndexFunc(open, func(x Finding) bool { return x.train == f.train && x.bearing == f.bearing })
+	if i < 0 {
+		_, f.About = a.subjectOf(Policy{Train: f.train, Bearing: f.bearing})
+		return append(open, f)
 	}
-	_, f.About = a.subjectOf(Policy{Train: f.train, Bearing: f.bearing})
-	return append(open, f)
+	was := &open[i]
+	was.Last = on
+	switch k := slices.IndexFunc(was.Said, func(x Written) bool { return x.Note == said.Note }); {
+	case k >= 0:
+		was.Said[k].Last = on
+	case said.Note == "": // the same, for all it says
+		was.Said[len(was.Said)-1].Last = on
+	case len(was.Said) == 1 && was.Said[0].Note == "":
+		was.Said[0].Note, was.Said[0].Last = said.Note, on
+	default:
+		was.Said = append(was.Said, said)
+	}
+	return open
 }
 
 // trainCodeOf is the train that an entry is about, by its bearing where it names
@@ -76,19 +92,10 @@ func (a *Assessment) trainCodeOf(e *Entry) string {
 
 // mends reports whether a repair or a cleaning is of what was found.
 func (a *Assessment) mends(e *Entry, f Finding) bool {
-	switch {
-	case f.train == "": // no part was named: mending one of them may not have been it
-		return e.Kind == Cleaned && e.Bearing == "" && e.Line == "" && e.Train == ""
-	case f.bearing != "" && e.Kind == Repaired:
-		return e.Bearing == f.bearing
-	case e.Line != "":
-		l, ok := a.Clock.line(e.Line)
-		return ok && l.Train == f.train && f.bearing == ""
-	case e.Kind == Cleaned && e.Bearing != "" && f.bearing != "":
-		return e.Bearing == f.bearing
+	if e.Kind == Repaired || e.Bearing != "" || e.Line != "" { // work on one part
+		return f.bearing != "" && e.Bearing == f.bearing
 	}
-	train := a.trainCodeOf(e)
-	return train == "" || train == f.train
+	return e.Train == "" || e.Train == f.train
 }
 
 // overlooks reports whether an entry is by somebody who may say that what another
@@ -114,16 +121,46 @@ func (f Finding) Words() string {
 	if f.About != "" {
 		what = "the " + f.About
 	}
-	out := fmt.Sprintf("The inspection of %s found %s to act on", f.Last.Words(), what)
-	if f.Since != f.Last {
-		out += ", first found on " + f.Since.Words()
+	if len(f.Said) == 1 {
+		return fmt.Sprintf("The inspection of %s found %s to act on%s, and nothing is logged since that mends it.", f.Last.Words(), what, f.Said[0].more(", "))
 	}
-	if note := []rune(f.Note); len(note) > longestFound {
+	var each []string
+	for _, s := range f.Said[max(0, len(f.Said)-mostSaid):] {
+		each = append(each, "on "+s.Last.Words()+s.more(" "))
+	}
+	if n := len(f.Said) - len(each); n > 0 {
+		each = append(each, Count(n, "other thing", "other things")+" before")
+	}
+	return fmt.Sprintf("Inspections found %s to act on, %s, and nothing is logged since that mends it.", what, strings.Join(each, "; "))
+}
+
+// mostSaid is how many of what was said of one thing a sentence holds, the newest.
+const mostSaid = 4
+
+// more is when something was found first, where that is another day, and what was
+// written of it.
+func (s Written) more(between string) string {
+	out := ""
+	if s.Since != s.Last {
+		out = between + "first found on " + s.Since.Words()
+	}
+	if note := []rune(s.Note); len(note) > longestFound {
 		out += " (“" + strings.TrimSpace(string(note[:longestFound])) + " …”)"
 	} else if len(note) > 0 {
-		out += " (“" + f.Note + "”)"
+		out += " (“" + s.Note + "”)"
 	}
-	return out + ", and no repair or cleaning of it is logged since."
+	return out
+}
+
+// until says what answers a finding.
+func (f Finding) until() string {
+	switch {
+	case f.bearing != "":
+		return "until its repair or cleaning is logged"
+	case f.train != "":
+		return "until a cleaning of the whole train is logged"
+	}
+	return "until a cleaning of the whole clock is logged"
 }
 
 // mendings ask for the work on what was found.
@@ -132,7 +169,7 @@ func mendings(a *Assessment) []Task {
 	for _, f := range a.Findings {
 		t := Task{
 			Kind: Mending, From: f.Since, Due: f.Since, Latest: f.Since.Add(usual[Mending].grace), Rank: ToAct,
-			Reason: strings.TrimSuffix(f.Words(), ".") + "; it is asked for until its repair or cleaning is logged, or an inspection of the same finds it sound and says why in its note",
+			Reason: strings.TrimSuffix(f.Words(), ".") + "; it is asked for " + f.until() + ", or an inspection of the same finds it sound and says in its note what was mended",
 			Source: "judgement, no source", Confidence: "firm: found on " + f.Since.Words(), Evidence: "inspected on " + f.Last.Words(),
 		}
 		t.Subject, t.About = a.subjectOf(Policy{Train: f.train, Bearing: f.bearing})

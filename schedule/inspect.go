@@ -105,7 +105,7 @@ func (a *Assessment) actAgain(p Policy) (Task, bool) {
 	}
 	t := Task{
 		Kind: Inspection, Source: "judgement, no source", From: on.Add(lookAgain - lookAgain/4), Due: on.Add(lookAgain), Latest: on.Add(lookAgain + lookAgain/4),
-		Reason:     fmt.Sprintf("every %s, since the inspection of %s found something to act on and no repair is logged", everyWords(lookAgain), f.Last.Words()),
+		Reason:     fmt.Sprintf("every %s, since the inspection of %s found something to act on and nothing is logged since that mends it", everyWords(lookAgain), f.Last.Words()),
 		Confidence: "firm: from what is logged on " + on.Words(),
 	}
 	t.Subject, t.About = a.subjectOf(p)

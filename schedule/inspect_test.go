@@ -129,10 +129,15 @@ func TestActStandsUntilMended(t *testing.T) {
 		{"sound, and why, of another thing", with(year), []Entry{bad, look(Inspected, "2026-03-28", found(Sound), doneBy("ann"), of("strike"), note("the strike is well"))}, "2026-03-31", "2026-03-01"},
 		{"a shorter policy", with(Policy{Task: Inspection, Days: 14, Source: "x"}), []Entry{bad}, "2026-03-15", "2026-03-01"},
 		{"on a train that it was not about", with(Policy{Task: Inspection, Train: "strike", Days: 365, Source: "x"}), []Entry{look(Inspected, "2026-03-01", found(Act), of("going"))}, "2020-12-31", "2026-03-01"},
-		{"of a train, its bearing repaired", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("going")), look(Repaired, "2026-03-05", left(0.1))}, "", ""},
+		{"of a train, its bearing repaired", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("going")), look(Repaired, "2026-03-05", left(0.1))}, "2026-03-31", "2026-03-01"},
+		{"of a train, which is cleaned", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("going")), look(Cleaned, "2026-03-05", of("going"))}, "", ""},
+		{"of a train, one bearing of it cleaned", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("going")), look(Cleaned, "2026-03-05", on("centre-front"))}, "2026-03-31", "2026-03-01"},
+		{"of the clock, one train cleaned", with(), []Entry{bad, look(Cleaned, "2026-03-05", of("going"))}, "2026-03-31", "2026-03-01"},
+		{"of a train, its line replaced", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("going")), look(Repaired, "2026-03-05", newLine("going-line"))}, "2026-03-31", "2026-03-01"},
+		{"of a bearing, the clock cleaned", with(), []Entry{look(Inspected, "2026-03-01", found(Act), on("centre-front")), look(Cleaned, "2026-03-05")}, "", ""},
 		{"of another train than that of the repair", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("strike")), look(Repaired, "2026-03-05", left(0.1))}, "2026-03-31", "2026-03-01"},
 		{"of a bearing, which is repaired", with(), []Entry{look(Inspected, "2026-03-01", found(Act), on("centre-front")), look(Repaired, "2026-03-05", left(0.1))}, "", ""},
-		{"two things, one of them mended", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("strike")), look(Inspected, "2026-03-03", found(Act), of("going")), look(Repaired, "2026-03-05", left(0.1))}, "2026-03-31", "2026-03-01"},
+		{"two things, one of them mended", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("strike")), look(Inspected, "2026-03-03", found(Act), on("centre-front")), look(Repaired, "2026-03-05", left(0.1))}, "2026-03-31", "2026-03-01"},
 		{"two things", with(), []Entry{look(Inspected, "2026-03-01", found(Act), of("strike")), look(Inspected, "2026-03-03", found(Act), of("going"))}, "2026-04-02", "2026-03-01 2026-03-03"},
 	} {
 		a := assess(tt.c, book(slices.Clone(tt.log)...), "2026-03-29")
@@ -148,7 +153,7 @@ func TestActStandsUntilMended(t *testing.T) {
 			case Mending:
 				checkTask(t, tt.name, x)
 				work = append(work, x.Due.String())
-				if x.Rank != ToAct || x.State != Due || x.Latest != x.Due.Add(30) || x.Heading() != "to act on" || !strings.Contains(x.Reason, "no repair or cleaning of it is logged since") {
+				if x.Rank != ToAct || x.State != Due || x.Latest != x.Due.Add(30) || x.Heading() != "to act on" || !strings.Contains(x.Reason, "nothing is logged since that mends it; it is asked for until ") {
 					t.Errorf("%s: %+v", tt.name, x)
 				}
 			}
@@ -176,13 +181,19 @@ func TestFindingWords(t *testing.T) {
 		want string
 	}{
 		{"the clock", []Entry{did(Inspected, "2026-03-01", found(Act))},
-			"The inspection of 1 Mar 2026 found something to act on, and no repair or cleaning of it is logged since."},
+			"The inspection of 1 Mar 2026 found something to act on, and nothing is logged since that mends it."},
 		{"a train, with a note", []Entry{did(Inspected, "2026-03-01", found(Act), of("strike"), note("the fly\narbor is cracked"))},
-			"The inspection of 1 Mar 2026 found the strike train to act on (“the fly arbor is cracked”), and no repair or cleaning of it is logged since."},
+			"The inspection of 1 Mar 2026 found the strike train to act on (“the fly arbor is cracked”), and nothing is logged since that mends it."},
 		{"found twice", []Entry{did(Inspected, "2026-03-01", found(Act), note("crack")), did(Inspected, "2026-03-20", found(Act))},
-			"The inspection of 20 Mar 2026 found something to act on, first found on 1 Mar 2026 (“crack”), and no repair or cleaning of it is logged since."},
+			"The inspection of 20 Mar 2026 found something to act on, first found on 1 Mar 2026 (“crack”), and nothing is logged since that mends it."},
+		{"two things of the clock", []Entry{did(Inspected, "2026-03-01", found(Act), note("the crutch is loose")), did(Inspected, "2026-03-20", found(Act), note("the line frays")), did(Inspected, "2026-03-22", found(Act), note("the line frays"))},
+			"Inspections found something to act on, on 1 Mar 2026 (“the crutch is loose”); on 22 Mar 2026 first found on 20 Mar 2026 (“the line frays”), and nothing is logged since that mends it."},
+		{"first without a word", []Entry{did(Inspected, "2026-03-01", found(Act)), did(Inspected, "2026-03-20", found(Act), note("crack"))},
+			"The inspection of 20 Mar 2026 found something to act on, first found on 1 Mar 2026 (“crack”), and nothing is logged since that mends it."},
+		{"five things", []Entry{did(Inspected, "2026-03-01", found(Act), note("a")), did(Inspected, "2026-03-02", found(Act), note("b")), did(Inspected, "2026-03-03", found(Act), note("c")), did(Inspected, "2026-03-04", found(Act), note("d")), did(Inspected, "2026-03-05", found(Act), note("e"))},
+			"Inspections found something to act on, on 2 Mar 2026 (“b”); on 3 Mar 2026 (“c”); on 4 Mar 2026 (“d”); on 5 Mar 2026 (“e”); 1 other thing before, and nothing is logged since that mends it."},
 		{"a long note", []Entry{did(Inspected, "2026-03-01", found(Act), note(strings.Repeat("é", 121)))},
-			"The inspection of 1 Mar 2026 found something to act on (“" + strings.Repeat("é", 120) + " …”), and no repair or cleaning of it is logged since."},
+			"The inspection of 1 Mar 2026 found something to act on (“" + strings.Repeat("é", 120) + " …”), and nothing is logged since that mends it."},
 	} {
 		a := assess(c, book(tt.log...), "2026-03-29")
 		if len(a.Findings) != 1 || a.Findings[0].Words() != tt.want {

@@ -34,7 +34,7 @@ func (o *LeftOut) Add(w LikelyWork) {
 // likelyWork is what a bearing adds to the work of a year.
 func (o *Outlook) likelyWork(clock string, from, until Date) LikelyWork {
 	w := LikelyWork{clock, o.Bearing.Code, o.Over, o.reached(from), o.reached(until), o.Likely, o.readAbove()}
-	if o.Over || !o.Dated && !o.held {
+	if o.Over || !o.Dated {
 		w.Likely = Date{}
 	}
 	return w

@@ -72,6 +72,9 @@ func TestPerhapsIsUndated(t *testing.T) {
 			t.Errorf("held, by %s: %v, want %v", by, got, want)
 		}
 	}
+	if w := o.likelyWork("c", d("2026-03-01"), d("2027-03-01")); !w.Likely.IsZero() {
+		t.Errorf("held: a date is told: %+v", w)
+	}
 	o = Outlook{maybe: .3}
 	if w := o.likelyWork("c", d("2026-03-01"), d("2027-03-01")); w.ChanceNow != .3 || w.Chance != .3 || !w.Likely.IsZero() || w.Now {
 		t.Errorf("%+v", w)

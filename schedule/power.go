@@ -14,12 +14,9 @@ import (
 func powerChecks(a *Assessment) []Task {
 	var looks []Task
 	var each, codes []string
-	same, driven, unsure := true, 0, false
+	same, unsure := true, false
 	for i := range a.Trains {
 		st := &a.Trains[i]
-		if st.Train.Drive != wear.HandWound {
-			driven++
-		}
 		if t, ok := a.powerCheck(st); ok {
 			looks, each, codes = append(looks, t), append(each, t.About+": "+t.Reason), append(codes, t.Subject)
 			unsure = unsure || st.Going
@@ -34,7 +31,7 @@ func powerChecks(a *Assessment) []Task {
 		one.Reason = strings.Join(each, "; ")
 	}
 	var names []string
-	if len(looks) < driven { // how the others stand is known
+	if len(looks) < len(a.Trains) { // how the others stand is known, or the mains are nothing to them
 		for _, t := range looks {
 			names = append(names, t.About)
 		}

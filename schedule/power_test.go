@@ -98,7 +98,7 @@ func TestOneLookAfterACut(t *testing.T) {
 	}{
 		{"both alike", two, []Entry{out}, "look after a power cut", same},
 		{"one seen since", two, []Entry{out, did(Inspected, "2026-01-13", of("strike"))}, "look after a power cut of the going train", same},
-		{"the other wound by hand", wound, []Entry{out}, "look after a power cut", same},
+		{"the other wound by hand", wound, []Entry{out}, "look after a power cut of the going train", same},
 		{"driven otherwise", unlike, []Entry{out}, "look after a power cut",
 			"going train: " + same + "; strike train: the mains were cut on 10 Jan 2026, 12:00 for 24 hours; it starts again with the mains, but is slow by as much, unless it sets itself"},
 	} {

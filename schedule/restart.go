@@ -1,11 +1,15 @@
 package schedule
 
-import "fmt"
+import (
+	"fmt"
+
+	"endshake/wear"
+)
 
 // restarts ask for the clock, or the train, that stands against what is wished to
 // be looked at and set going: one task for each stop, until a start is logged. One
-// that ran down wants winding, which asks already, and one that is locked waits
-// for its lock to be cleared.
+// that ran down and was not wound since wants winding, which asks already, and one
+// that is locked waits for its lock to be cleared.
 func restarts(a *Assessment) []Task {
 	if len(a.Locks) > 0 {
 		return nil
@@ -13,8 +17,9 @@ func restarts(a *Assessment) []Task {
 	var out []Task
 	seen := map[string]bool{}
 	for i := range a.Trains {
-		stop, _, ok := a.stopOf(a.Trains[i])
-		if !ok || stop.Cause == RanDown || seen[stop.ID] {
+		st := &a.Trains[i]
+		stop, _, ok := a.stopOf(*st)
+		if !ok || seen[stop.ID] || stop.Cause == RanDown && st.Train.Drive == wear.HandWound && !a.windAt(*st).After(stop.At) {
 			continue
 		}
 		seen[stop.ID] = true

@@ -1,8 +1,11 @@
 package schedule
 
 import (
+	"slices"
 	"strings"
 	"testing"
+
+	"endshake/wear"
 )
 
 // A clock that stands against what is wished is asked to be set going, once for
@@ -25,6 +28,8 @@ func TestStartingAgain(t *testing.T) {
 		{"of one after the other", []Entry{stop(by(Fault), of("going")), did(Stopped, "2026-03-21", by(Fault), of("strike"))}, "going/2026-03-20 strike/2026-03-21"},
 		{"started again", []Entry{stop(by(Fault)), did(Started, "2026-03-22")}, ""},
 		{"ran down", []Entry{stop(by(RanDown))}, ""},
+		{"ran down and wound, and no start", []Entry{stop(by(RanDown)), did(Wound, "2026-03-21")}, "/2026-03-20"},
+		{"ran down, wound and started", []Entry{stop(by(RanDown)), did(Wound, "2026-03-21"), did(Started, "2026-03-21")}, ""},
 		{"for work", []Entry{stop(by(ForWork))}, ""},
 		{"for work that was to end", []Entry{stop(by(ForWork), until("2026-03-24"))}, "/2026-03-25"},
 		{"silenced", []Entry{stop(by(Silenced), of("strike"))}, ""},
@@ -46,6 +51,13 @@ func TestStartingAgain(t *testing.T) {
 		if strings.Join(got, " ") != tt.want {
 			t.Errorf("%s: asked for %q, want %q", tt.name, strings.Join(got, " "), tt.want)
 		}
+	}
+	// A motor's train is not wound by hand, so that nothing else would ask for it.
+	driven := pump()
+	driven.Trains = slices.Clone(driven.Trains)
+	driven.Trains[0].Drive = wear.AutoWound
+	if a := assess(driven, book(stop(by(RanDown))), "2026-03-29"); !slices.ContainsFunc(a.Tasks, func(x Task) bool { return x.Kind == Restart }) {
+		t.Errorf("a motor's train ran down: %s", titles(a.Tasks))
 	}
 	// It comes before what is only late.
 	a := assess(two, book(stop(by(Fault))), "2027-09-29")

@@ -208,7 +208,7 @@ func validateRepaired(e Entry, c Clock, zone *time.Location) error {
 	}
 	switch {
 	case e.Bearing == "":
-		return invalid("bearing", "say which bearing was repaired, or which line was replaced; for the clock as a whole log it as cleaned or noted")
+		return invalid("bearing", "say which bearing was repaired, or which line was replaced; for the clock as a whole log it as cleaned, or as inspected with a note of what was mended")
 	case !known(RepairWorks, e.Work):
 		return invalid("work", "say what was done: one of %s", list(RepairWorks))
 	case e.Fitted < 0 || e.FittedSD < 0 || e.Fitted > 100*wear.Millimetre || e.FittedSD > 5*wear.Millimetre:

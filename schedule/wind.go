@@ -168,8 +168,9 @@ func (w *WindState) band(sp spender, run time.Duration) {
 }
 
 // due is the instant by which it wants winding: the spare time before it stops if
-// its stops were as short as they may have been, or by policy, where that comes before it may have stopped. wanted is the same
-// without that care, from which the work may be done.
+// its stops were as short as they may have been, or by policy, where that comes
+// before it may have stopped. wanted is the same without that care, from which the
+// work may be done.
 func (w WindState) due(a *Assessment, st *TrainState) (at, wanted time.Time) {
 	at = w.Stops.Add(-spareOf(st.Train.Run()) - w.fewer)
 	pol, ok := a.Clock.policy(Winding, st.Train.Code, "")

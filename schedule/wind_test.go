@@ -287,6 +287,28 @@ func TestWindingWords(t *testing.T) {
 	}
 }
 
+// A clock that stood nobody knows for how long may stop as early as if it had not
+// stood at all: its last good day takes that in.
+func TestLastGoodDayTakesInAStopOfUnknownLength(t *testing.T) {
+	full := did(Wound, "2026-03-02 09:00")
+	last := func(log ...Entry) Task {
+		x := taskOf(t, assess(wound(days8, Policy{}), book(append([]Entry{full}, log...)...), "2026-03-06 12:00"), Winding, "going")
+		checkTask(t, "doubt", x)
+		return x
+	}
+	went := last()
+	stop := func(c ...change) Entry { return did(Stopped, "2026-03-05 09:00", append(c, by(Fault))...) }
+	again := did(Started, "2026-03-05 10:00")
+	known := last(stop(func(e *Entry) { e.Since = utc("2026-03-03 09:00") }), again)
+	doubt := last(stop(), again)
+	if !known.Latest.After(went.Latest) || doubt.Latest.After(went.Latest) {
+		t.Errorf("last day %s if it went on, %s if it stood two days, %s where nobody knows", went.Latest, known.Latest, doubt.Latest)
+	}
+	if want := "it may have stood in between, nobody knows for how long: for "; !strings.Contains(doubt.Reason, want) || strings.Contains(known.Reason, want) {
+		t.Errorf("%q\n%q", doubt.Reason, known.Reason)
+	}
+}
+
 func TestWindings(t *testing.T) {
 	log := book(append(weekly("2026-01-05", 10), did(Wound, "2026-03-01", of("strike"), called("s")), did(Wound, "2026-03-02", of("going"), partly, called("p")))...)
 	a := assess(weighted(), log, "2026-04-01")

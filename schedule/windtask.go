@@ -122,7 +122,7 @@ func (a *Assessment) windingKnown(task *Task, st *TrainState, pol Policy, w wind
 	due, wanted := wind.due(a, st)
 	task.Due = a.windingDay(due, st)
 	task.From = earliest(a.windingDay(wanted, st).Add(-w.lead), task.Due)
-	task.Latest = a.windingDay(wind.Stops.Add(-spareOf(st.Train.Run())), st)
+	task.Latest = a.windingDay(wind.Stops.Add(-spareOf(st.Train.Run())-wind.fewer), st)
 	if grace := task.Due.Add(w.grace); pol.Grace > 0 && grace.Before(task.Latest) {
 		task.Latest = grace
 	}
@@ -257,7 +257,7 @@ func runDownWords(a *Assessment, st *TrainState) string {
 	when, since := a.instant(w.Stops), ""
 	switch {
 	case w.fewer >= time.Hour || w.more >= time.Hour:
-		since = fmt.Sprintf("; stopped in between, nobody knows since when: for %s at most", spanWords(w.stood+w.more))
+		since = fmt.Sprintf("; it may have stood in between, nobody knows for how long: for %s at most", spanWords(w.stood+w.more))
 	case w.stood >= time.Hour:
 		since = fmt.Sprintf("; stopped for %s in between", spanWords(w.stood))
 	}

@@ -73,7 +73,7 @@ func widened(o schedule.Outlook, fan []fanPoint) []fanPoint {
 	return out
 }
 
-// along is the height of a path at a place, beyond its ends as at them.
+// along is the height of a path at a place, beyond its ends straight on.
 func along(path []point, x float64) float64 {
 	i := 1
 	for i < len(path)-1 && path[i].x < x {

@@ -38,7 +38,7 @@ func newSeries() series {
 		entryAge: desc("endshake_clock_last_entry_age_seconds",
 			"Seconds since the newest entry in the clock's log; absent with an empty log.", "clock"),
 		going: desc("endshake_clock_going",
-			"1 while the clock is going as far as its log tells, otherwise 0; 0 too once its last logged wind is used up.", "clock"),
+			"1 while the clock is going as far as its log tells, otherwise 0; 0 too once its last logged wind is used up, and while nobody knows since a power cut.", "clock"),
 		locked: desc("endshake_clock_locked",
 			"1 while somebody's lock is in force on the clock: do not run, or do not enter; otherwise 0.", "clock"),
 		runLeft: desc("endshake_train_run_left_seconds",
@@ -92,7 +92,7 @@ func (s scrape) fleet(snap *schedule.Snapshot) {
 // clock sends the series of one clock.
 func (s scrape) clock(a *schedule.Assessment, slug string) {
 	isGoing := 0.0
-	if a.Going && !a.ProbablyStopped() {
+	if a.Stance() == schedule.Goes {
 		isGoing = 1
 	}
 	s.gauge(s.going, isGoing, slug)

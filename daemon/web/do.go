@@ -37,7 +37,7 @@ var jobs = []job{
 	{"power", schedule.PowerCheck, schedule.Inspected, "Look after a power cut", "Log the look", []string{"train", "found", "errorFound", "errorFoundWay", "sure"}},
 	{"stopped", "", schedule.Stopped, "Found stopped", "Log the stop", []string{"train", "cause", "sure", "since"}},
 	{"unwound", "", schedule.Noted, "Could not wind", "Log it", []string{"reason", "say"}},
-	{"started", "", schedule.Started, "Set going again", "Log the start", []string{"train"}},
+	{"started", schedule.Restart, schedule.Started, "Set going again", "Log the start", []string{"train"}},
 }
 
 // always are the jobs that a clock's page offers whether or not they are due.

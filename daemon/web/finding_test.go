@@ -26,7 +26,7 @@ func TestFindingsAreTold(t *testing.T) {
 		if (len(a.Findings) == 0) != mended {
 			t.Fatalf("mended %v: %+v", mended, a.Findings)
 		}
-		want := "to act on (“the fly arbor is cracked”), and no repair or cleaning of it is logged since"
+		want := "to act on (“the fly arbor is cracked”), and nothing is logged since that mends it"
 		for _, path := range []string{"/", "/due", "/clock/corn-hall", "/clock/corn-hall/card", "/clock/corn-hall/do/wind", "/clock/corn-hall/do/oil"} {
 			if text := pageText(t, s, path); strings.Contains(text, want) == mended {
 				t.Errorf("mended %v: %s: %s", mended, path, text)

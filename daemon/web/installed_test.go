@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -109,6 +110,23 @@ func (p *phone) keepsPage(path string) {
 		time.Sleep(50 * time.Millisecond)
 	}
 	p.t.Fatalf("%s is not kept", path)
+}
+
+// Whoever has a clock no more is refused its page, and it does not stay on their
+// telephone.
+func TestADutyTakenAwayTakesThePages(t *testing.T) {
+	p, e := sharedPhone(t)
+	p.logsIn("wim")
+	p.do(chromedp.Navigate(p.url + "/"))
+	p.keepsPage("/clock/corn-hall/do/wind")
+	c, _ := e.desk.f.fleet.Clock("corn-hall")
+	c.Duties = slices.DeleteFunc(slices.Clone(c.Duties), func(d schedule.Duty) bool { return d.Person == "wim" })
+	if err := e.desk.save(t.Context(), "test", schedule.Fleet{Clocks: []schedule.Clock{c}}, func(schedule.Fleet) error { return nil }); err != nil {
+		t.Fatal(err)
+	}
+	p.do(chromedp.Navigate(p.url + "/clock/corn-hall"))
+	p.until("There is no such page")
+	p.keeps(false)
 }
 
 // A telephone that has the worker of before, over the clocks' pages alone, is left

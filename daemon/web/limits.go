@@ -90,7 +90,7 @@ func (l limitAsked) fields(o schedule.Outlook, unit wear.Unit) []field {
 		if has.Confirmed() {
 			source.Value = has.Source
 		} else {
-			source.Hint = "It says now: " + has.Source + ". Whoever answers for the size stands here from then on."
+			source.Hint = "It says now: " + has.Source + ". Whoever answers for the size stands here from then on; left empty, it stays as it is."
 		}
 	}
 	return []field{size, source}
@@ -117,7 +117,7 @@ func (s *server) setLimits(w http.ResponseWriter, r *http.Request) {
 	}
 	if err := b.Validate(); err != nil && len(faults) == 0 {
 		_, words, _ := strings.Cut(err.Error(), ": ")
-		faults = append(faults, fault{"act", sentence(words)})
+		faults = append(faults, fault{limitAtFault(b), sentence(words)})
 	}
 	if len(faults) > 0 {
 		s.showLimits(w, r, http.StatusUnprocessableEntity, faults)
@@ -139,6 +139,9 @@ func (l limitAsked) read(v url.Values, o schedule.Outlook, unit wear.Unit) (*wea
 	}
 	limit, faults := &wear.Limit{Source: source}, []fault(nil)
 	if has := *l.of(&o.Bearing); has != nil && size == has.Size.In(unit) {
+		if source == "" && !has.Confirmed() { // it is the other one that is set
+			return has, nil
+		}
 		limit.Size = has.Size
 	} else {
 		var err error
@@ -155,6 +158,15 @@ func (l limitAsked) read(v url.Values, o schedule.Outlook, unit wear.Unit) (*wea
 		faults = append(faults, fault{l.name + "Source", "A starting value is nobody's: say who answers for this size."})
 	}
 	return limit, faults
+}
+
+// limitAtFault is the field of the limit that keeps a bearing from being right.
+func limitAtFault(b wear.Bearing) string {
+	b.Act = nil
+	if b.Validate() != nil {
+		return "watch"
+	}
+	return "act" // by itself, or below the other
 }
 
 // longestSource bounds the words for who answers for a limit, in bytes.

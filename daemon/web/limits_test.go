@@ -75,6 +75,26 @@ func TestConfirmALimit(t *testing.T) {
 	}
 }
 
+// The limit to watch is set without answering for the other, which stays as it is.
+func TestOneLimitWithoutTheOther(t *testing.T) {
+	e, b := settles(t)
+	_, body := b.get(limitsPath)
+	in := url.Values{"version": {hiddenOn(t, body, "version")}, "watch": {"20 thou"}, "watchSource": {"Edda"}, "act": {"32.3 thou"}, "actSource": {""}}
+	res, _ := b.send(limitsPath, in)
+	status(t, "the limit to watch", res, 303, "")
+	watch, act := e.limitsNow()
+	if watch == nil || watch.Size != 508 || act == nil || act.Size != 820 || act.Confirmed() {
+		t.Errorf("kept: watch %v, act %v", watch, act)
+	}
+	// A size that is changed wants somebody to answer for it.
+	_, body = b.get(limitsPath)
+	in.Set("version", hiddenOn(t, body, "version"))
+	in.Set("act", "33 thou")
+	if res, _ = b.send(limitsPath, in); res.StatusCode != 422 {
+		t.Errorf("another size, and nobody answers for it: %d", res.StatusCode)
+	}
+}
+
 // What cannot be a limit is refused at its field, with what was typed still there.
 func TestLimitsThatCannotBe(t *testing.T) {
 	e, b := settles(t)

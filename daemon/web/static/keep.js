@@ -34,8 +34,9 @@ const drop = key => use('readwrite', s => s.delete(key));
 const find = key => use('readonly', s => s.get(key));
 const waiting = () => use('readonly', s => s.getAll());
 
+const noAnswer = 'no answer';
 function within(ms, promise) {
-  return Promise.race([promise, new Promise((_, no) => setTimeout(() => no(new Error('no answer')), ms))]);
+  return Promise.race([promise, new Promise((_, no) => setTimeout(() => no(new Error(noAnswer)), ms))]);
 }
 
 async function remember(name, most, address, answer) {
@@ -133,7 +134,7 @@ function worker() {
     else if (r.mode === 'navigate' && r.method === 'GET' && shows(u.pathname)) e.respondWith(look(r, u));
     else if (r.mode === 'navigate' && r.method === 'GET' && done(u.pathname)) e.respondWith(fetch(r).catch(async () =>
       html('It is logged', 'What it moved cannot be shown: there is no signal now.', '', {whose: await keptOf()})));
-    else if (r.mode === 'navigate' && r.method === 'GET' && r.destination === 'document' && leads(u.pathname)) e.respondWith(within(patience, fetch(r)).catch(() => instead(u)));
+    else if (r.mode === 'navigate' && r.method === 'GET' && r.destination === 'document' && leads(u.pathname)) e.respondWith(within(patience, fetch(r)).catch(e => instead(u, e)));
     else if (r.method === 'GET' && u.pathname.startsWith('/static/')) e.respondWith(file(r));
   });
 
@@ -169,24 +170,37 @@ function worker() {
         await onlyOf(whose);
         await remember(pages, mostPages, request.url, answer.clone()).catch(() => {});
       }
+      if (whose && [403, 404, 410].includes(answer.status)) await forget(u).catch(() => {});
       return answer;
-    } catch (_) {
+    } catch (e) {
       const c = await caches.open(pages);
       const hit = await c.match(request.url) || await c.match(u.origin + u.pathname);
-      if (!hit) return instead(u);
+      if (!hit) return instead(u, e);
       const text = await hit.text(), seen = hit.headers.get('Date');
-      const line = '<p class="logged" role="status">No signal. This page is as it was on ' + words(Date.parse(seen)) + '; its forms can be filled in all the same.</p>';
+      const line = '<p class="logged" role="status">' + quiet(e) + '. This page is as it was on ' + words(Date.parse(seen)) + '; its forms can be filled in all the same.</p>';
       return new Response(text.replace('<body', '<body data-kept').replace(/<main[^>]*>/, m => m + line), {headers: hit.headers});
     }
   }
 
+  // forget lets go of a page that its reader may not see any more; with that of a
+  // clock go its forms.
+  async function forget(u) {
+    const c = await caches.open(pages);
+    await Promise.all((await c.keys()).filter(k => (new URL(k.url).pathname + '/').startsWith(u.pathname + '/')).map(k => c.delete(k)));
+  }
+
+  // quiet says why nothing answered.
+  const quiet = e => e.message === noAnswer ? 'No answer in time' : 'No signal';
+
   // instead is what an address answers without a signal of which nothing is kept:
   // what can be opened all the same, clock by clock.
-  async function instead(u) {
+  async function instead(u, e) {
     const c = await caches.open(pages), clocks = new Map();
     const keys = (await c.keys()).sort((a, b) => a.url < b.url ? -1 : 1); // a clock before its forms
     for (const k of keys) {
-      const hit = await c.match(k), text = await hit.text(), at = new URL(k.url);
+      const hit = await c.match(k);
+      if (!hit) continue; // gone meanwhile
+      const text = await hit.text(), at = new URL(k.url);
       const [, slug, form] = /^\/clock\/([^/]+)(\/do\/)?/.exec(at.pathname);
       const title = (/<title>([^<]*?)( · endshake)?<\/title>/.exec(text) || ['', ''])[1]; // as in the page: safe in this one
       const [, what, name] = /^(.*?), (.*)$/.exec(title) || ['', title, title];
@@ -201,7 +215,7 @@ function worker() {
       (k.forms.length ? '<ul>' + k.forms.map(f => '<li>' + link(f.href, f.what) + '</li>').join('') + '</ul>' : '') + '</li>').join('');
     const lede = list ? 'Your clocks, as they are kept on this phone. What you log is sent when there is a signal.'
       : 'No page of a clock is kept on this phone. Open the page of your clock once where there is a signal; until then write on the card.';
-    return html('No signal', lede, '', {whose: await keptOf(), again: u.pathname + u.search, list});
+    return html(quiet(e), lede, '', {whose: await keptOf(), again: u.pathname + u.search, list});
   }
 
   async function file(request) {
