@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"time"
 
+	"endshake/daemon/backup"
 	"endshake/daemon/mail"
 	"endshake/db"
 	"endshake/schedule"
@@ -27,6 +28,10 @@ type Config struct {
 	BaseURL      string // where readers of mail find the pages; may be empty
 	Zone         string // IANA zone in which jobs fall due
 	Erasures     string // file that keeps who was erased; empty: beside the database's file, where it has one
+	Mark         string // file that keeps how far the database has come; empty: beside the database's file, where it has one
+	// FromBackup: the database is the one to go on from, though it is an older copy.
+	FromBackup bool
+	Backups    backup.Settings // of each night; no folder: none is made
 	// TrustedProxies are the peers whose word on where a request comes from is
 	// believed, as CIDR: 10.0.0.0/8.
 	TrustedProxies []string
@@ -96,6 +101,11 @@ func (c Config) validate() (server mail.Server, zone *time.Location, err error) 
 	if c.BaseURL != "" {
 		if u, err := url.Parse(c.BaseURL); err != nil || u.Host == "" || (u.Scheme != "http" && u.Scheme != "https") {
 			return server, nil, fmt.Errorf("--base-url: %q is not an address of pages: use https://host/", c.BaseURL)
+		}
+	}
+	if f := c.Backups.Folder; f != "" {
+		if err := backup.CheckFolder(f); err != nil {
+			return server, nil, fmt.Errorf("--backups: %w", err)
 		}
 	}
 	if c.MailLease != 0 && (c.MailLease < leastLease || c.MailLease > 24*time.Hour) {

@@ -7,12 +7,14 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"strings"
 	"syscall"
 	"time"
 
 	"github.com/google/uuid"
 	"github.com/prometheus/client_golang/prometheus"
 
+	"endshake/daemon/backup"
 	"endshake/daemon/mail"
 	"endshake/daemon/metrics"
 	"endshake/daemon/web"
@@ -37,6 +39,9 @@ type Daemon struct {
 	life    lifecycle
 	compose mail.Composer
 	logins  *web.Logins // nil: nobody logs in
+	backups *backups    // nil: none is made
+	held    string      // why no mail goes out: the database is an older copy; empty: it does
+	mark    backup.Mark // as last kept
 }
 
 // New opens the database, brings its schema up to date, assesses the fleet and
@@ -59,14 +64,22 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	if d.desk, err = OpenDesk(ctx, d.store, o.Now); err != nil {
 		return d, err
 	}
+	if o.Backups.Folder != "" {
+		d.backups = &backups{store: d.store, settings: o.Backups, log: o.Log}
+	}
 	owner := ownerName()
-	d.metrics = metrics.New(metrics.Options{Source: d.desk, Outbox: d.store, Audit: d.store, Now: o.Now, Version: o.Version})
+	about := metrics.Options{Source: d.desk, Outbox: d.store, Audit: d.store, Now: o.Now, Version: o.Version}
+	if d.backups != nil {
+		about.Backups = d.backups
+	}
+	d.metrics = metrics.New(about)
 	compose, _ := o.Composer() // which validate has checked, where there is mail
 	d.compose = compose
 	d.runner = &runner{
 		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.emptyOld, audit: d.store,
+		backups: d.backups,
 	}
-	if o.SMTP != "" {
+	if o.SMTP != "" && d.held == "" {
 		d.runner.letters = &letterWriter{
 			outbox: d.store, facts: d.store, desk: d.desk, compose: compose,
 			owner: owner, log: o.Log, atOnce: o.FirstRun,
@@ -96,6 +109,9 @@ func (d *Daemon) openStore(ctx context.Context) (err error) {
 		d.o.Log.Info("database schema brought up to date", "from", from, "to", to)
 	}
 	if err != nil {
+		return err
+	}
+	if err := d.readMark(ctx); err != nil {
 		return err
 	}
 	return d.eraseAgain(ctx)
@@ -157,6 +173,9 @@ func (d *Daemon) pages() web.Options {
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
 		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Near: near(d.Addr()), Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries, Settings: d.settings,
+	}
+	if d.held != "" {
+		o.Banner = strings.TrimSpace(fmt.Sprintf(heldWords, d.held) + " " + o.Banner)
 	}
 	if d.clerk != nil {
 		o.Inward = d.store
@@ -231,9 +250,10 @@ func (d *Daemon) Run(ctx context.Context) error {
 	go func() { failed <- d.server.Serve(d.ln) }()
 	d.life.started("pages", d.server.Shutdown)
 	d.life.loop("watch", func(ctx context.Context) { watch(ctx, d.desk, d.o.Log) })
-	if d.sender == nil {
+	if d.sender == nil && d.held == "" {
 		d.o.Log.Warn("no mail server is named with --smtp: no due-list and no reminder is written")
-	} else {
+	}
+	if d.sender != nil {
 		d.life.loop("post", func(ctx context.Context) { post(ctx, d.sender, d.poke, d.o.Log, d.tally) })
 	}
 	if d.clerk != nil {
@@ -243,6 +263,9 @@ func (d *Daemon) Run(ctx context.Context) error {
 	d.life.loop("wake", func(ctx context.Context) {
 		wake(ctx, d.o.Log, func(ctx context.Context) {
 			d.runner.Wake(ctx)
+			if err := d.keepMark(ctx); err != nil && ctx.Err() == nil {
+				d.o.Log.Error("a start on an older copy would not be noticed: " + err.Error())
+			}
 			d.drain()
 			poke(d.pokeIn)
 		})

@@ -40,9 +40,11 @@ const order = `
 
 	schedule < daemon/web/api < daemon/web;
 
+	db < daemon/backup < daemon, cmd/endshake;
+
 	db < db/dbtest;
 
-	db/failpoint < db, daemon/mail;
+	db/failpoint < db, daemon/mail, daemon/backup;
 
 	daemon/browsertest;
 `

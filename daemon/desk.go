@@ -17,13 +17,19 @@ import (
 // deskWait bounds how long one use of the database may hold the desk.
 const deskWait = 15 * time.Second
 
+// Facts is the part of the store that holds the fleet and its log, with what cannot
+// be read left out, and said.
+type Facts interface {
+	ReadableFleet(ctx context.Context) (schedule.Fleet, error)
+	ReadableLog(ctx context.Context) (log map[string][]schedule.Entry, torn map[string][]string, err error)
+}
+
 // Ledger is the part of the store that the desk keeps the log in.
 type Ledger interface {
 	Lessons
-	Fleet(ctx context.Context) (schedule.Fleet, error)
-	Log(ctx context.Context) (map[string][]schedule.Entry, error)
+	Facts
 	LogSizes(ctx context.Context) (map[string]int, error)
-	Entries(ctx context.Context, clock string) ([]schedule.Entry, error)
+	ReadableEntries(ctx context.Context, clock string) (log []schedule.Entry, torn []string, err error)
 	Revision(ctx context.Context) (int64, error)
 	AppendShown(ctx context.Context, actor string, now time.Time, e schedule.Entry, pictures []schedule.Picture, known []schedule.Entry,
 		check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error)
@@ -43,6 +49,7 @@ type Desk struct {
 
 	turn     chan struct{} // holds a token while facts change
 	log      map[string][]schedule.Entry
+	torn     map[string][]string // what cannot be read of the log, by Clock.Slug
 	revision int64
 }
 
@@ -93,11 +100,7 @@ func (d *Desk) reload(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	fleet, err := d.ledger.Fleet(ctx)
-	if err != nil {
-		return err
-	}
-	log, err := d.ledger.Log(ctx)
+	fleet, log, torn, err := readFacts(ctx, d.ledger)
 	if err != nil {
 		return err
 	}
@@ -105,10 +108,31 @@ func (d *Desk) reload(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	d.log, d.revision = log, revision
+	d.log, d.torn, d.revision = log, torn, revision
 	d.learn(model, former)
 	d.snap.Store(schedule.Survey(fleet, log, model, d.now()))
 	return nil
+}
+
+// readFacts reads the fleet and its log. Clocks of which something cannot be read say
+// so in Clock.Damage.
+func readFacts(ctx context.Context, from Facts) (fleet schedule.Fleet, log map[string][]schedule.Entry, torn map[string][]string, err error) {
+	if fleet, err = from.ReadableFleet(ctx); err != nil {
+		return fleet, nil, nil, err
+	}
+	if log, torn, err = from.ReadableLog(ctx); err != nil {
+		return fleet, nil, nil, err
+	}
+	mark(fleet, torn)
+	return fleet, log, torn, nil
+}
+
+// mark has clocks say what of their logs cannot be read.
+func mark(fleet schedule.Fleet, torn map[string][]string) {
+	for i := range fleet.Clocks {
+		c := &fleet.Clocks[i]
+		c.Damage = append(c.Damage, torn[c.Slug]...)
+	}
 }
 
 // taught is the model with the newest lesson, and the lesson before it: the desk's
@@ -160,17 +184,18 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	if err != nil || revision == d.revision {
 		return false, err
 	}
-	fleet, err := d.ledger.Fleet(ctx)
+	fleet, err := d.ledger.ReadableFleet(ctx)
 	if err != nil {
 		return false, err
 	}
 	if lacks(fleet, d.snap.Load().Fleet) { // somebody was erased: logs that name them read otherwise now
 		return true, d.reload(ctx)
 	}
-	log, grown, err := d.grown(ctx)
+	log, torn, grown, err := d.grown(ctx)
 	if err != nil {
 		return false, err
 	}
+	mark(fleet, torn)
 	model, former, err := d.taught(ctx)
 	if err != nil {
 		return false, err
@@ -180,7 +205,7 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	if model.Learned != d.model.Learned {
 		snap = snap.Again(log, model, now)
 	}
-	d.log, d.revision = log, revision
+	d.log, d.torn, d.revision = log, torn, revision
 	d.learn(model, former)
 	d.snap.Store(snap)
 	return true, nil
@@ -188,22 +213,50 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 
 // grown is the log as it stands in the store, and whose logs are longer than
 // the desk knew: only those are read.
-func (d *Desk) grown(ctx context.Context) (log map[string][]schedule.Entry, grown map[string]bool, err error) {
+func (d *Desk) grown(ctx context.Context) (log map[string][]schedule.Entry, torn map[string][]string, grown map[string]bool, err error) {
 	sizes, err := d.ledger.LogSizes(ctx)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
-	log, grown = maps.Clone(d.log), map[string]bool{}
+	log, torn, grown = maps.Clone(d.log), map[string][]string{}, map[string]bool{}
+	maps.Copy(torn, d.torn)
 	for clock, n := range sizes {
 		if n == len(log[clock]) {
 			continue
 		}
-		if log[clock], err = d.ledger.Entries(ctx, clock); err != nil {
-			return nil, nil, err
+		var bad []string
+		if log[clock], bad, err = d.ledger.ReadableEntries(ctx, clock); err != nil {
+			return nil, nil, nil, err
+		}
+		delete(torn, clock)
+		if len(bad) > 0 {
+			torn[clock] = bad
 		}
 		grown[clock] = true
 	}
-	return log, grown, nil
+	return log, torn, grown, nil
+}
+
+// whole refuses to log for a clock of which something cannot be read.
+func whole(s *schedule.Snapshot, clock string) error {
+	a, ok := s.Clock(clock)
+	if !ok || len(a.Clock.Damage) == 0 {
+		return nil
+	}
+	return &schedule.Error{Code: schedule.Conflict, Field: "clock", Message: fmt.Sprintf(
+		"nothing can be logged for %s while there is a %s (%s): keep what you wanted to log, and tell whoever runs this service",
+		a.Clock.Name, schedule.DataProblem, strings.Join(a.Clock.Damage, "; "))}
+}
+
+// Damage gives what cannot be read, by Clock.Slug; empty: all can.
+func (d *Desk) Damage() map[string][]string {
+	out := map[string][]string{}
+	for _, a := range d.Snapshot().Clocks {
+		if len(a.Clock.Damage) > 0 {
+			out[a.Clock.Slug] = a.Clock.Damage
+		}
+	}
+	return out
 }
 
 // Reassess works out the snapshot again from the facts at hand: time has
@@ -242,6 +295,9 @@ func (d *Desk) LogTogether(ctx context.Context, clock string, es []schedule.Entr
 	}
 	defer done()
 	now, snap := d.now(), d.snap.Load()
+	if err := whole(snap, clock); err != nil {
+		return nil, err
+	}
 	es = slices.Clone(es)
 	who := ""
 	for i := range es {
@@ -296,6 +352,9 @@ func (d *Desk) logIf(ctx context.Context, e schedule.Entry, pictures []schedule.
 	}
 	defer done()
 	now, snap := d.now(), d.snap.Load()
+	if err := whole(snap, e.Clock); err != nil {
+		return e, err
+	}
 	e.At = e.At.UTC().Truncate(time.Microsecond)
 	var log []schedule.Entry
 	stored, already, err := d.ledger.AppendShown(ctx, actor(e), now, e, pictures, d.log[e.Clock], func(old []schedule.Entry) error {

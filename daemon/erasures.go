@@ -51,11 +51,32 @@ func FormatErasures(list []schedule.Erasure) []byte {
 
 // erasuresFile is where it is kept who was erased, apart from the database: by
 // --erasures, or beside the file of the database; empty: nowhere.
-func (d *Daemon) erasuresFile() string {
-	if d.o.Erasures != "" || d.store.File() == "" {
-		return d.o.Erasures
+func (d *Daemon) erasuresFile() string { return ErasuresFile(d.o.Erasures, d.store.File()) }
+
+// ErasuresFile is where it is kept who was erased: where it is said, or beside the
+// file of a database; empty: nowhere.
+func ErasuresFile(said, database string) string {
+	if said != "" || database == "" {
+		return said
 	}
-	return d.store.File() + erasedSuffix
+	return database + erasedSuffix
+}
+
+// ErasuresIn reads the list of erasures in a file; one that is not there, or that is
+// nowhere, is empty.
+func ErasuresIn(path string) ([]schedule.Erasure, error) {
+	if path == "" {
+		return nil, nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("the list of erasures cannot be read (%w): give it to whoever runs this service, or name another with --erasures", err)
+	}
+	list, err := ReadErasures(data)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return list, nil
 }
 
 // eraseAgain erases once more whom a restored backup has brought back, and brings
@@ -65,13 +86,9 @@ func (d *Daemon) eraseAgain(ctx context.Context) error {
 	if path == "" {
 		return nil
 	}
-	data, err := os.ReadFile(path)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("the list of erasures cannot be read (%w): give it to whoever runs this service, or name another with --erasures", err)
-	}
-	list, err := ReadErasures(data)
+	list, err := ErasuresIn(path)
 	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
+		return err
 	}
 	done, err := d.store.EraseAgain(ctx, "serve", d.o.Now(), list)
 	if err != nil {

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"log/slog"
@@ -17,15 +18,21 @@ type Job struct {
 	Name         string
 	Hour, Minute int
 	do           func(*runner, context.Context) (note string, err error)
+	lease        time.Duration // zero: jobLease
 }
 
 // Jobs lists the jobs: at night, learning from the fleet and a look at whether the
-// audit still fits together. Letters are no job: what is owed of them is worked out
+// audit still fits together, and then a backup. Letters are no job: what is owed of them is worked out
 // anew at each wake.
 var Jobs = []Job{
 	{Name: "learn", Hour: 3, Minute: 40, do: (*runner).night},
 	{Name: auditJob, Hour: 4, Minute: 10, do: (*runner).checkAudit},
+	{Name: backupJob, Hour: 4, Minute: 40, do: (*runner).backup, lease: backupLease},
 }
+
+// backupLease leaves a large database time to be copied; one that failed is tried
+// again after it.
+const backupLease = 2 * time.Hour
 
 // auditJob is the job of looking at the audit.
 const auditJob = "audit"
@@ -69,8 +76,9 @@ type runner struct {
 	done    func(job string, took time.Duration, now time.Time, err error)
 	// empty empties the bodies of mail that are older than they are kept; nil: it
 	// is not done.
-	empty func(ctx context.Context, now time.Time) (inward, notices int, err error)
-	audit auditor // nil: it is not looked at
+	empty   func(ctx context.Context, now time.Time) (inward, notices int, err error)
+	audit   auditor  // nil: it is not looked at
+	backups *backups // nil: none is made
 }
 
 // auditor goes through the audit, and keeps what it found.
@@ -84,7 +92,7 @@ type auditor interface {
 // it does not hold up the others.
 func (r *runner) Wake(ctx context.Context) {
 	for _, j := range Jobs {
-		if j.Name == auditJob && r.audit == nil {
+		if j.Name == auditJob && r.audit == nil || j.Name == backupJob && r.backups == nil {
 			continue
 		}
 		r.timed(j.Name, func(now time.Time) (bool, error) { return r.run(ctx, j, now) })
@@ -121,7 +129,7 @@ func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
 	if !known {
 		merged = nil
 	}
-	attempt, ok, err := r.book.ClaimRun(ctx, j.Name, occ, r.owner, now, jobLease)
+	attempt, ok, err := r.book.ClaimRun(ctx, j.Name, occ, r.owner, now, cmp.Or(j.lease, jobLease))
 	if err != nil || !ok {
 		return false, err
 	}
@@ -133,6 +141,11 @@ func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
 		note += fmt.Sprintf(", attempt %d", attempt)
 	}
 	return true, r.book.FinishRun(ctx, j.Name, occ, r.owner, now, note, nil, merged)
+}
+
+// backup makes the copy of the night.
+func (r *runner) backup(ctx context.Context) (note string, err error) {
+	return r.backups.make(ctx, r.now)
 }
 
 // checkAudit looks whether every row of the audit fits those before it. One that

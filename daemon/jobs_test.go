@@ -146,9 +146,13 @@ func (b *memoryBook) FinishRun(_ context.Context, job string, occ schedule.Date,
 // emptyLedger is a fleet of nothing.
 type emptyLedger struct{ Ledger }
 
-func (emptyLedger) Fleet(context.Context) (schedule.Fleet, error)            { return schedule.Fleet{}, nil }
-func (emptyLedger) Log(context.Context) (map[string][]schedule.Entry, error) { return nil, nil }
-func (emptyLedger) Revision(context.Context) (int64, error)                  { return 1, nil }
+func (emptyLedger) ReadableFleet(context.Context) (schedule.Fleet, error) {
+	return schedule.Fleet{}, nil
+}
+func (emptyLedger) ReadableLog(context.Context) (map[string][]schedule.Entry, map[string][]string, error) {
+	return nil, nil, nil
+}
+func (emptyLedger) Revision(context.Context) (int64, error) { return 1, nil }
 
 func (emptyLedger) Learned(context.Context) (schedule.Learned, bool, error) {
 	return schedule.Learned{}, false, nil

@@ -3,7 +3,10 @@ package daemon
 import (
 	"context"
 	"log/slog"
+	"strings"
 	"time"
+
+	"endshake/schedule"
 )
 
 // How often the loops look.
@@ -20,7 +23,7 @@ func watch(ctx context.Context, desk *Desk, log *slog.Logger) {
 	follow, reassess := time.NewTicker(followEvery), time.NewTicker(reassessEvery)
 	defer follow.Stop()
 	defer reassess.Stop()
-	away := false
+	away, said := false, sayDamage(log, desk, nil)
 	for {
 		select {
 		case <-ctx.Done():
@@ -28,7 +31,10 @@ func watch(ctx context.Context, desk *Desk, log *slog.Logger) {
 		case <-reassess.C:
 			desk.Reassess(ctx)
 		case <-follow.C:
-			_, err := desk.Follow(ctx)
+			changed, err := desk.Follow(ctx)
+			if changed {
+				said = sayDamage(log, desk, said)
+			}
 			if ctx.Err() != nil {
 				return
 			}
@@ -42,4 +48,16 @@ func watch(ctx context.Context, desk *Desk, log *slog.Logger) {
 			}
 		}
 	}
+}
+
+// sayDamage says of each clock once that part of it cannot be read, and gives of
+// which it was said.
+func sayDamage(log *slog.Logger, desk *Desk, said map[string][]string) map[string][]string {
+	now := desk.Damage()
+	for clock, why := range now {
+		if said[clock] == nil {
+			log.Error(schedule.DataProblem+": nothing is worked out for this clock until it is mended", "clock", clock, "why", strings.Join(why, "; "))
+		}
+	}
+	return now
 }

@@ -118,7 +118,7 @@ func byKeys(ctx context.Context, tx *sql.Tx, keys []string) (map[string]schedule
 	}
 	known := make(map[string]schedule.Entry, len(ids))
 	err = parts(ids, func(in string, args []any) error {
-		log, err := entries(ctx, tx, ` WHERE e.id IN `+in, args...)
+		log, err := entries(ctx, tx, nil, ` WHERE e.id IN `+in, args...)
 		for _, list := range log {
 			for _, e := range list {
 				known[e.Key] = e

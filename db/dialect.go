@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"net/url"
+	"os"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -47,6 +48,13 @@ type dialect struct {
 	skipLocked string
 	// hasTable counts the tables called $1.
 	hasTable string
+	// clock asks the database for its time.
+	clock string
+	// tables lists the tables of the schema in use.
+	tables string
+	// unhurried lets the statements of a transaction take as long as they need;
+	// empty: they may.
+	unhurried string
 	// size gives what the database takes, in bytes.
 	size  string
 	fault func(error) fault
@@ -65,6 +73,8 @@ var sqliteDialect = dialect{
 	batch:     1,
 	local:     true,
 	hasTable:  `SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = $1`,
+	clock:     `SELECT strftime('%Y-%m-%d %H:%M:%f', 'now') || '+00:00'`,
+	tables:    `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite\_%' ESCAPE '\'`,
 	size:      `SELECT page_count * page_size FROM pragma_page_count(), pragma_page_size()`,
 	fault:     sqliteFault,
 	check:     func(context.Context, *sql.DB) error { return nil },
@@ -81,6 +91,9 @@ var postgresDialect = dialect{
 
 	skipLocked: " FOR UPDATE SKIP LOCKED",
 	hasTable:   `SELECT count(*) FROM pg_tables WHERE schemaname = current_schema() AND tablename = $1`,
+	unhurried:  `SET LOCAL statement_timeout = 0`,
+	clock:      `SELECT clock_timestamp()`,
+	tables:     `SELECT tablename FROM pg_tables WHERE schemaname = current_schema()`,
 	size:       `SELECT pg_database_size(current_database())`,
 	fault:      postgresFault,
 	check:      postgresCheck,
@@ -92,7 +105,9 @@ var postgresDialect = dialect{
 // never fails half way for the lock. With these time settings a time round
 // trips and compares to the microsecond.
 const sqliteSettings = "_pragma=journal_mode(WAL)&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)" +
-	"&_pragma=synchronous(FULL)&_txlock=immediate&_time_format=sqlite&_timezone=UTC&_texttotime=1"
+	"&_pragma=synchronous(FULL)&_txlock=immediate&" + sqliteTimes
+
+const sqliteTimes = "_time_format=sqlite&_timezone=UTC&_texttotime=1"
 
 // openSQLite opens a file given by its absolute path.
 func openSQLite(path string) (*sql.DB, error) {
@@ -109,11 +124,15 @@ var postgresLimits = map[string]string{
 	"idle_in_transaction_session_timeout": "30000",
 }
 
-// openPostgres sets each limit for every connection, unless the address does.
-func openPostgres(address string) (*sql.DB, error) {
+// openPostgres sets each limit for every connection, unless the address does. To
+// read only, the server refuses every change.
+func openPostgres(address string, readOnly bool) (*sql.DB, error) {
 	cfg, err := pgx.ParseConfig(address)
 	if err != nil {
 		return nil, err
+	}
+	if readOnly {
+		cfg.RuntimeParams["default_transaction_read_only"] = "on"
 	}
 	for name, value := range postgresLimits {
 		if _, ok := cfg.RuntimeParams[name]; !ok && !strings.Contains(cfg.RuntimeParams["options"], name) {
@@ -121,6 +140,17 @@ func openPostgres(address string) (*sql.DB, error) {
 		}
 	}
 	return stdlib.OpenDB(*cfg), nil
+}
+
+// openSQLiteToRead opens a file that nothing is written to, nor beside: one without
+// a journal as what nobody changes meanwhile, for SQLite would else make the journal,
+// and leave it there with an owner who may not be the service's.
+func openSQLiteToRead(path string) (*sql.DB, error) {
+	query := "mode=ro&_pragma=busy_timeout(5000)&" + sqliteTimes
+	if info, err := os.Stat(path + "-wal"); err != nil || info.Size() == 0 {
+		query += "&immutable=1"
+	}
+	return sql.Open("sqlite", fileURL(path, query))
 }
 
 func sqliteFault(err error) fault {

@@ -43,7 +43,7 @@ func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f sc
 		if _, err := tx.ExecContext(ctx, `UPDATE revision SET n = n WHERE one = 1`); err != nil {
 			return err
 		}
-		old, err := readFleet(ctx, tx)
+		old, err := readFleet(ctx, tx, nil)
 		if err != nil {
 			return err
 		}
@@ -62,7 +62,7 @@ func checkFleet(ctx context.Context, tx *sql.Tx, old schedule.Fleet, slugs []str
 	}
 	log := map[string][]schedule.Entry{}
 	err := parts(slugs, func(in string, args []any) error {
-		part, err := entries(ctx, tx, ` WHERE e.clock IN `+in, args...)
+		part, err := entries(ctx, tx, nil, ` WHERE e.clock IN `+in, args...)
 		maps.Copy(log, part)
 		return err
 	})

@@ -11,11 +11,24 @@ import (
 	"endshake/wear"
 )
 
-// Fleet gives the description of all clocks, as it was saved.
-func (s *Store) Fleet(ctx context.Context) (schedule.Fleet, error) {
-	var f schedule.Fleet
-	err := s.read(ctx, func(tx *sql.Tx) (err error) {
-		f, err = readFleet(ctx, tx)
+// Fleet gives the description of all clocks, as it was saved. A row that cannot be
+// read is its error.
+func (s *Store) Fleet(ctx context.Context) (schedule.Fleet, error) { return s.fleet(ctx, nil) }
+
+// ReadableFleet is Fleet, where a row that cannot be read takes nothing with it but
+// its clock: that says so in Clock.Damage, and must not be saved again.
+func (s *Store) ReadableFleet(ctx context.Context) (schedule.Fleet, error) {
+	torn := damage{}
+	f, err := s.fleet(ctx, torn)
+	if err == nil {
+		torn.mark(&f)
+	}
+	return f, err
+}
+
+func (s *Store) fleet(ctx context.Context, torn damage) (f schedule.Fleet, err error) {
+	err = s.read(ctx, func(tx *sql.Tx) (err error) {
+		f, err = readFleet(ctx, tx, torn)
 		return err
 	})
 	if err != nil {
@@ -24,157 +37,190 @@ func (s *Store) Fleet(ctx context.Context) (schedule.Fleet, error) {
 	return f, nil
 }
 
-// readFleet reads each table once, in order, and puts its rows into the clock
-// they belong to.
-func readFleet(ctx context.Context, q querier) (schedule.Fleet, error) {
-	var f schedule.Fleet
-	at := map[string]int{} // slug to place in f.Clocks
-	steps := []func() error{
-		func() error { return readSites(ctx, q, &f) },
-		func() error { return readPeople(ctx, q, &f) },
-		func() error { return readClocks(ctx, q, &f, at) },
-		func() error { return readDuties(ctx, q, &f, at) },
-		func() error { return readPolicies(ctx, q, &f, at) },
-		func() error { return readTrains(ctx, q, &f, at) },
-		func() error { return readArbors(ctx, q, &f, at) },
-		func() error { return readBearings(ctx, q, &f, at) },
-		func() error { return readMeshes(ctx, q, &f, at) },
-	}
-	for _, step := range steps {
+// fleetReader puts rows into the clocks they belong to.
+type fleetReader struct {
+	ctx  context.Context
+	q    querier
+	f    schedule.Fleet
+	at   map[string]int // slug to place in f.Clocks
+	torn damage         // nil: a row that cannot be read is an error
+}
+
+// readFleet reads each table once, in order.
+func readFleet(ctx context.Context, q querier, torn damage) (schedule.Fleet, error) {
+	r := &fleetReader{ctx: ctx, q: q, at: map[string]int{}, torn: torn}
+	for _, step := range []func() error{r.sites, r.people, r.clocks, r.duties, r.policies, r.trains, r.arbors, r.bearings, r.meshes} {
 		if err := step(); err != nil {
 			return schedule.Fleet{}, err
 		}
 	}
-	return f, nil
+	return r.f, nil
 }
 
-func readSites(ctx context.Context, q querier, f *schedule.Fleet) error {
-	return each(ctx, q, `SELECT slug, name, zone, place, access, caution, detail FROM site ORDER BY ord, slug`, nil,
-		func(rows *sql.Rows) error {
+// rows calls row for each row of the answer, which gives what it belongs to.
+func (r *fleetReader) rows(query string, row func(*sql.Rows) (of string, err error)) error {
+	return each(r.ctx, r.q, query, nil, func(rows *sql.Rows) error {
+		of, err := row(rows)
+		if err == nil || r.torn == nil {
+			return err
+		}
+		r.torn.add(of, err)
+		return nil
+	})
+}
+
+// clock is the clock that a row names.
+func (r *fleetReader) clock(slug string) (*schedule.Clock, error) {
+	i, ok := r.at[slug]
+	if !ok {
+		return nil, fmt.Errorf("a row names the clock %q, which is not there", slug)
+	}
+	return &r.f.Clocks[i], nil
+}
+
+// train is the train that a row names by its place.
+func (r *fleetReader) train(clock string, train int) (*wear.Train, error) {
+	c, err := r.clock(clock)
+	if err != nil {
+		return nil, err
+	}
+	if train < 0 || train >= len(c.Trains) {
+		return nil, fmt.Errorf("clock %s: a row names train %d of %d", clock, train+1, len(c.Trains))
+	}
+	return &c.Trains[train], nil
+}
+
+func (r *fleetReader) sites() error {
+	return r.rows(`SELECT slug, name, zone, place, access, caution, detail FROM site ORDER BY ord, slug`,
+		func(rows *sql.Rows) (string, error) {
 			var x schedule.Site
 			var detail []byte
-			if err := rows.Scan(&x.Slug, &x.Name, &x.Zone, &x.Place, &x.Access, &x.Caution, &detail); err != nil {
-				return err
-			}
+			err := rows.Scan(&x.Slug, &x.Name, &x.Zone, &x.Place, &x.Access, &x.Caution, &detail)
 			var more siteDetail
-			if err := json.Unmarshal(detail, &more); err != nil {
-				return fmt.Errorf("site %s: %w", x.Slug, err)
+			if err == nil {
+				err = json.Unmarshal(detail, &more)
 			}
 			x.Climate = more.Climate
-			f.Sites = append(f.Sites, x)
-			return nil
+			r.f.Sites = append(r.f.Sites, x)
+			return siteKey + x.Slug, named("site "+x.Slug, err)
 		})
 }
 
-func readPeople(ctx context.Context, q querier, f *schedule.Fleet) error {
-	return each(ctx, q, `SELECT slug, name, email, zone, units, wishes FROM person ORDER BY ord, slug`, nil,
-		func(rows *sql.Rows) error {
+func (r *fleetReader) people() error {
+	return r.rows(`SELECT slug, name, email, zone, units, wishes FROM person ORDER BY ord, slug`,
+		func(rows *sql.Rows) (string, error) {
 			var x schedule.Person
 			var wishes []byte
-			if err := rows.Scan(&x.Slug, &x.Name, &x.Email, &x.Zone, &x.Units, &wishes); err != nil {
-				return err
+			err := rows.Scan(&x.Slug, &x.Name, &x.Email, &x.Zone, &x.Units, &wishes)
+			if err == nil {
+				err = json.Unmarshal(wishes, &x.Mail)
 			}
-			if err := json.Unmarshal(wishes, &x.Mail); err != nil {
-				return fmt.Errorf("person %s: %w", x.Slug, err)
-			}
-			f.People = append(f.People, x)
-			return nil
+			r.f.People = append(r.f.People, x)
+			return "", named("person "+x.Slug, err)
 		})
 }
 
-func readClocks(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT slug, name, kind, site, in_care, note, cautions, detail FROM clock ORDER BY ord, slug`, nil,
-		func(rows *sql.Rows) error {
+func (r *fleetReader) clocks() error {
+	return r.rows(`SELECT slug, name, kind, site, in_care, note, cautions, detail FROM clock ORDER BY ord, slug`,
+		func(rows *sql.Rows) (string, error) {
 			var c schedule.Clock
 			var cautions, detail []byte
-			if err := rows.Scan(&c.Slug, &c.Name, &c.Kind, &c.Site, day{&c.InCare}, &c.Note, &cautions, &detail); err != nil {
-				return err
+			err := rows.Scan(&c.Slug, &c.Name, &c.Kind, &c.Site, day{&c.InCare}, &c.Note, &cautions, &detail)
+			if err == nil {
+				err = json.Unmarshal(detail, &c.Care)
 			}
-			if err := json.Unmarshal(detail, &c.Care); err != nil {
-				return fmt.Errorf("clock %s: %w", c.Slug, err)
+			if err == nil {
+				err = json.Unmarshal(cautions, &c.Cautions)
 			}
-			at[c.Slug] = len(f.Clocks)
-			err := json.Unmarshal(cautions, &c.Cautions)
-			f.Clocks = append(f.Clocks, c)
-			return err
+			r.at[c.Slug] = len(r.f.Clocks)
+			r.f.Clocks = append(r.f.Clocks, c)
+			return c.Slug, named("clock "+c.Slug, err)
 		})
 }
 
-func readDuties(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT clock, person, role FROM duty ORDER BY clock, ord`, nil,
-		func(rows *sql.Rows) error {
+func (r *fleetReader) duties() error {
+	return r.rows(`SELECT clock, person, role FROM duty ORDER BY clock, ord`,
+		func(rows *sql.Rows) (string, error) {
 			var clock string
 			var d schedule.Duty
 			if err := rows.Scan(&clock, &d.Person, &d.Role); err != nil {
-				return err
+				return clock, err
 			}
-			c := &f.Clocks[at[clock]]
-			c.Duties = append(c.Duties, d)
-			return nil
+			c, err := r.clock(clock)
+			if err == nil {
+				c.Duties = append(c.Duties, d)
+			}
+			return clock, err
 		})
 }
 
-func readPolicies(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT clock, task, train, bearing, days, run_hours, lead, grace, reason, source, risk, line, minutes
-		FROM policy ORDER BY clock, ord`, nil,
-		func(rows *sql.Rows) error {
+func (r *fleetReader) policies() error {
+	return r.rows(`SELECT clock, task, train, bearing, days, run_hours, lead, grace, reason, source, risk, line, minutes
+		FROM policy ORDER BY clock, ord`,
+		func(rows *sql.Rows) (string, error) {
 			var clock string
 			var p schedule.Policy
 			err := rows.Scan(&clock, &p.Task, &p.Train, &p.Bearing, &p.Days, &p.RunHours, &p.Lead, &p.Grace, &p.Reason, &p.Source,
 				&p.Risk, &p.Line, &p.Minutes)
 			if err != nil {
-				return err
+				return clock, err
 			}
-			c := &f.Clocks[at[clock]]
-			c.Policies = append(c.Policies, p)
-			return nil
+			c, err := r.clock(clock)
+			if err == nil {
+				c.Policies = append(c.Policies, p)
+			}
+			return clock, err
 		})
 }
 
-func readTrains(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT clock, code, name, kind, drive, reserve_ns, strokes_per_day, detail FROM train ORDER BY clock, ord`, nil,
-		func(rows *sql.Rows) error {
+func (r *fleetReader) trains() error {
+	return r.rows(`SELECT clock, code, name, kind, drive, reserve_ns, strokes_per_day, detail FROM train ORDER BY clock, ord`,
+		func(rows *sql.Rows) (string, error) {
 			var clock string
 			var reserve int64
 			var detail []byte
 			var t wear.Train
 			err := rows.Scan(&clock, &t.Code, &t.Name, &t.Kind, &t.Drive, &reserve, &t.StrokesPerDay, &detail)
-			if err != nil {
-				return err
-			}
 			var more trainDetail
-			if err := json.Unmarshal(detail, &more); err != nil {
-				return fmt.Errorf("clock %s, train %s: %w", clock, t.Code, err)
+			if err == nil {
+				err = json.Unmarshal(detail, &more)
+			}
+			if err != nil {
+				return clock, named("train "+t.Code, err)
 			}
 			t.Weight, t.Striking, t.MeterHours = more.Weight, more.Striking, more.MeterHours
 			t.Reserve = time.Duration(reserve)
-			c := &f.Clocks[at[clock]]
-			c.Trains = append(c.Trains, t)
-			return nil
+			c, err := r.clock(clock)
+			if err == nil {
+				c.Trains = append(c.Trains, t)
+			}
+			return clock, err
 		})
 }
 
-func readArbors(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT clock, train_ord, code, name, revs FROM arbor ORDER BY clock, train_ord, ord`, nil,
-		func(rows *sql.Rows) error {
+func (r *fleetReader) arbors() error {
+	return r.rows(`SELECT clock, train_ord, code, name, revs FROM arbor ORDER BY clock, train_ord, ord`,
+		func(rows *sql.Rows) (string, error) {
 			var clock string
 			var train int
 			var a wear.Arbor
 			if err := rows.Scan(&clock, &train, &a.Code, &a.Name, &a.Revs); err != nil {
-				return err
+				return clock, named("arbor "+a.Code, err)
 			}
-			t := &f.Clocks[at[clock]].Trains[train]
-			t.Arbors = append(t.Arbors, a)
-			return nil
+			t, err := r.train(clock, train)
+			if err == nil {
+				t.Arbors = append(t.Arbors, a)
+			}
+			return clock, err
 		})
 }
 
-func readBearings(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT clock, train_ord, arbor_ord, code, name, form, shake, pair, surroundings, load_n,
+func (r *fleetReader) bearings() error {
+	return r.rows(`SELECT clock, train_ord, arbor_ord, code, name, form, shake, pair, surroundings, load_n,
 			outer_um, inner_um, bore_um, pivot_um, long_um, fitted_at, fitted_um, fitted_sd_um,
 			watch_um, watch_source, act_um, act_source, stand_um, shaft, frame
-		FROM bearing ORDER BY clock, train_ord, arbor_ord, ord`, nil,
-		func(rows *sql.Rows) error {
+		FROM bearing ORDER BY clock, train_ord, arbor_ord, ord`,
+		func(rows *sql.Rows) (string, error) {
 			var clock string
 			var train, arbor int
 			var b wear.Bearing
@@ -184,32 +230,48 @@ func readBearings(ctx context.Context, q querier, f *schedule.Fleet, at map[stri
 				&b.Outer, &b.Inner, &b.Bore, &b.Pivot, &b.Long, instant{&b.FittedAt}, &b.Fitted, &b.FittedSD,
 				&watch, &watchSource, &act, &actSource, &b.Stand, &b.Shaft, &b.Frame)
 			if err != nil {
-				return err
+				return clock, named("bearing "+b.Code, err)
 			}
 			b.Watch, b.Act = limit(watch, watchSource), limit(act, actSource)
-			a := &f.Clocks[at[clock]].Trains[train].Arbors[arbor]
-			a.Bearings = append(a.Bearings, b)
-			return nil
+			t, err := r.train(clock, train)
+			if err != nil {
+				return clock, err
+			}
+			if arbor < 0 || arbor >= len(t.Arbors) {
+				return clock, fmt.Errorf("bearing %s names arbor %d of %d", b.Code, arbor+1, len(t.Arbors))
+			}
+			t.Arbors[arbor].Bearings = append(t.Arbors[arbor].Bearings, b)
+			return clock, nil
 		})
 }
 
-func readMeshes(ctx context.Context, q querier, f *schedule.Fleet, at map[string]int) error {
-	return each(ctx, q, `SELECT clock, train_ord, code, name, bearing, kind, module_mm, pressure_deg,
+func (r *fleetReader) meshes() error {
+	return r.rows(`SELECT clock, train_ord, code, name, bearing, kind, module_mm, pressure_deg,
 			cycloidal, teeth, mate, cone_deg, on_drop, mounted_um, backlash_um, to_hand
-		FROM mesh ORDER BY clock, train_ord, ord`, nil,
-		func(rows *sql.Rows) error {
+		FROM mesh ORDER BY clock, train_ord, ord`,
+		func(rows *sql.Rows) (string, error) {
 			var clock string
 			var train int
 			var m wear.Mesh
 			err := rows.Scan(&clock, &train, &m.Code, &m.Name, &m.Bearing, &m.Kind, &m.Module, &m.PressureAngle,
 				&m.Cycloidal, &m.Teeth, &m.Mate, &m.Cone, &m.Drop, &m.Mounted, &m.Backlash, &m.ToHand)
 			if err != nil {
-				return err
+				return clock, named("mesh "+m.Code, err)
 			}
-			t := &f.Clocks[at[clock]].Trains[train]
-			t.Meshes = append(t.Meshes, m)
-			return nil
+			t, err := r.train(clock, train)
+			if err == nil {
+				t.Meshes = append(t.Meshes, m)
+			}
+			return clock, err
 		})
+}
+
+// named says of what an error is; nil stays nil.
+func named(what string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%s: %w", what, err)
 }
 
 func limit(size sql.Null[int64], source sql.Null[string]) *wear.Limit {

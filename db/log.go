@@ -29,14 +29,30 @@ const selectEntries = `SELECT e.id, e.clock, e.kind, e.at, e.train, e.bearing, e
 // Entries gives the whole log of a clock, corrections included, in order of
 // At, then RecordedAt, then ID. An unknown clock has none.
 func (s *Store) Entries(ctx context.Context, clock string) ([]schedule.Entry, error) {
-	log, err := entries(ctx, s.db, ` WHERE e.clock = $1`, clock)
+	log, err := entries(ctx, s.db, nil, ` WHERE e.clock = $1`, clock)
 	return log[clock], err
+}
+
+// ReadableEntries is Entries, where one that cannot be read is left out; torn says
+// of each what is wrong with it.
+func (s *Store) ReadableEntries(ctx context.Context, clock string) (log []schedule.Entry, torn []string, err error) {
+	bad := damage{}
+	all, err := entries(ctx, s.db, bad, ` WHERE e.clock = $1`, clock)
+	return all[clock], bad[clock], err
 }
 
 // Log gives the logs of the whole fleet by Clock.Slug, each in the order of
 // Entries.
 func (s *Store) Log(ctx context.Context) (map[string][]schedule.Entry, error) {
-	return entries(ctx, s.db, ``)
+	return entries(ctx, s.db, nil, ``)
+}
+
+// ReadableLog is Log, where entries that cannot be read are left out; torn says of
+// each what is wrong with it, by Clock.Slug.
+func (s *Store) ReadableLog(ctx context.Context) (log map[string][]schedule.Entry, torn map[string][]string, err error) {
+	bad := damage{}
+	log, err = entries(ctx, s.db, bad, ``)
+	return log, bad, err
 }
 
 // LogSizes counts the entries of each clock's log. Entries are only ever added,
@@ -56,10 +72,21 @@ func (s *Store) LogSizes(ctx context.Context) (map[string]int, error) {
 	return sizes, nil
 }
 
-func entries(ctx context.Context, q querier, where string, args ...any) (map[string][]schedule.Entry, error) {
+// entries reads logs; where is what comes after the tables in the query. Without torn
+// an entry that cannot be read is an error, else it is left out and said there.
+func entries(ctx context.Context, q querier, torn damage, where string, args ...any) (map[string][]schedule.Entry, error) {
 	log := map[string][]schedule.Entry{}
 	err := each(ctx, q, selectEntries+where, args, func(rows *sql.Rows) error {
 		e, err := scanEntry(rows)
+		if torn != nil {
+			if err == nil {
+				err = soundEntry(e)
+			}
+			if err != nil {
+				torn.add(e.Clock, err)
+				return nil
+			}
+		}
 		log[e.Clock] = append(log[e.Clock], e)
 		return err
 	})
@@ -202,7 +229,7 @@ func logNow(ctx context.Context, tx *sql.Tx, clock string, known []schedule.Entr
 			return known, nil
 		}
 	}
-	log, err := entries(ctx, tx, ` WHERE e.clock = $1`, clock)
+	log, err := entries(ctx, tx, nil, ` WHERE e.clock = $1`, clock)
 	return log[clock], err
 }
 

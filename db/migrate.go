@@ -15,6 +15,8 @@ var migrations embed.FS
 // versionTable is where goose keeps which migrations were applied.
 const versionTable = "goose_db_version"
 
+const versionQuery = `SELECT version_id FROM ` + versionTable + ` ORDER BY version_id DESC LIMIT 1`
+
 // Version is the number of the schema that the database has; zero for an
 // empty one.
 func (s *Store) Version(ctx context.Context) (int64, error) {
@@ -23,7 +25,7 @@ func (s *Store) Version(ctx context.Context) (int64, error) {
 		return 0, err
 	}
 	var v int64
-	err = s.db.QueryRowContext(ctx, `SELECT version_id FROM goose_db_version ORDER BY version_id DESC LIMIT 1`).Scan(&v)
+	err = s.db.QueryRowContext(ctx, versionQuery).Scan(&v)
 	if err != nil {
 		return 0, fmt.Errorf("read the schema's version: %w", err)
 	}
@@ -81,16 +83,25 @@ func newest(p *goose.Provider) int64 {
 	return all[len(all)-1].Version
 }
 
+// Newest is the number of the newest schema that this binary knows.
+func (s *Store) Newest() (int64, error) {
+	p, err := s.provider()
+	if err != nil {
+		return 0, err
+	}
+	return newest(p), nil
+}
+
 func (s *Store) refuseNewer(ctx context.Context) error {
 	has, err := s.Version(ctx)
 	if err != nil {
 		return err
 	}
-	p, err := s.provider()
+	knows, err := s.Newest()
 	if err != nil {
 		return err
 	}
-	if knows := newest(p); has > knows {
+	if has > knows {
 		return fmt.Errorf("the database has schema version %d but this endshake knows only up to %d: run the newer endshake, or restore the backup made before it", has, knows)
 	}
 	return nil

@@ -17,7 +17,7 @@ func (s *Store) UndoneBy(ctx context.Context, actor string, f schedule.Fleet) ([
 		return nil, err
 	}
 	f = canonical(f)
-	old, err := readFleet(ctx, s.db)
+	old, err := readFleet(ctx, s.db, nil)
 	if err != nil {
 		return nil, fmt.Errorf("read the fleet: %w", err)
 	}

@@ -370,7 +370,10 @@ func survey(fleet Fleet, log map[string][]Entry, m Model, now time.Time, before 
 // never has every clock assessed anew.
 func never(Facts) bool { return false }
 
-// survive assesses a clock. A fault of the program in one must not take the
+// DataProblem is what it is called when what is kept of a clock cannot be read.
+const DataProblem = "data problem"
+
+// survive assesses a clock, unless what is kept of it cannot be read. A fault of the program in one must not take the
 // others with it: it becomes a problem of that clock.
 func survive(f Facts, now time.Time) (a Assessment) {
 	defer func() {
@@ -380,6 +383,10 @@ func survive(f Facts, now time.Time) (a Assessment) {
 			a.Status = "It could not be assessed; the other clocks could."
 		}
 	}()
+	if len(f.Clock.Damage) > 0 {
+		return Assessment{Clock: f.Clock, Site: f.Site, Zone: f.Site.Location(), Now: now, Problems: f.Clock.Damage,
+			Status: "Data problem: what is kept of it cannot all be read, so nothing is worked out for it until that is mended; the other clocks are not touched."}
+	}
 	return Assess(f, now)
 }
 

@@ -99,6 +99,9 @@ type Clock struct {
 	Trains   []wear.Train
 	Policies []Policy
 	Care     Care
+	// Damage says what is kept of it and cannot be read, a sentence each. Nothing is
+	// worked out for it then. It is never kept itself.
+	Damage []string `json:"-"`
 }
 
 // Train finds a train by its code.

@@ -31,6 +31,8 @@ type cli struct {
 	Calendar calendarCmd `cmd:"" help:"Give a person a calendar of their clocks to follow, or take it back."`
 	Account  accountCmd  `cmd:"" help:"Let people log in from the command line: the first conservator, a lost telephone."`
 	Fleet    fleetCmd    `cmd:"" help:"Describe the fleet: sites, people, clocks, trains, bearings, policies."`
+	Backup   backupCmd   `cmd:"" help:"Make a copy of the database, restore one, or try whether that works."`
+	Check    checkCmd    `cmd:"" help:"See whether the database and the service are in order; nothing is changed."`
 	Migrate  migrateCmd  `cmd:"" help:"Bring the database schema up to date."`
 	Version  versionCmd  `cmd:"" help:"Print the version."`
 }

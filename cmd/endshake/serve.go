@@ -12,12 +12,15 @@ type serveCmd struct {
 	database
 	Listen string `help:"Address of pages and metrics." default:"127.0.0.1:8080" env:"ENDSHAKE_LISTEN"`
 	outwardMail
-	Inward       string        `help:"Where a mail server on this machine hands in what comes for --answers: lmtp://127.0.0.1:2424, smtp://127.0.0.1:2525 or lmtp+unix:/path." env:"ENDSHAKE_INWARD" placeholder:"URL"`
-	BaseURL      string        `help:"Where people find the pages; with https, cookies go by that alone. Needed where others can reach --listen." env:"ENDSHAKE_BASE_URL" placeholder:"URL"`
-	TrustedProxy []string      `help:"Network of a proxy that is believed where a request comes from (X-Forwarded-For)." env:"ENDSHAKE_TRUSTED_PROXY" placeholder:"CIDR"`
-	Erasures     string        `help:"File that keeps who was erased, apart from the database, so that a restored backup brings nobody back; beside the file of the database where it has one." env:"ENDSHAKE_ERASURES" placeholder:"FILE"`
-	Zone         string        `help:"Zone in which jobs fall due." default:"Europe/London" env:"ENDSHAKE_ZONE"`
-	MailLease    time.Duration `help:"How long a claimed mail is left alone after its sender died." default:"30m" env:"ENDSHAKE_MAIL_LEASE"`
+	Inward       string   `help:"Where a mail server on this machine hands in what comes for --answers: lmtp://127.0.0.1:2424, smtp://127.0.0.1:2525 or lmtp+unix:/path." env:"ENDSHAKE_INWARD" placeholder:"URL"`
+	BaseURL      string   `help:"Where people find the pages; with https, cookies go by that alone. Needed where others can reach --listen." env:"ENDSHAKE_BASE_URL" placeholder:"URL"`
+	TrustedProxy []string `help:"Network of a proxy that is believed where a request comes from (X-Forwarded-For)." env:"ENDSHAKE_TRUSTED_PROXY" placeholder:"CIDR"`
+	Erasures     string   `help:"File that keeps who was erased, apart from the database, so that a restored backup brings nobody back; beside the file of the database where it has one." env:"ENDSHAKE_ERASURES" placeholder:"FILE"`
+	Mark         string   `help:"File that keeps how far the database has come, apart from it, so that a start on an older copy is noticed; beside the file of the database where it has one." env:"ENDSHAKE_MARK" placeholder:"FILE"`
+	FromBackup   bool     `help:"The database is the one to go on from, though it is an older copy: send what it owes, perhaps again."`
+	backups
+	Zone      string        `help:"Zone in which jobs fall due." default:"Europe/London" env:"ENDSHAKE_ZONE"`
+	MailLease time.Duration `help:"How long a claimed mail is left alone after its sender died." default:"30m" env:"ENDSHAKE_MAIL_LEASE"`
 }
 
 // Run serves until it is told to stop.
@@ -26,6 +29,10 @@ func (c *serveCmd) Run(ctx context.Context, log *slog.Logger) error {
 	if err != nil {
 		return err
 	}
+	if config.Backups, err = c.settings(); err != nil {
+		return err
+	}
+	config.Mark, config.FromBackup = c.Mark, c.FromBackup
 	config.Database, config.Listen, config.TrustedProxies, config.Inward = c.Database, c.Listen, c.TrustedProxy, c.Inward
 	config.BaseURL, config.Zone, config.MailLease, config.Erasures = c.BaseURL, c.Zone, c.MailLease, c.Erasures
 	d, err := daemon.New(ctx, daemon.Options{Config: config, Version: version, Now: time.Now, Log: log})

@@ -31,11 +31,19 @@ type Audit interface {
 	LastAuditCheck(ctx context.Context) (c schedule.AuditCheck, ok bool, err error)
 }
 
+// Backups knows when backups were made.
+type Backups interface {
+	// LastBackup gives when the newest backup was begun, zero where there is none,
+	// and whether the last one that was tried failed.
+	LastBackup() (at time.Time, failed bool, err error)
+}
+
 // Options are what a [Metrics] is made of.
 type Options struct {
 	Source  Source           // required
 	Outbox  Outbox           // nil: no series about notices
 	Audit   Audit            // nil: no series about the audit
+	Backups Backups          // nil: no series about backups
 	Now     func() time.Time // required: the time of a scrape
 	Version string           // of the program, for endshake_build_info
 }
@@ -132,6 +140,9 @@ func (m *Metrics) Collect(ch chan<- prometheus.Metric) {
 	}
 	if m.opt.Audit != nil {
 		s.audits(m.opt.Audit)
+	}
+	if m.opt.Backups != nil {
+		s.backups(m.opt.Backups)
 	}
 }
 

@@ -21,7 +21,7 @@ const longest = 128
 
 // series describes what is made at each scrape.
 type series struct {
-	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait, auditSound *prometheus.Desc
+	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait, auditSound, dataProblem, backupAt, backupFailed *prometheus.Desc
 }
 
 func newSeries() series {
@@ -59,11 +59,17 @@ func newSeries() series {
 			"How long the notice that has waited longest has been tried, or was to be; 0 while none waits."),
 		auditSound: desc("endshake_audit_sound",
 			"1 while every row of the audit fitted those before it when last looked at, otherwise 0; absent until it was looked at."),
+		dataProblem: desc("endshake_clock_data_problem",
+			"1 while part of what is kept of the clock cannot be read, so that nothing is worked out for it, otherwise 0.", "clock"),
+		backupAt: desc("endshake_backup_last_good_timestamp_seconds",
+			"When the newest whole backup in the folder was begun, in Unix time; absent while there is none."),
+		backupFailed: desc("endshake_backup_failed",
+			"1 while the last backup that was tried since the daemon started failed, otherwise 0; absent where no backups are made."),
 	}
 }
 
 func (s series) all() []*prometheus.Desc {
-	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait, s.auditSound}
+	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait, s.auditSound, s.dataProblem, s.backupAt, s.backupFailed}
 }
 
 // noticeStates are the states that are always shown, at 0 where there is none.
@@ -91,6 +97,11 @@ func (s scrape) fleet(snap *schedule.Snapshot) {
 
 // clock sends the series of one clock.
 func (s scrape) clock(a *schedule.Assessment, slug string) {
+	if len(a.Clock.Damage) > 0 { // nothing else is known
+		s.gauge(s.dataProblem, 1, slug)
+		return
+	}
+	s.gauge(s.dataProblem, 0, slug)
 	isGoing := 0.0
 	if a.Stance() == schedule.Goes {
 		isGoing = 1
@@ -199,6 +210,22 @@ func (s scrape) audits(audit Audit) {
 	case ok:
 		s.gauge(s.auditSound, 0)
 	}
+}
+
+// backups sends when the newest backup was made, and whether the last one failed.
+func (s scrape) backups(b Backups) {
+	at, failed, err := b.LastBackup()
+	if err != nil {
+		s.out <- prometheus.NewInvalidMetric(s.backupAt, fmt.Errorf("looking for backups: %w", err))
+	}
+	if !at.IsZero() {
+		s.gauge(s.backupAt, unixSeconds(at))
+	}
+	if failed {
+		s.gauge(s.backupFailed, 1)
+		return
+	}
+	s.gauge(s.backupFailed, 0)
 }
 
 func (s scrape) gauge(d *prometheus.Desc, v float64, labels ...string) {

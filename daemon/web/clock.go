@@ -22,6 +22,7 @@ type clockPage struct {
 	Site          schedule.Site
 	Status        string
 	Problems      []string
+	Torn          bool // part of what is kept of it cannot be read
 	Year, YearNar template.HTML
 	Days          []dayLine // the year as a table
 	Locks         []lockLine
@@ -109,7 +110,7 @@ func (s *server) clock(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	page := clockPage{
-		Clock: a.Clock, Site: a.Site, Status: a.Status, Problems: a.Problems,
+		Clock: a.Clock, Site: a.Site, Status: a.Status, Problems: a.Problems, Torn: len(a.Clock.Damage) > 0,
 		Year: picture(chart.Year(a, chart.Wide)), YearNar: picture(chart.Year(a, chart.Narrow)), Days: newDayLines(a.Tasks),
 		People: duties(snap.Fleet, a.Clock), Kinds: by(r).Kinds(a.Clock), Jobs: jobLinks(by(r), a), Locks: newLockLines(a), Flags: a.Flags,
 		Time: newTimeView(a), OilMap: newOilMap(a.Clock), LikeCranes: likeCranes, Change: newChangeLine(a),

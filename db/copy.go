@@ -1,0 +1,189 @@
+package db
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"modernc.org/sqlite"
+
+	"endshake/db/failpoint"
+)
+
+// CopyTo writes a whole copy of the database, as it stands at one moment, to a file
+// that must not be there yet, and looks through the copy before it returns what it
+// holds. Others may go on writing meanwhile. On SQLite the copy is a database; on
+// PostgreSQL it is what pg_dump writes in its custom format, and pg_dump and
+// pg_restore must be installed. It is not flushed to the disk. After an error
+// nothing is left at path. With sums, what is copied is read and summed as well, see
+// Sums, and Extent.Sums holds that.
+func (s *Store) CopyTo(ctx context.Context, path string, sums bool) (e Extent, err error) {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return e, fmt.Errorf("the copy cannot be begun: %w", err)
+	}
+	defer func() {
+		if err != nil {
+			for _, end := range []string{"", "-wal", "-shm", "-journal"} {
+				os.Remove(path + end)
+			}
+		}
+	}()
+	if err := f.Close(); err != nil {
+		return e, err
+	}
+	if s.file == "" {
+		return s.dump(ctx, path, sums)
+	}
+	before, err := s.copyPages(ctx, path, sums)
+	if err != nil {
+		return e, s.copyError(err)
+	}
+	if e, err = CheckFile(ctx, path); err != nil {
+		return e, fmt.Errorf("the copy was written and is not sound: %w", err)
+	}
+	if !e.Same(before) {
+		return e, fmt.Errorf("the copy is not what was copied: it holds %s, and the database held %s", e.Words(), before.Words())
+	}
+	return before, nil
+}
+
+func (s *Store) copyError(err error) error {
+	if s.dialect.fault(err) == diskFullFault {
+		return fmt.Errorf("copy the database: the disk of the copy is full, make room there: %w", err)
+	}
+	return fmt.Errorf("copy the database: %w", err)
+}
+
+// pagesAtOnce are copied between two looks at whether it is still wanted.
+const pagesAtOnce = 2000
+
+// copyPages copies the pages as they stand in one view, which other writers leave
+// alone, and gives what that view holds.
+func (s *Store) copyPages(ctx context.Context, path string, sums bool) (e Extent, err error) {
+	conn, err := s.db.Conn(ctx)
+	if err != nil {
+		return e, err
+	}
+	defer conn.Close()
+	tx, err := conn.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return e, err
+	}
+	defer tx.Rollback()
+	if e, err = s.extent(ctx, tx); err != nil {
+		return e, err
+	}
+	if sums {
+		if e.Sums, err = s.sums(ctx, tx); err != nil {
+			return e, err
+		}
+	}
+	return e, conn.Raw(func(driver any) (err error) {
+		from, ok := driver.(interface {
+			NewBackup(string) (*sqlite.Backup, error)
+		})
+		if !ok {
+			return errors.New("the driver makes no copies")
+		}
+		// Nobody needs to take back what is half written, and CopyTo flushes nothing.
+		b, err := from.NewBackup(fileURL(path, "_pragma=journal_mode(OFF)&_pragma=synchronous(OFF)"))
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, b.Finish()) }()
+		for more := true; more; {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			if more, err = b.Step(pagesAtOnce); err != nil {
+				return err
+			}
+			failpoint.Hit("K29") // part of the copy, or all of it, is written
+		}
+		return nil
+	})
+}
+
+// fileURL names a file to the driver, whatever letters are in its path.
+func fileURL(path, query string) string {
+	if abs, err := filepath.Abs(path); err == nil { // a URL takes the first part of any other for a host
+		path = abs
+	}
+	u := url.URL{Scheme: "file", Path: path, RawQuery: query}
+	return u.String()
+}
+
+// CheckFile looks through a SQLite database that nobody writes to: that its pages
+// and its rows fit together, that this program knows its schema, and that the audit
+// is whole; and gives what it holds. A file that was copied with its journal to be
+// kept apart is turned into one that needs none.
+func CheckFile(ctx context.Context, path string) (e Extent, err error) {
+	if _, err := os.Stat(path); err != nil {
+		return e, fmt.Errorf("there is no database at %s", path)
+	}
+	d, err := sql.Open("sqlite", fileURL(path, "_pragma=journal_mode(DELETE)&"+sqliteTimes))
+	if err != nil {
+		return e, err
+	}
+	s := newStore(d, sqliteDialect)
+	defer func() { err = errors.Join(err, s.Close()) }()
+	if err := s.greet(ctx); err != nil {
+		return e, s.openError(path, path, err)
+	}
+	if err := s.CheckPages(ctx); err != nil {
+		return e, fmt.Errorf("%s: %w", path, err)
+	}
+	if err := s.refuseSchema(ctx, path, true); err != nil {
+		return e, err
+	}
+	return s.checked(ctx)
+}
+
+// checked gives the extent of a database whose audit is whole.
+func (s *Store) checked(ctx context.Context) (Extent, error) {
+	e, err := s.Extent(ctx)
+	if err != nil || e.Head == "" {
+		return e, err
+	}
+	c, err := s.CheckAudit(ctx, e.Newest)
+	if err == nil && !c.Sound() {
+		err = fmt.Errorf("row %d of the audit does not fit those before it: %s", c.Broken, c.Why)
+	}
+	return e, err
+}
+
+// mostFaults is how many faults of a file are told.
+const mostFaults = 3
+
+// CheckPages sees that the database can be read whole: on SQLite by its own check of
+// every page and index and of what names rows that are not there, on PostgreSQL by
+// reading every row. Its error says what is wrong.
+func (s *Store) CheckPages(ctx context.Context) error {
+	if s.dialect.name != sqliteDialect.name {
+		_, err := s.Sums(ctx)
+		return err
+	}
+	var faults []string
+	for _, query := range []string{`PRAGMA integrity_check(5)`, `SELECT 'a row of ' || "table" || ' names one of ' || parent || ' that is not there' FROM pragma_foreign_key_check LIMIT 5`} {
+		found, err := texts(ctx, s.db, query)
+		if err != nil {
+			return fmt.Errorf("its pages cannot be read: %w", err)
+		}
+		for _, f := range found {
+			if f != "ok" { // the first line also says in which database
+				faults = append(faults, strings.Join(strings.Fields(strings.TrimPrefix(f, "*** in database main ***")), " "))
+			}
+		}
+	}
+	if len(faults) == 0 {
+		return nil
+	}
+	faults = faults[:min(len(faults), mostFaults)]
+	return fmt.Errorf("its pages do not fit together (%s)", strings.Join(faults, "; "))
+}
