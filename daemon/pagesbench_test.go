@@ -55,7 +55,7 @@ func manyClocks(today schedule.Date, n int) (schedule.Fleet, []schedule.Entry) {
 // from a file. It gives the slowest but one in a hundred in ms, and requests a
 // second as a share of those of the file in the same run.
 func BenchmarkPages(b *testing.B) {
-	base, desk := tenThousand(b)
+	base, desk := running(b, 10_000)
 	dir := b.TempDir()
 	body := fetched(b, base+"/")
 	must(b, os.WriteFile(filepath.Join(dir, "fleet.html"), body, 0o600))
@@ -116,12 +116,12 @@ func BenchmarkPages(b *testing.B) {
 	b.Logf("the fleet page has %d bytes", len(body))
 }
 
-// tenThousand runs the service with as many clocks until the benchmark ends.
-func tenThousand(b *testing.B) (base string, desk *Desk) {
+// running is the service with n clocks, until the benchmark ends.
+func running(b *testing.B, n int) (base string, desk *Desk) {
 	ctx, cancel := context.WithCancel(context.Background())
 	dir, now := b.TempDir(), time.Now().UTC()
 	s := dbtest.Open(b, dir)
-	fleet, log := manyClocks(schedule.DateOf(now, time.UTC), 10_000)
+	fleet, log := manyClocks(schedule.DateOf(now, time.UTC), n)
 	must(b, s.SaveFleet(ctx, "tester", now, fleet, nil))
 	for part := range slices.Chunk(log, 100_000) {
 		must(b, s.AppendAll(ctx, "tester", now, part))
