@@ -159,6 +159,7 @@ func (d *Daemon) listen() error {
 	mux.HandleFunc("GET /healthz", healthz)
 	mux.HandleFunc("GET /readyz", readyz(d.desk, d.store, d.o.Now))
 	mux.Handle("GET /metrics", d.forScrapers(metrics.Handler(reg, d.o.Log)))
+	mux.Handle("GET /metrics/bearings", d.forScrapers(metrics.NewBearings(d.desk)))
 	mux.Handle("/", web.New(d.pages()))
 	d.server = &http.Server{
 		Handler: inOneMeaning(ownHost(d.o.Config, mux)), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute,

@@ -64,7 +64,8 @@ func ownHost(c Config, next http.Handler) http.Handler {
 		base = u.Hostname()
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		probe := r.URL.Path == "/healthz" || r.URL.Path == "/readyz" || r.URL.Path == "/metrics" && web.Bearer(r) != ""
+		scrape := r.URL.Path == "/metrics" || r.URL.Path == "/metrics/bearings"
+		probe := r.URL.Path == "/healthz" || r.URL.Path == "/readyz" || scrape && web.Bearer(r) != ""
 		host := r.Host
 		if h, _, err := net.SplitHostPort(host); err == nil {
 			host = h

@@ -129,6 +129,9 @@ func TestNear(t *testing.T) {
 	}
 }
 
+// scrapes are the addresses of the metrics, with what stands there.
+var scrapes = map[string]string{"/metrics": "endshake_clock_", "/metrics/bearings": "endshake_bearing_"}
+
 // The metrics are for programs on this machine that speak for themselves, and for
 // those with a token that may read them.
 func TestWhoReadsTheMetrics(t *testing.T) {
@@ -170,14 +173,18 @@ func TestWhoReadsTheMetrics(t *testing.T) {
 		{"a token for the metrics", "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeMetrics]), 200},
 		{"it through a proxy", "127.0.0.1:9", "clocks.example.org", http.Header{"Authorization": {"bearer " + token[schedule.ScopeMetrics]}, "X-Forwarded-For": {"192.0.2.7"}}, 200},
 	} {
-		code, body := d.answer(t, "/metrics", c.remote, c.host, c.head)
-		if code != c.want || strings.Contains(body, "endshake_") != (c.want == 200) {
-			t.Errorf("%s: %d, want %d: %.80s", c.name, code, c.want, body)
+		for path, says := range scrapes {
+			code, body := d.answer(t, path, c.remote, c.host, c.head)
+			if code != c.want || strings.Contains(body, says) != (c.want == 200) {
+				t.Errorf("%s: %s: %d, want %d: %.80s", path, c.name, code, c.want, body)
+			}
 		}
 	}
 	behind, _ := locked(t, h, func(c *Config) { c.TrustedProxies = []string{"127.0.0.1"} })
-	if code, _ := behind.answer(t, "/metrics", "127.0.0.1:9", "127.0.0.1:8080", nil); code != 401 {
-		t.Errorf("a proxy that was named and says nothing: %d", code)
+	for path := range scrapes {
+		if code, _ := behind.answer(t, path, "127.0.0.1:9", "127.0.0.1:8080", nil); code != 401 {
+			t.Errorf("%s: a proxy that was named and says nothing: %d", path, code)
+		}
 	}
 	for _, path := range []string{"/healthz", "/readyz"} { // a probe knows no name
 		if code, _ := d.answer(t, path, "10.0.0.9:1", "10.0.0.4:8080", nil); code != 200 {
@@ -188,7 +195,9 @@ func TestWhoReadsTheMetrics(t *testing.T) {
 		t.Errorf("a page by another name answers %d", code)
 	}
 	h.set("2026-11-25 11:01")
-	if code, _ := d.answer(t, "/metrics", "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeMetrics])); code != 401 {
-		t.Errorf("a token that is over answers %d", code)
+	for path := range scrapes {
+		if code, _ := d.answer(t, path, "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeMetrics])); code != 401 {
+			t.Errorf("%s: a token that is over answers %d", path, code)
+		}
 	}
 }

@@ -48,6 +48,7 @@ func (d *Demo) Once(ctx context.Context, dir string, out io.Writer) (err error) 
 		f.write(fmt.Sprintf("mail/%02d.eml", i+1), a.Raw)
 	}
 	f.fetch(ctx, "/metrics", "metrics.txt")
+	f.fetch(ctx, "/metrics/bearings", "bearings.txt")
 	for path, name := range pagesOf(s) {
 		f.fetch(ctx, path, "pages/"+name+".html")
 	}

@@ -4,8 +4,9 @@ package deploy_test
 
 import (
 	"debug/elf"
-	"encoding/json"
 	"fmt"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -232,8 +233,15 @@ func names(t *testing.T) []string {
 			}
 		}
 	}
-	return all
+	w := httptest.NewRecorder()
+	metrics.NewBearings(empty{}).ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/metrics/bearings", nil))
+	return append(all, find(w.Body.String(), `(?m)^# HELP (\S+)`)...)
 }
+
+// empty is a fleet of nothing.
+type empty struct{}
+
+func (empty) Snapshot() *schedule.Snapshot { return &schedule.Snapshot{} }
 
 func TestMetricsExist(t *testing.T) {
 	known := names(t)
@@ -292,102 +300,5 @@ func TestPrometheusFiles(t *testing.T) {
 	}
 	if out, err := run(t, promtool, "test", "rules", filepath.Join(dir, "rules_test.yml")); err == nil {
 		t.Errorf("a changed figure in an alert goes unnoticed:\n%s", out)
-	}
-}
-
-// dashboard is the part of a Grafana dashboard that is checked.
-type dashboard struct {
-	UID           string `json:"uid"`
-	Title         string
-	SchemaVersion int
-	Panels        []panel
-}
-
-type panel struct {
-	ID                       int `json:"id"`
-	Type, Title, Description string
-	Datasource               struct{ Type, UID string }
-	GridPos                  struct{ X, Y, W, H int }
-	Targets                  []struct{ Expr, RefID string }
-}
-
-func TestDashboard(t *testing.T) {
-	var d dashboard
-	if err := json.Unmarshal([]byte(read(t, "grafana/endshake.json")), &d); err != nil {
-		t.Fatal(err)
-	}
-	if d.UID == "" || d.Title == "" || d.SchemaVersion == 0 || len(d.Panels) == 0 {
-		t.Fatalf("the dashboard lacks its uid, title, schema version or panels: %+v", d)
-	}
-	source := read(t, "grafana/provisioning/datasources/prometheus.yml")
-	compose := read(t, "../docker-compose.yml")
-	for _, path := range find(read(t, "grafana/provisioning/dashboards/endshake.yml"), `path: (\S+)`) {
-		if !strings.Contains(compose, "deploy/grafana/endshake.json:"+path+"/endshake.json:") {
-			t.Errorf("Grafana looks for dashboards in %s, where docker-compose.yml does not lay it", path)
-		}
-	}
-	taken, ids := map[[2]int]string{}, map[int]bool{}
-	for _, p := range d.Panels {
-		if p.Title == "" || p.Description == "" || len(p.Targets) == 0 || ids[p.ID] {
-			t.Errorf("panel %d %q lacks words or targets, or its number is used twice", p.ID, p.Title)
-		}
-		ids[p.ID] = true
-		if !regexp.MustCompile(`\buid: ` + regexp.QuoteMeta(p.Datasource.UID) + `\b`).MatchString(source) {
-			t.Errorf("panel %q asks the source %q, which is not provisioned", p.Title, p.Datasource.UID)
-		}
-		g := p.GridPos // Grafana's grid is 24 wide
-		if g.W <= 0 || g.H <= 0 || g.X < 0 || g.X+g.W > 24 {
-			t.Errorf("panel %q lies off the grid: %+v", p.Title, g)
-		}
-		for x := g.X; x < g.X+g.W; x++ {
-			for y := g.Y; y < g.Y+g.H; y++ {
-				if other := taken[[2]int{x, y}]; other != "" {
-					t.Fatalf("panels %q and %q lie on one another", p.Title, other)
-				}
-				taken[[2]int{x, y}] = p.Title
-			}
-		}
-	}
-	checkQueries(t, d)
-}
-
-// checkQueries has promtool read each query of the dashboard, as a rule.
-func checkQueries(t *testing.T, d dashboard) {
-	t.Helper()
-	promtool := tool(t, "promtool", "prometheus")
-	var rules strings.Builder
-	rules.WriteString("groups:\n- name: dashboard\n  rules:\n")
-	for _, p := range d.Panels {
-		for _, q := range p.Targets {
-			fmt.Fprintf(&rules, "  - record: panel_%d_%s\n    expr: %q\n", p.ID, q.RefID, strings.ReplaceAll(q.Expr, "$clock", ".*"))
-		}
-	}
-	file := filepath.Join(t.TempDir(), "rules.yml")
-	if err := os.WriteFile(file, []byte(rules.String()), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if out, err := run(t, promtool, "check", "rules", file); err != nil {
-		t.Errorf("promtool cannot read a query of the dashboard: %v\n%s", err, out)
-	}
-}
-
-func TestUnit(t *testing.T) {
-	analyze := tool(t, "systemd-analyze", "systemd")
-	unit := read(t, "endshake.service")
-	if got := find(unit, `(?m)^ExecStart=(.*)$`); !slices.Equal(got, []string{"/usr/local/bin/endshake serve"}) {
-		t.Fatalf("ExecStart = %q", got)
-	}
-	// The check wants a program that is there.
-	file := filepath.Join(t.TempDir(), "endshake.service")
-	unit = strings.Replace(unit, "/usr/local/bin/endshake serve", built(t)+" serve", 1)
-	if err := os.WriteFile(file, []byte(unit), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	if out, err := run(t, analyze, "verify", file); err != nil || strings.Contains(out, "endshake.service:") {
-		t.Errorf("systemd-analyze verify: %v\n%s", err, out)
-	}
-	// systemd calls an exposure up to 2.0 "OK"; the threshold is in tenths.
-	if out, err := run(t, analyze, "security", "--offline=true", "--threshold=20", file); err != nil {
-		t.Errorf("systemd-analyze security: %v\n%s", err, out)
 	}
 }

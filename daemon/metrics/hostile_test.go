@@ -22,10 +22,14 @@ import (
 func hostile(slug, code, kind string, used, hours float64, due int) *schedule.Snapshot {
 	train := schedule.TrainState{Train: wear.Train{Code: code}, RunHours: wear.Exposure{Likely: hours},
 		Wind: schedule.WindState{Known: true, Past: true, Stops: time.Unix(int64(due), 0)}}
+	bearing := outlook(used)
+	bearing.Train.Code, bearing.Bearing.Code, bearing.Level.Mean = code, kind, hours
+	bearing.Dated, bearing.Taught, bearing.PerYear = true, true, [3]float64{used, hours, 1}
+	bearing.Likely, bearing.Measure = schedule.Date{Year: due, Month: time.Month(due), Day: due}, schedule.Date{Year: due, Month: 1, Day: 1}
 	a := schedule.Assessment{
 		Clock:     schedule.Clock{Slug: slug},
 		LastEntry: time.Unix(int64(due), 0),
-		Outlooks:  []schedule.Outlook{outlook(used)},
+		Outlooks:  []schedule.Outlook{bearing, bearing},
 		Trains:    []schedule.TrainState{train, train},
 		Locks:     []schedule.Lock{{Kind: schedule.LockKind(kind), Why: slug}},
 		Time:      schedule.Timekeeping{Known: true, ErrorKnown: true, Error: used, Rate: hours},
@@ -49,7 +53,16 @@ func checkHostile(t *testing.T, s *schedule.Snapshot) {
 	if f["endshake_clock_going"] == nil {
 		t.Fatal("the clock is not in the scrape")
 	}
+	for name, family := range parse(t, bearingsOf(s)) {
+		f[name] = family
+	}
+	if f["endshake_bearing_limit_meters"] == nil {
+		t.Fatal("the bearing is not in the scrape")
+	}
 	for name, family := range f {
+		if strings.HasPrefix(name, "endshake_bearing_") && len(family.GetMetric()) > 1 {
+			t.Errorf("%s has %d series for one bearing", name, len(family.GetMetric()))
+		}
 		if strings.HasPrefix(name, "endshake_clock_") && len(family.GetMetric()) > 5 {
 			t.Errorf("%s has %d series for one slug", name, len(family.GetMetric()))
 		}

@@ -391,8 +391,15 @@ func TestNoPersonalData(t *testing.T) {
 		a.Tasks[i].People = []string{secret}
 		a.Tasks[i].About, a.Tasks[i].Subject = secret, secret
 	}
+	for i := range a.Outlooks {
+		o := &a.Outlooks[i]
+		o.Sentence, o.Why, o.Confidence, o.Bearing.Name, o.Arbor.Name, o.Arbor.Code = secret, secret, secret, secret, secret, secret
+		if o.Limit != nil {
+			o.Limit.Source = secret
+		}
+	}
 	_, reg := ready(t, fixed{snap: s})
-	if text := body(t, reg, slog.New(slog.DiscardHandler)); strings.Contains(text, secret) {
+	if text := body(t, reg, slog.New(slog.DiscardHandler)) + bearingsOf(s); strings.Contains(text, secret) {
 		t.Errorf("the scrape tells more than slugs and codes:\n%s", text)
 	}
 }
@@ -425,8 +432,10 @@ func TestPromtool(t *testing.T) {
 		return string(out), err
 	}
 	handler := slog.New(slog.DiscardHandler)
-	if out, err := check(body(t, reg, handler)); err != nil || out != "" {
-		t.Errorf("promtool check metrics: %v\n%s", err, out)
+	for _, text := range []string{body(t, reg, handler), bearingsOf(twoClocks(t)), bearingsOf(&schedule.Snapshot{Now: noon})} {
+		if out, err := check(text); err != nil || out != "" {
+			t.Errorf("promtool check metrics: %v\n%s", err, out)
+		}
 	}
 	if out, err := check("# TYPE run_hours counter\nrun_hours 1\n"); err == nil {
 		t.Errorf("promtool took a counter without help, unit and _total: %s", out)
