@@ -212,9 +212,9 @@ func (c counted) LogShown(ctx context.Context, e schedule.Entry, pictures []sche
 	return stored, err
 }
 
-// LogTogether takes entries of one clock, all or none, and counts them.
-func (c counted) LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error) {
-	stored, err := c.Desk.LogTogether(ctx, clock, es)
+// LogTogether takes entries, all or none, and counts them.
+func (c counted) LogTogether(ctx context.Context, es []schedule.Entry) ([]schedule.Entry, error) {
+	stored, err := c.Desk.LogTogether(ctx, es)
 	for _, e := range stored {
 		c.m.EntryLogged(e.Kind)
 	}

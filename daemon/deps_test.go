@@ -35,6 +35,9 @@ const order = `
 	schedule < daemon/reckon < daemon/web;
 	daemon/reckon < cmd/endshake;
 
+	schedule < daemon/oldbook < daemon/web;
+	daemon/oldbook < cmd/endshake;
+
 	schedule < daemon/login < daemon/web;
 	daemon/login < cmd/endshake;
 
@@ -51,7 +54,7 @@ const order = `
 
 // pure are the packages that must not reach outside: no files, no network, no
 // database, no logging, no clock.
-var pure = []string{"wear", "schedule", "daemon/reckon"}
+var pure = []string{"wear", "schedule", "daemon/reckon", "daemon/oldbook"}
 
 // outside are the packages of the standard library that reach outside, with all
 // below them.
@@ -321,6 +324,8 @@ func TestRules(t *testing.T) {
 		{"daemon/demo", "endshake/wear endshake/schedule", 0},
 		{"daemon/reckon", "endshake/wear endshake/schedule", 0},
 		{"daemon/reckon", "endshake/daemon/chart os", 2},
+		{"daemon/oldbook", "endshake/wear endshake/schedule archive/zip", 0},
+		{"daemon/oldbook", "endshake/daemon/trend net/http", 2},
 		{"daemon/demo", "endshake/daemon/chart endshake/db", 2},
 		{"daemon", "endshake/db endshake/daemon/mail endshake/daemon/demo endshake/wear", 0},
 		{"daemon", "endshake/db/dbtest", 1},

@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -33,8 +32,8 @@ type Ledger interface {
 	Revision(ctx context.Context) (int64, error)
 	AppendShown(ctx context.Context, actor string, now time.Time, e schedule.Entry, pictures []schedule.Picture, known []schedule.Entry,
 		check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error)
-	AppendTogether(ctx context.Context, actor string, now time.Time, clock string, es, known []schedule.Entry,
-		check func(log, fresh []schedule.Entry) error) (stored []schedule.Entry, err error)
+	AppendTogether(ctx context.Context, actor string, now time.Time, es []schedule.Entry, known map[string][]schedule.Entry,
+		check func(logs map[string][]schedule.Entry, fresh []schedule.Entry) error) (stored []schedule.Entry, err error)
 }
 
 // Desk holds the snapshot of the fleet and takes log entries. It may be used
@@ -83,7 +82,11 @@ func (d *Desk) Facts(ctx context.Context, clock string) (schedule.Facts, error) 
 // take waits for the desk; give it back with the function returned. It waits no
 // longer than the context or deskWait allow, and the returned context ends then.
 func (d *Desk) take(ctx context.Context) (context.Context, func(), error) {
-	ctx, cancel := context.WithTimeout(ctx, deskWait)
+	return d.takeFor(ctx, deskWait)
+}
+
+func (d *Desk) takeFor(ctx context.Context, wait time.Duration) (context.Context, func(), error) {
+	ctx, cancel := context.WithTimeout(ctx, wait)
 	select {
 	case d.turn <- struct{}{}:
 		return ctx, func() { <-d.turn; cancel() }, nil
@@ -282,46 +285,6 @@ func (d *Desk) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error
 // LogShown is Log of an entry with its pictures: all of it is kept, or nothing.
 func (d *Desk) LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error) {
 	return d.logIf(ctx, e, pictures, func(schedule.Assessment) error { return nil })
-}
-
-// LogTogether logs entries of one clock, all or none, as Log does each: in the
-// order of their times, each validated by the log with those before it, in one
-// transaction. It gives those that were new. What is wrong with one of them is a
-// *schedule.OneOfMany.
-func (d *Desk) LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error) {
-	ctx, done, err := d.take(ctx)
-	if err != nil {
-		return nil, err
-	}
-	defer done()
-	now, snap := d.now(), d.snap.Load()
-	if err := whole(snap, clock); err != nil {
-		return nil, err
-	}
-	es = slices.Clone(es)
-	who := ""
-	for i := range es {
-		es[i].At = es[i].At.UTC().Truncate(time.Microsecond)
-		who = cmp.Or(who, actor(es[i])) // one hand typed them all in
-	}
-	slices.SortStableFunc(es, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
-	var log []schedule.Entry
-	stored, err := d.ledger.AppendTogether(ctx, who, now, clock, es, d.log[clock], func(old, fresh []schedule.Entry) (err error) {
-		log, err = schedule.ValidateTogether(fresh, snap.Fleet, old, d.model, now)
-		return err
-	})
-	if err != nil || len(stored) == 0 {
-		if len(es) > 0 {
-			err = logError(es[0], err)
-		}
-		return nil, err
-	}
-	d.log[clock] = log
-	d.snap.Store(snap.With(clock, log, d.model, now))
-	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {
-		d.revision = revision
-	}
-	return stored, nil
 }
 
 // LogAnswer is Log of what the holder of a pass answers. It is a Conflict where

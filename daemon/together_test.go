@@ -30,7 +30,7 @@ func TestLogTogether(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = h.desk.LogTogether(ctx, c.Slug, card)
+	_, err = h.desk.LogTogether(ctx, card)
 	var one *schedule.OneOfMany
 	if !errors.As(err, &one) || one.Key != "c 3" || schedule.CodeOf(err) != schedule.Invalid {
 		t.Fatalf("a line that lies ahead: %v", err)
@@ -40,7 +40,7 @@ func TestLogTogether(t *testing.T) {
 	}
 	card[2].At = at(t, "2026-11-24 10:00")
 	for _, want := range []int{3, 0} { // the second time it is there already
-		stored, err := h.desk.LogTogether(ctx, c.Slug, card)
+		stored, err := h.desk.LogTogether(ctx, card)
 		if err != nil || len(stored) != want {
 			t.Fatalf("%d stored, %v, want %d", len(stored), err, want)
 		}
@@ -48,14 +48,14 @@ func TestLogTogether(t *testing.T) {
 	// Whoever typed it in did it, whoever the lines name.
 	typed := line("by 1", "2026-11-24 11:00", schedule.Inspected)
 	typed.By, typed.Source = c.Duties[0].Person, schedule.PagePrefix+"a-typist"
-	if _, err := h.desk.LogTogether(ctx, c.Slug, []schedule.Entry{typed}); err != nil {
+	if _, err := h.desk.LogTogether(ctx, []schedule.Entry{typed}); err != nil {
 		t.Fatal(err)
 	}
 	if rows, err := h.store.Audit(ctx, 1); err != nil || len(rows) != 1 || rows[0].Action != "logged together" || rows[0].Actor != "a-typist" {
 		t.Errorf("the audit says %+v, %v", rows, err)
 	}
 	card[0].Note = "another word"
-	if _, err := h.desk.LogTogether(ctx, c.Slug, card); schedule.CodeOf(err) != schedule.Conflict {
+	if _, err := h.desk.LogTogether(ctx, card); schedule.CodeOf(err) != schedule.Conflict {
 		t.Errorf("changed with the same key: %v", err)
 	}
 	p := schedule.Picture{Words: "Noted", Width: 4, Height: 3, JPEG: []byte("jpeg"), Small: []byte("small")}

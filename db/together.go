@@ -4,62 +4,56 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"maps"
+	"slices"
+	"strings"
 	"time"
 
 	"endshake/schedule"
 )
 
-// AppendTogether logs entries of one clock in one transaction, all or none, with
-// one audit row. An entry whose Key is stored already and that says the same is
-// passed over; where it says something else that is a Conflict. Other errors are
-// as for Append. None may correct another of them.
+// AppendTogether logs entries, of one clock or of several, in one transaction, all or
+// none, with one audit row for each clock. An entry whose Key is stored already and
+// that says the same is passed over; where it says something else that is a Conflict.
+// Other errors are as for Append. None may correct another of them.
 //
-// check is asked with the whole log of the clock and with the entries that are
-// new, as they will be stored: nobody else adds to the log meanwhile. An error of
-// it comes back as it is, and nothing is stored. known is as for AppendTo.
-func (s *Store) AppendTogether(ctx context.Context, actor string, now time.Time, clock string, es, known []schedule.Entry,
-	check func(log, fresh []schedule.Entry) error) (stored []schedule.Entry, err error) {
-	ready := make([]schedule.Entry, len(es))
+// check is asked with the whole logs of their clocks and with the entries that are
+// new, as they will be stored: nobody else adds to those logs meanwhile. An error of
+// it comes back as it is, and nothing is stored. known are logs as for AppendTo.
+func (s *Store) AppendTogether(ctx context.Context, actor string, now time.Time, es []schedule.Entry, known map[string][]schedule.Entry,
+	check func(logs map[string][]schedule.Entry, fresh []schedule.Entry) error) (stored []schedule.Entry, err error) {
+	ready, clocks := make([]schedule.Entry, len(es)), map[string]int{}
 	for i, e := range es {
 		if ready[i], err = prepare(now, e); err != nil {
 			return nil, err
 		}
-		if e.Clock != clock {
-			return nil, refuse(schedule.Invalid, "clock", "the entries are of several clocks: log those of %s alone", clock)
-		}
+		clocks[e.Clock]++
 	}
-	err = s.write(ctx, "log entries together for "+clock, func(tx *sql.Tx) error {
-		there, err := s.lockClocks(ctx, tx, []string{clock})
+	slugs := slices.Sorted(maps.Keys(clocks))
+	err = s.write(ctx, "log entries together for "+fewSlugs(slugs), func(tx *sql.Tx) error {
+		there, err := s.lockClocks(ctx, tx, slugs)
 		if err != nil {
 			return err
 		}
-		if !there[clock] {
-			return refuse(schedule.NotFound, "clock", "there is no clock %q: its short name stands at the end of the address of its page, and in what endshake fleet print prints", clock)
+		for _, slug := range slugs {
+			if !there[slug] {
+				return refuse(schedule.NotFound, "clock", "there is no clock %q: its short name stands at the end of the address of its page, and in what endshake fleet print prints", slug)
+			}
 		}
 		fresh, err := withoutKnown(ctx, tx, ready)
 		if err != nil {
 			return err
 		}
-		stored = fresh
-		if len(fresh) == 0 {
+		if stored = fresh; len(fresh) == 0 {
 			return nil
 		}
-		log, err := logNow(ctx, tx, clock, known)
-		if err != nil {
+		if err := checkTogether(ctx, tx, slugs, known, fresh, check); err != nil {
 			return err
-		}
-		if err := check(log, fresh); err != nil {
-			return refusal{err}
-		}
-		for _, e := range fresh {
-			if err := checkReplaces(log, e); err != nil {
-				return err
-			}
 		}
 		if _, err := s.insertEntries(ctx, tx, fresh); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "logged together", Subject: "clock " + clock, Detail: fmt.Sprintf("%d entries", len(fresh))})
+		return auditTogether(ctx, tx, now, actor, slugs, fresh)
 	})
 	if s.dialect.fault(err) == uniqueFault {
 		err = refuse(schedule.Conflict, "", "nothing was logged: an entry has an ID or a key that is taken, or corrects one that was corrected already")
@@ -68,4 +62,49 @@ func (s *Store) AppendTogether(ctx context.Context, actor string, now time.Time,
 		return nil, err
 	}
 	return stored, nil
+}
+
+// checkTogether asks check, and sees that what is corrected is there.
+func checkTogether(ctx context.Context, tx *sql.Tx, slugs []string, known map[string][]schedule.Entry, fresh []schedule.Entry,
+	check func(map[string][]schedule.Entry, []schedule.Entry) error) (err error) {
+	logs := make(map[string][]schedule.Entry, len(slugs))
+	for _, slug := range slugs {
+		if logs[slug], err = logNow(ctx, tx, slug, known[slug]); err != nil {
+			return err
+		}
+	}
+	if err := check(logs, fresh); err != nil {
+		return refusal{err}
+	}
+	for _, e := range fresh {
+		if err := checkReplaces(logs[e.Clock], e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// auditTogether adds a row for each clock that has new entries.
+func auditTogether(ctx context.Context, tx *sql.Tx, now time.Time, actor string, slugs []string, fresh []schedule.Entry) error {
+	n := map[string]int{}
+	for i := range fresh {
+		n[fresh[i].Clock]++
+	}
+	for _, slug := range slugs {
+		if n[slug] == 0 {
+			continue
+		}
+		if err := audit(ctx, tx, now, actor, AuditRow{Action: "logged together", Subject: "clock " + slug, Detail: fmt.Sprintf("%d entries", n[slug])}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// fewSlugs names the clocks of an error.
+func fewSlugs(slugs []string) string {
+	if len(slugs) > 3 {
+		return fmt.Sprintf("%s and %d more", strings.Join(slugs[:3], ", "), len(slugs)-3)
+	}
+	return strings.Join(slugs, ", ")
 }

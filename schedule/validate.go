@@ -5,6 +5,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"sort"
 	"strings"
 	"time"
 
@@ -19,15 +20,21 @@ const leeway = 2 * time.Minute
 // included. A reading, or an error found, that does not fit what the log and the model lead one to
 // expect is asked back with the code Doubtful, unless it is Sure.
 func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
-	c, ok := fleet.Clock(e.Clock)
-	if !ok {
-		return notFound("clock", "there is no clock %q: there is %s", e.Clock, clockSlugs(fleet))
+	t := Trial{fleet: fleet, model: m, now: now, log: log, counts: settled(log), locked: true}
+	t.of(e.Clock)
+	return t.validate(e)
+}
+
+// validate is [Validate] of an entry by the log as it stands.
+func (t *Trial) validate(e Entry) error {
+	c, site, zone := t.clock, t.site, t.site.Location()
+	if !t.there || e.Clock != c.Slug {
+		return notFound("clock", "there is no clock %q: there is %s", e.Clock, clockSlugs(t.fleet))
 	}
-	site, _ := fleet.Site(c.Site)
-	if err := validateCommon(e, fleet, c, site, now); err != nil {
+	if err := validateCommon(e, t.fleet, c, site, t.now); err != nil {
 		return err
 	}
-	if err := validateKind(e, c, site.Location()); err != nil {
+	if err := validateKind(e, c, zone); err != nil {
 		return err
 	}
 	if err := validateFigures(e); err != nil {
@@ -36,47 +43,56 @@ func Validate(e Entry, fleet Fleet, log []Entry, m Model, now time.Time) error {
 	if err := validateWind(e, c); err != nil {
 		return err
 	}
-	if err := validateCut(e, c, site.Location(), now); err != nil {
+	if err := validateCut(e, c, zone, t.now); err != nil {
 		return err
 	}
 	if err := validateDetail(e); err != nil {
 		return err
 	}
-	if err := validateCare(e, c, site.Location()); err != nil {
+	if err := validateCare(e, c, zone); err != nil {
 		return err
 	}
 	if err := validateOil(e, c); err != nil {
 		return err
 	}
-	if err := validateCorrection(e, log); err != nil {
+	return t.validateAmid(e)
+}
+
+// validateAmid holds an entry that can be right by itself to the rest of the log.
+func (t *Trial) validateAmid(e Entry) error {
+	c, site, zone := t.clock, t.site, t.site.Location()
+	if err := validateCorrection(e, t.log); err != nil {
 		return err
 	}
-	counts := settled(log)
-	if err := validateTwice(e, counts, site.Location()); err != nil {
+	if err := validateTwice(e, t.counts, zone); err != nil {
 		return err
 	}
-	if err := validateTicked(e, counts); err != nil {
+	if err := validateTicked(e, t.counts); err != nil {
 		return err
 	}
-	if err := validateUndoes(e, counts); err != nil {
+	if e.Replaces != "" || e.Undoes != "" {
+		if err := validateUndoes(e, t.counts); err != nil {
+			return err
+		}
+	}
+	if t.locked || e.Clears != "" || e.Replaces != "" {
+		if err := validateLock(e, c, t.fleet, t.counts, t.now); err != nil {
+			return err
+		}
+	}
+	if err := validateRunning(e, c, zone, t.counts); err != nil {
 		return err
 	}
-	if err := validateLock(e, c, fleet, counts, now); err != nil {
+	if err := validateSaid(e, t.log); err != nil {
 		return err
 	}
-	if err := validateRunning(e, c, site.Location(), counts); err != nil {
+	if err := validateJump(e, zone, t.counts); err != nil {
 		return err
 	}
-	if err := validateSaid(e, log); err != nil {
+	if err := validateRanDown(e, c, site, t.counts, t.model); err != nil {
 		return err
 	}
-	if err := validateJump(e, site.Location(), counts); err != nil {
-		return err
-	}
-	if err := validateRanDown(e, c, site, counts, m); err != nil {
-		return err
-	}
-	return validateFit(e, c, site, counts, m)
+	return validateFit(e, c, site, t.counts, t.model)
 }
 
 func validateCommon(e Entry, fleet Fleet, c Clock, site Site, now time.Time) error {
@@ -363,12 +379,14 @@ func firstStart(e Entry, c Clock, zone *time.Location, log []Entry, t wear.Train
 const longestRest = 5 * 365
 
 // validateTwice refuses an entry that says what one of the same minute says:
-// a command run twice, or a form sent again. The log is the one that counts.
+// a command run twice, or a form sent again. The log is the one that counts, in order.
 func validateTwice(e Entry, log []Entry, zone *time.Location) error {
-	for i := range log {
-		old := &log[i]
-		apart := e.At.Sub(old.At).Abs()
-		if apart < time.Minute && e.Replaces == "" && old.says(e) {
+	if e.Replaces != "" {
+		return nil
+	}
+	from := sort.Search(len(log), func(i int) bool { return log[i].At.After(e.At.Add(-time.Minute)) })
+	for i := from; i < len(log) && log[i].At.Before(e.At.Add(time.Minute)); i++ {
+		if old := &log[i]; old.says(e) {
 			return conflict("at", "the same was logged at %s: if it was really done twice, say when it was, or add a note", old.At.In(zone).Format("15:04:05"))
 		}
 	}

@@ -216,7 +216,7 @@ func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
 		s.showCard(w, r, http.StatusUnprocessableEntity, c, faults, "")
 		return
 	}
-	stored, err := s.Desk.LogTogether(r.Context(), c.a.Clock.Slug, es)
+	stored, err := s.Desk.LogTogether(r.Context(), es)
 	var one *schedule.OneOfMany
 	var mend *schedule.Error
 	switch {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -177,7 +178,7 @@ func (d *desk) LogShown(ctx context.Context, e schedule.Entry, pictures []schedu
 	return stored, err
 }
 
-func (d *desk) LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error) {
+func (d *desk) LogTogether(_ context.Context, es []schedule.Entry) ([]schedule.Entry, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if d.err != nil {
@@ -185,8 +186,14 @@ func (d *desk) LogTogether(ctx context.Context, clock string, es []schedule.Entr
 	}
 	es = slices.Clone(es)
 	slices.SortStableFunc(es, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
-	if _, err := schedule.ValidateTogether(es, d.f.fleet, d.f.log[clock], d.model(), d.now); err != nil {
-		return nil, err
+	by := map[string][]schedule.Entry{}
+	for _, e := range es {
+		by[e.Clock] = append(by[e.Clock], e)
+	}
+	for clock, these := range by {
+		if _, err := schedule.ValidateTogether(these, d.f.fleet, d.f.log[clock], d.model(), d.now); err != nil {
+			return nil, err
+		}
 	}
 	for i := range es {
 		var err error
@@ -195,6 +202,12 @@ func (d *desk) LogTogether(ctx context.Context, clock string, es []schedule.Entr
 		}
 	}
 	return es, nil
+}
+
+func (d *desk) Logs(context.Context) (map[string][]schedule.Entry, schedule.Model, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return maps.Clone(d.f.log), d.model(), d.err
 }
 
 // Pictures and Picture: the desk keeps them too.

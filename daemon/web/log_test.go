@@ -30,7 +30,10 @@ func (panicky) Log(context.Context, schedule.Entry) (schedule.Entry, error) {
 func (panicky) LogShown(context.Context, schedule.Entry, []schedule.Picture) (schedule.Entry, error) {
 	panic("broken desk")
 }
-func (panicky) LogTogether(context.Context, string, []schedule.Entry) ([]schedule.Entry, error) {
+func (panicky) LogTogether(context.Context, []schedule.Entry) ([]schedule.Entry, error) {
+	panic("broken desk")
+}
+func (panicky) Logs(context.Context) (map[string][]schedule.Entry, schedule.Model, error) {
 	panic("broken desk")
 }
 func (panicky) LogAnswer(context.Context, schedule.Pass, schedule.Entry) (schedule.Entry, error) {

@@ -25,9 +25,11 @@ type Desk interface {
 	Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error)
 	// LogShown is Log of an entry with its pictures: all of it, or nothing.
 	LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error)
-	// LogTogether is Log of entries of one clock, all or none; it gives those that
+	// LogTogether is Log of entries of any clocks, all or none; it gives those that
 	// were new. What is wrong with one is a *schedule.OneOfMany.
-	LogTogether(ctx context.Context, clock string, es []schedule.Entry) ([]schedule.Entry, error)
+	LogTogether(ctx context.Context, es []schedule.Entry) ([]schedule.Entry, error)
+	// Logs are the logs by clock, and the model by which what is logged is judged.
+	Logs(ctx context.Context) (map[string][]schedule.Entry, schedule.Model, error)
 	// LogAnswer is Log of what the holder of a pass answers: a Conflict where
 	// somebody has done its task meanwhile.
 	LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error)

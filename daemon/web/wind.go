@@ -254,7 +254,7 @@ func (s *server) doFromStop(w http.ResponseWriter, r *http.Request, q quick) {
 		s.showDo(w, r, http.StatusUnprocessableEntity, q, faults)
 		return
 	}
-	_, err := s.Desk.LogTogether(r.Context(), q.a.Clock.Slug, es)
+	_, err := s.Desk.LogTogether(r.Context(), es)
 	var mend *schedule.Error
 	switch {
 	case errors.As(err, &mend):

@@ -73,25 +73,27 @@ func appendTogether(t *testing.T, address string, s *db.Store) {
 		card[i] = measured("clock-1", Day.Add(time.Duration(i)*time.Hour), i)
 		card[i].Key = fmt.Sprintf("card-%d", i)
 	}
-	all := func(log, fresh []schedule.Entry) error { return nil }
+	all := func(map[string][]schedule.Entry, []schedule.Entry) error { return nil }
 	no := fmt.Errorf("no")
-	_, err := s.AppendTogether(ctx, "tester", Day, "clock-1", card, nil, func(log, fresh []schedule.Entry) error {
-		if len(log) != 0 || len(fresh) != 3 || fresh[0].ID == "" {
-			t.Errorf("checked with %d and %d", len(log), len(fresh))
+	_, err := s.AppendTogether(ctx, "tester", Day, card, nil, func(logs map[string][]schedule.Entry, fresh []schedule.Entry) error {
+		if len(logs) != 1 || len(logs["clock-1"]) != 0 || len(fresh) != 3 || fresh[0].ID == "" {
+			t.Errorf("checked with %v and %d", logs, len(fresh))
 		}
 		return no
 	})
 	if err != no || count(t, address, `SELECT count(*) FROM entry`) != 0 {
 		t.Fatalf("refused with %v", err)
 	}
-	_, err = s.AppendTogether(ctx, "tester", Day, "clock-9", nil, nil, all)
+	nowhere := []schedule.Entry{card[0], measured("clock-9", Day, 7)}
+	_, err = s.AppendTogether(ctx, "tester", Day, nowhere, nil, all)
 	wantCode(t, err, schedule.NotFound)
-	_, err = s.AppendTogether(ctx, "tester", Day, "clock-0", card, nil, all)
-	wantCode(t, err, schedule.Invalid)
+	if n := count(t, address, `SELECT count(*) FROM entry`); n != 0 {
+		t.Fatalf("of a clock that is there and one that is not, %d entries are kept", n)
+	}
 	var done sync.WaitGroup
 	for range 4 {
 		done.Go(func() {
-			if _, err := s.AppendTogether(context.WithoutCancel(ctx), "tester", Day, "clock-1", card, nil, all); err != nil {
+			if _, err := s.AppendTogether(context.WithoutCancel(ctx), "tester", Day, card, nil, all); err != nil {
 				t.Error(err)
 			}
 		})
@@ -103,7 +105,7 @@ func appendTogether(t *testing.T, address string, s *db.Store) {
 		t.Fatalf("sent four times: %d entries", len(log))
 	}
 	card[1].Note, card[2].Key = "another word", "card-9"
-	_, err = s.AppendTogether(ctx, "tester", Day, "clock-1", card, log, all)
+	_, err = s.AppendTogether(ctx, "tester", Day, card, map[string][]schedule.Entry{"clock-1": log}, all)
 	wantCode(t, err, schedule.Conflict)
 	if n := count(t, address, `SELECT count(*) FROM entry`); n != 3 {
 		t.Errorf("%d entries", n)
@@ -112,5 +114,37 @@ func appendTogether(t *testing.T, address string, s *db.Store) {
 	must(t, err)
 	if rows[0].Action != "logged together" || rows[0].Detail != "3 entries" {
 		t.Errorf("audit %+v", rows[0])
+	}
+	appendToSeveral(t, address, s, log)
+}
+
+// appendToSeveral: of several clocks all or none too, with a row of the audit each.
+func appendToSeveral(t *testing.T, address string, s *db.Store, known []schedule.Entry) {
+	ctx := t.Context()
+	several := []schedule.Entry{measured("clock-0", Day, 1), measured("clock-1", Day.Add(-time.Hour), 2), measured("clock-0", Day.Add(time.Hour), 3)}
+	for i := range several {
+		several[i].Key = fmt.Sprintf("several-%d", i)
+	}
+	no := fmt.Errorf("no")
+	look := func(logs map[string][]schedule.Entry, fresh []schedule.Entry) error {
+		if len(logs["clock-0"]) != 0 || len(logs["clock-1"]) != len(known) || len(fresh) != 3 {
+			t.Errorf("checked with %d and %d and %d", len(logs["clock-0"]), len(logs["clock-1"]), len(fresh))
+		}
+		return no
+	}
+	for _, want := range []int{0, 3, 0} {
+		stored, err := s.AppendTogether(ctx, "tester", Day, several, map[string][]schedule.Entry{"clock-1": known}, look)
+		if len(stored) != want || want > 0 && err != nil {
+			t.Fatalf("%d stored, %v, want %d", len(stored), err, want)
+		}
+		look = func(map[string][]schedule.Entry, []schedule.Entry) error { return nil }
+	}
+	if n := count(t, address, `SELECT count(*) FROM entry`); n != len(known)+3 {
+		t.Errorf("%d entries", n)
+	}
+	rows, err := s.Audit(ctx, 2)
+	must(t, err)
+	if rows[0].Subject != "clock clock-1" || rows[0].Detail != "1 entries" || rows[1].Subject != "clock clock-0" || rows[1].Detail != "2 entries" {
+		t.Errorf("audit %+v", rows)
 	}
 }

@@ -1,0 +1,164 @@
+package oldbook
+
+import (
+	"slices"
+	"strings"
+
+	"endshake/schedule"
+	"endshake/wear"
+)
+
+// names finds who and what a word of a logbook means, by the description of the
+// fleet. Short names and codes go before names, and those before parts of names; what
+// several are called alike finds them all.
+type names struct {
+	fleet    schedule.Fleet
+	clocks   map[string][]string
+	people   map[string][]string
+	trains   map[string]map[string][]string // by clock
+	bearings map[string]map[string][]string
+}
+
+func newNames(f schedule.Fleet) *names {
+	n := &names{fleet: f, clocks: map[string][]string{}, people: map[string][]string{}, trains: map[string]map[string][]string{}, bearings: map[string]map[string][]string{}}
+	for _, c := range f.Clocks {
+		put(n.clocks, c.Slug, c.Slug, c.Name, strings.TrimSuffix(plainWord(c.Name), " clock"))
+		trains, bearings := map[string][]string{}, map[string][]string{}
+		for _, t := range c.Trains {
+			put(trains, t.Code, t.Code, t.Name, string(t.Kind), string(t.Kind)+" train", strings.TrimSuffix(plainWord(t.Name), " train"))
+			if t.Kind == wear.Strike {
+				put(trains, t.Code, "striking", "striking train")
+			}
+			if t.Kind == wear.Chime {
+				put(trains, t.Code, "chiming", "chiming train", "quarters", "quarter train")
+			}
+			for _, a := range t.Arbors {
+				for _, b := range a.Bearings {
+					put(bearings, b.Code, b.Code, strings.ReplaceAll(b.Code, "-", " "), schedule.NameOf(b.Name, a.Name), strings.ReplaceAll(schedule.NameOf(b.Name, a.Name), ",", ""), b.Name)
+				}
+			}
+		}
+		n.trains[c.Slug], n.bearings[c.Slug] = trains, bearings
+	}
+	n.placed()
+	for _, p := range f.People {
+		words := strings.Fields(plainWord(p.Name))
+		put(n.people, p.Slug, p.Slug, p.Name)
+		if len(words) > 1 {
+			initials, first, last := "", words[0], words[len(words)-1]
+			for _, w := range words {
+				initials += w[:1]
+			}
+			put(n.people, p.Slug, first, last, initials, first[:1]+" "+last, first+" "+last[:1], strings.Join(strings.Split(initials, ""), " "))
+		}
+	}
+	return n
+}
+
+// placed finds a clock by its site too, where the site has no other.
+func (n *names) placed() {
+	at := map[string][]string{}
+	for _, c := range n.fleet.Clocks {
+		at[c.Site] = append(at[c.Site], c.Slug)
+	}
+	for _, s := range n.fleet.Sites {
+		for _, slug := range at[s.Slug] {
+			for _, word := range []string{s.Slug, s.Name} {
+				if len(n.clocks[plainWord(word)]) == 0 || len(at[s.Slug]) > 1 {
+					put(n.clocks, slug, word)
+				}
+			}
+		}
+	}
+}
+
+// put calls something by some words.
+func put(in map[string][]string, what string, words ...string) {
+	for _, w := range words {
+		if w = plainName(w); w != "" && !slices.Contains(in[w], what) {
+			in[w] = append(in[w], what)
+		}
+	}
+}
+
+// plainName is a name as it is compared: plain, and without points.
+func plainName(s string) string {
+	return strings.Join(strings.Fields(strings.Map(func(r rune) rune {
+		if r == '.' || r == ',' || r == '_' {
+			return ' '
+		}
+		return r
+	}, plainWord(s))), " ")
+}
+
+func (n *names) clock(word string) []string  { return n.clocks[plainName(word)] }
+func (n *names) person(word string) []string { return n.people[plainName(word)] }
+
+func (n *names) train(clock, word string) []string { return n.trains[clock][plainName(word)] }
+
+// bearing finds a bearing of a clock.
+func (n *names) bearing(clock, word string) []string {
+	if found := n.bearings[clock][plainName(word)]; len(found) > 0 {
+		return found
+	}
+	return n.bearings[clock][strings.ReplaceAll(plainName(word), "-", " ")]
+}
+
+// roleOf is what a cell alone looks like; empty: nothing in particular.
+func (n *names) roleOf(cell string) Role {
+	if _, ok := splitDay(cell); ok {
+		return IsDate
+	}
+	if _, err := readClockTime(cell); err == nil && strings.Contains(cell, ":") {
+		return IsTime
+	}
+	if len(n.clock(cell)) > 0 {
+		return IsClock
+	}
+	if _, ok := kindWords[plainWord(cell)]; ok {
+		return IsWhat
+	}
+	if len(n.person(cell)) > 0 {
+		return IsWho
+	}
+	for _, c := range n.fleet.Clocks {
+		if len(n.bearing(c.Slug, cell)) > 0 {
+			return IsBearing
+		}
+		if len(n.train(c.Slug, cell)) > 0 {
+			return IsTrain
+		}
+	}
+	if _, behind := figureOf(cell); behind != "" {
+		if _, err := readSize(cell, "", ""); err == nil {
+			return IsReading
+		}
+	}
+	return ""
+}
+
+// inHeader finds the bearing that a header names, and the freedom if it names that
+// too.
+func (n *names) inHeader(header string) (code string, shake Role, ok bool) {
+	head := headPlain(header)
+	shake = IsReading
+	for _, s := range []struct {
+		role Role
+		word string
+	}{{IsEndShake, "end shake"}, {IsEndShake, "endshake"}, {IsSideShake, "side shake"}, {IsSideShake, "sideshake"}} {
+		if rest, found := strings.CutSuffix(head, " "+s.word); found {
+			head, shake = rest, s.role
+		} else if rest, found := strings.CutPrefix(head, s.word+" "); found {
+			head, shake = rest, s.role
+		}
+	}
+	if u := headUnit(header); u != "" {
+		head = strings.TrimSuffix(head, " "+u)
+	}
+	for _, c := range n.fleet.Clocks {
+		if found := n.bearing(c.Slug, head); len(found) == 1 && head != "" {
+			return found[0], shake, true
+		}
+	}
+	return "", "", false
+}
