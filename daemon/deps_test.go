@@ -41,7 +41,8 @@ const order = `
 	schedule < daemon/login < daemon/web;
 	daemon/login < cmd/endshake;
 
-	schedule < daemon/web/api < daemon/web;
+	schedule < daemon/web/api < daemon/export < daemon/web;
+	daemon/export < cmd/endshake;
 
 	db < daemon/backup < daemon, cmd/endshake;
 

@@ -114,6 +114,10 @@ func (d *Daemon) keepErasures(ctx context.Context) error {
 	if old, err := os.ReadFile(path); bytes.Equal(old, data) && (err == nil || len(data) == 0) {
 		return nil
 	}
+	return writeErasures(path, data)
+}
+
+func writeErasures(path string, data []byte) error {
 	f, err := os.CreateTemp(filepath.Dir(path), ".erased-*")
 	if err == nil {
 		defer os.Remove(f.Name())

@@ -43,8 +43,12 @@ func (s *Store) Resume(ctx context.Context, now time.Time, person string, kind s
 
 // Declined lists what people declined, in the order of person and kind.
 func (s *Store) Declined(ctx context.Context) ([]schedule.Decline, error) {
+	return declined(ctx, s.db)
+}
+
+func declined(ctx context.Context, q querier) ([]schedule.Decline, error) {
 	var all []schedule.Decline
-	err := each(ctx, s.db, `SELECT person, kind, at FROM decline ORDER BY person, kind`, nil, func(rows *sql.Rows) error {
+	err := each(ctx, q, `SELECT person, kind, at FROM decline ORDER BY person, kind`, nil, func(rows *sql.Rows) error {
 		var d schedule.Decline
 		err := rows.Scan(&d.Person, &d.Kind, instant{&d.At})
 		all = append(all, d)

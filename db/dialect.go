@@ -62,6 +62,26 @@ type dialect struct {
 	check func(context.Context, *sql.DB) error
 	// options of the migration provider.
 	options func() ([]goose.ProviderOption, error)
+	move    moveDialect
+}
+
+// moveDialect is what differs where everything is moved.
+type moveDialect struct {
+	columns string // of each table: table, column, kind
+	foreign string // tables, and the table that each names
+	// others counts the other connections of the name $1 to this database; empty:
+	// its file is locked instead. claim takes the database for one move; empty: so too.
+	others, claim string
+	// unchanging is said in a transaction that only reads, however long; patience on
+	// a connection whose statements may take long. later has what rows name looked at
+	// when the transaction ends. Empty: nothing is to be said.
+	unchanging, patience, later string
+	// numbered lists what the server numbers by itself: table, column, sequence.
+	numbered string
+	// fill puts rows into a table, all or none.
+	fill func(context.Context, *Store, moveTable, *moving) error
+	// empty takes everything out of tables, those first that name others.
+	empty func(context.Context, *Store, []string) error
 }
 
 var sqliteDialect = dialect{
@@ -79,6 +99,14 @@ var sqliteDialect = dialect{
 	fault:     sqliteFault,
 	check:     func(context.Context, *sql.DB) error { return nil },
 	options:   func() ([]goose.ProviderOption, error) { return nil, nil },
+	move: moveDialect{
+		columns: `SELECT m.name, p.name, p.type FROM sqlite_master m, pragma_table_info(m.name) p
+			WHERE m.type = 'table' AND substr(m.name, 1, 7) <> 'sqlite_' ORDER BY m.name, p.cid`,
+		foreign: `SELECT m.name, f."table" FROM sqlite_master m, pragma_foreign_key_list(m.name) f WHERE m.type = 'table'`,
+		later:   `PRAGMA defer_foreign_keys = ON`,
+		fill:    fillSQLite,
+		empty:   emptySQLite,
+	},
 }
 
 var postgresDialect = dialect{
@@ -98,7 +126,29 @@ var postgresDialect = dialect{
 	fault:      postgresFault,
 	check:      postgresCheck,
 	options:    postgresOptions,
+	move: moveDialect{
+		columns: `SELECT c.table_name, c.column_name, c.data_type FROM information_schema.columns c
+			JOIN information_schema.tables t ON t.table_schema = c.table_schema AND t.table_name = c.table_name
+			WHERE c.table_schema = current_schema() AND t.table_type = 'BASE TABLE' ORDER BY c.table_name, c.ordinal_position`,
+		foreign: `SELECT a.relname, b.relname FROM pg_constraint c JOIN pg_class a ON a.oid = c.conrelid JOIN pg_class b ON b.oid = c.confrelid
+			WHERE c.contype = 'f' AND c.connamespace = current_schema()::regnamespace`,
+		others:     `SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND application_name = $1`,
+		claim:      `SELECT pg_try_advisory_lock(7261524)`, // a number of our own
+		unchanging: `SET LOCAL statement_timeout = 0; SET LOCAL idle_in_transaction_session_timeout = 0`,
+		patience:   `SET statement_timeout = 0`,
+		numbered: `SELECT table_name, column_name, pg_get_serial_sequence(quote_ident(table_name), column_name) FROM information_schema.columns
+			WHERE table_schema = current_schema() AND pg_get_serial_sequence(quote_ident(table_name), column_name) IS NOT NULL`,
+		fill:  fillPostgres,
+		empty: emptyPostgres,
+	},
 }
+
+// What connections are called on a server: of all that share a database, and of
+// a move, which does not.
+const (
+	programName = "endshake"
+	moverName   = "endshake move"
+)
 
 // sqliteSettings: WAL so that readers and the writer do not wait for each
 // other, FULL so that a commit is on disk, immediate so that a transaction
@@ -109,9 +159,14 @@ const sqliteSettings = "_pragma=journal_mode(WAL)&_pragma=busy_timeout(5000)&_pr
 
 const sqliteTimes = "_time_format=sqlite&_timezone=UTC&_texttotime=1"
 
+// sqliteAlone: the file is locked from the first look to the close, and where
+// another has it open that look fails.
+const sqliteAlone = "_pragma=busy_timeout(1000)&_pragma=locking_mode(EXCLUSIVE)&_pragma=journal_mode(WAL)&_pragma=foreign_keys(1)" +
+	"&_pragma=synchronous(FULL)&_txlock=exclusive&" + sqliteTimes
+
 // openSQLite opens a file given by its absolute path.
-func openSQLite(path string) (*sql.DB, error) {
-	file := url.URL{Scheme: "file", Path: path, RawQuery: sqliteSettings}
+func openSQLite(path, settings string) (*sql.DB, error) {
+	file := url.URL{Scheme: "file", Path: path, RawQuery: settings}
 	return sql.Open("sqlite", file.String())
 }
 
@@ -124,12 +179,15 @@ var postgresLimits = map[string]string{
 	"idle_in_transaction_session_timeout": "30000",
 }
 
-// openPostgres sets each limit for every connection, unless the address does. To
-// read only, the server refuses every change.
-func openPostgres(address string, readOnly bool) (*sql.DB, error) {
+// openPostgres names every connection and sets each limit, unless the address does.
+// To read only, the server refuses every change.
+func openPostgres(address, name string, readOnly bool) (*sql.DB, error) {
 	cfg, err := pgx.ParseConfig(address)
 	if err != nil {
 		return nil, err
+	}
+	if cfg.RuntimeParams["application_name"] == "" {
+		cfg.RuntimeParams["application_name"] = name
 	}
 	if readOnly {
 		cfg.RuntimeParams["default_transaction_read_only"] = "on"

@@ -60,11 +60,8 @@ func preparePictures(e schedule.Entry, pictures []schedule.Picture) ([]schedule.
 	out := make([]schedule.Picture, len(pictures))
 	for i, p := range pictures {
 		p.Clock, p.Entry, p.At = e.Clock, e.ID, e.At
-		if err := checkText("words", p.Words); err != nil {
-			return nil, err
-		}
-		if p.Width < 1 || p.Height < 1 || len(p.JPEG) == 0 || len(p.Small) == 0 || len(p.JPEG)+len(p.Small) > mostPicture {
-			return nil, refuse(schedule.Invalid, "picture", "picture %d of the entry is empty or too large to be kept: make it smaller", i+1)
+		if err := checkPicture(p); err != nil {
+			return nil, fmt.Errorf("picture %d of the entry: %w", i+1, err)
 		}
 		if p.ID == "" {
 			id, err := uuid.NewV7()
@@ -78,13 +75,24 @@ func preparePictures(e schedule.Entry, pictures []schedule.Picture) ([]schedule.
 	return out, nil
 }
 
+func checkPicture(p schedule.Picture) error {
+	if p.Width < 1 || p.Height < 1 || len(p.JPEG) == 0 || len(p.Small) == 0 || len(p.JPEG)+len(p.Small) > mostPicture {
+		return refuse(schedule.Invalid, "picture", "it is empty or too large to be kept: make it smaller")
+	}
+	return checkText("words", p.Words)
+}
+
 const pictureColumns = `id, clock, entry, at, words, width, height`
 
 // Pictures lists the pictures of a clock's entries, oldest first, without what
 // they show. A clock that is not known has none.
 func (s *Store) Pictures(ctx context.Context, clock string) ([]schedule.Picture, error) {
+	return pictures(ctx, s.db, clock)
+}
+
+func pictures(ctx context.Context, q querier, clock string) ([]schedule.Picture, error) {
 	var all []schedule.Picture
-	err := each(ctx, s.db, `SELECT `+pictureColumns+` FROM picture WHERE clock = $1 ORDER BY at, id`, []any{clock}, func(rows *sql.Rows) error {
+	err := each(ctx, q, `SELECT `+pictureColumns+` FROM picture WHERE clock = $1 ORDER BY at, id`, []any{clock}, func(rows *sql.Rows) error {
 		var p schedule.Picture
 		err := rows.Scan(&p.ID, &p.Clock, &p.Entry, instant{&p.At}, &p.Words, &p.Width, &p.Height)
 		all = append(all, p)
@@ -98,9 +106,13 @@ func (s *Store) Pictures(ctx context.Context, clock string) ([]schedule.Picture,
 
 // Picture finds one with what it shows; NotFound where there is none.
 func (s *Store) Picture(ctx context.Context, id string) (schedule.Picture, error) {
+	return picture(ctx, s.db, id)
+}
+
+func picture(ctx context.Context, q querier, id string) (schedule.Picture, error) {
 	p, found := schedule.Picture{}, false
 	if textProblem(id) == "" {
-		err := each(ctx, s.db, `SELECT `+pictureColumns+`, jpeg, small FROM picture WHERE id = $1`, []any{id}, func(rows *sql.Rows) error {
+		err := each(ctx, q, `SELECT `+pictureColumns+`, jpeg, small FROM picture WHERE id = $1`, []any{id}, func(rows *sql.Rows) error {
 			found = true
 			return rows.Scan(&p.ID, &p.Clock, &p.Entry, instant{&p.At}, &p.Words, &p.Width, &p.Height, &p.JPEG, &p.Small)
 		})

@@ -34,6 +34,8 @@ type cli struct {
 	Backup   backupCmd   `cmd:"" help:"Make a copy of the database, restore one, or try whether that works."`
 	Check    checkCmd    `cmd:"" help:"See whether the database and the service are in order; nothing is changed."`
 	Migrate  migrateCmd  `cmd:"" help:"Bring the database schema up to date."`
+	Copy     copyCmd     `cmd:"" help:"Take the whole fleet out as an open file, or read one in."`
+	Move     moveCmd     `cmd:"" help:"Move everything from one database to another: from the embedded one to PostgreSQL, or back."`
 	Version  versionCmd  `cmd:"" help:"Print the version."`
 }
 

@@ -179,8 +179,21 @@ func wanted(t reflect.Type, text bool) string {
 	return "a number"
 }
 
+// Stored is the entry that [NewEntry] was given, but for its Key: to the letter, as
+// it came from a store and is to go into one. A size that is said in two ways, and
+// a word that no entry may hold, are refused as by [ReadEntry].
+func (e Entry) Stored() (schedule.Entry, error) {
+	r := reader{exact: true}
+	out := r.entry(e.Said)
+	out.ID, out.Clock, out.RecordedAt, out.Source = e.ID, e.Clock, e.RecordedAt.UTC(), e.Source
+	return out, r.err
+}
+
 // reader turns what was said into an entry and keeps the first thing to mend.
-type reader struct{ err error }
+type reader struct {
+	err   error
+	exact bool // texts and instants stay as they are
+}
 
 func (r *reader) refuse(field, format string, args ...any) {
 	if r.err == nil {
@@ -194,13 +207,13 @@ func (r *reader) entry(s Said) schedule.Entry {
 	}
 	e := schedule.Entry{
 		Kind: oneOf(r, "kind", s.Kind, schedule.EntryKinds), At: r.instant("at", s.At), Train: s.Train, Bearing: s.Bearing, By: s.By,
-		Note: plain(s.Note), Replaces: s.Replaces, Why: plain(s.Why),
+		Note: r.plain(s.Note), Replaces: s.Replaces, Why: r.plain(s.Why),
 	}
 	e.Detail = schedule.Detail{
 		Reading: r.reading(s.Reading), Sure: s.Sure, Old: s.Old,
 		Turns: s.Turns, Part: s.Part, Meter: s.MeterHours, MeterNew: s.MeterNew, CutFrom: r.instant("cutFrom", s.CutFrom), CutTo: r.instant("cutTo", s.CutTo),
 		Cause: maybe(r, "cause", s.Cause, schedule.StopCauses), Since: r.instant("since", s.Since), Until: s.Until,
-		Oil: plain(s.Oil), Points: s.Points, TopUp: s.TopUp,
+		Oil: r.plain(s.Oil), Points: s.Points, TopUp: s.TopUp,
 		OilFound: maybe(r, "oilFound", s.OilFound, schedule.OilFounds), Residue: maybe(r, "residue", s.Residue, schedule.Residues),
 		Found: maybe(r, "found", s.Found, []schedule.Condition{schedule.Sound, schedule.Watch, schedule.Act}), Visit: s.Visit, Line: s.Line,
 		Lock: maybe(r, "lock", s.Lock, schedule.LockKinds), Clears: maybe(r, "clears", s.Clears, schedule.LockKinds), Season: s.Season,
@@ -217,7 +230,7 @@ func (r *reader) entry(s Said) schedule.Entry {
 		if k.Wires6 < 0 || k.Wires30 < 0 {
 			r.refuse("check", "broken wires are counted: none is 0")
 		}
-		e.Check = &schedule.LineCheck{Wires6: k.Wires6, Wires30: k.Wires30, Diameter: r.size("check.diameter", k.Diameter), Strand: k.Strand, Rust: plain(k.Rust)}
+		e.Check = &schedule.LineCheck{Wires6: k.Wires6, Wires30: k.Wires30, Diameter: r.size("check.diameter", k.Diameter), Strand: k.Strand, Rust: r.plain(k.Rust)}
 	}
 	return e
 }
@@ -231,7 +244,7 @@ func (r *reader) reading(s *Reading) *wear.Reading {
 	}
 	return &wear.Reading{
 		Shake: oneOf(r, "reading.shake", s.Shake, []wear.Shake{wear.EndShake, wear.SideShake}), Value: r.size("reading.value", s.Value),
-		Gauge: r.size("reading.gauge", s.Gauge), Instrument: plain(s.Instrument), Celsius: s.Celsius,
+		Gauge: r.size("reading.gauge", s.Gauge), Instrument: r.plain(s.Instrument), Celsius: s.Celsius,
 		Load: maybe(r, "reading.load", s.Load, []wear.LoadState{wear.LoadOff, wear.LoadOn}),
 	}
 }
@@ -264,7 +277,7 @@ func (r *reader) size(field string, s *Size) wear.Length {
 
 // instant refuses years that no log holds, and that could not be written again.
 func (r *reader) instant(field string, t time.Time) time.Time {
-	if !t.IsZero() && (t.Year() < 1000 || t.Year() > 9998) {
+	if !r.exact && !t.IsZero() && (t.Year() < 1000 || t.Year() > 9998) {
 		r.refuse(field, "the year %d cannot be right: mend %s", t.Year(), field)
 	}
 	if t.IsZero() {
@@ -296,7 +309,12 @@ func oneOf[T ~string](r *reader, field string, v T, all []T) T {
 }
 
 // plain is text as the pages keep it.
-func plain(s string) string { return strings.TrimSpace(strings.ReplaceAll(s, "\r\n", "\n")) }
+func (r *reader) plain(s string) string {
+	if r.exact {
+		return s
+	}
+	return strings.TrimSpace(strings.ReplaceAll(s, "\r\n", "\n"))
+}
 
 // fields are what [schedule.Validate] calls a field, and what it is called here.
 var fields = map[string]string{
