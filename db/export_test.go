@@ -33,3 +33,6 @@ func (s *Store) Lose(is func(error) bool) {
 		return before(err)
 	}
 }
+
+// LeftBehind are the tables that a move does not copy, with why.
+var LeftBehind = leftBehind

@@ -79,12 +79,12 @@ func openAlone(ctx context.Context, address string, existing bool) (*Store, stri
 	defer cancel()
 	err = s.greet(within)
 	switch {
-	case err != nil && s.dialect.fault(err) == retryFault:
-		err = inUse(shown)
-	case err != nil:
-		err = s.openError(shown, address, err)
-	default:
+	case err == nil:
 		err = s.alone(within, shown)
+	case s.dialect.fault(err) == retryFault:
+		err = inUse(shown)
+	default:
+		err = s.openError(shown, address, err)
 	}
 	if err != nil {
 		s.Close()
@@ -99,8 +99,15 @@ func inUse(shown string) error {
 
 // alone sees that no other endshake uses a database, as far as it can be told.
 func (s *Store) alone(ctx context.Context, shown string) error {
-	if s.dialect.move.others == "" { // its file is locked
-		return nil
+	if s.dialect.move.others == "" { // it locks its file, and keeps it locked
+		tx, err := s.db.BeginTx(ctx, nil)
+		switch {
+		case s.dialect.fault(err) == retryFault:
+			return inUse(shown)
+		case err != nil:
+			return err
+		}
+		return tx.Rollback()
 	}
 	n := 0
 	if err := s.db.QueryRowContext(ctx, s.dialect.move.others, programName).Scan(&n); err != nil {

@@ -10,14 +10,16 @@ import (
 	"time"
 
 	"endshake/db"
+	"endshake/db/dbtest"
 )
 
-// TestMain lets the test binary be the program itself, for tests that kill it.
+// TestMain lets the test binary be the program itself, for tests that kill it, and
+// stops the private PostgreSQL server that a test may have started.
 func TestMain(m *testing.M) {
 	if os.Getenv("ENDSHAKE_TEST_AS_PROGRAM") == "1" {
 		main()
 	}
-	os.Exit(m.Run())
+	os.Exit(dbtest.Main(m))
 }
 
 // program runs the program in this process.
