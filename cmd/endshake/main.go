@@ -27,6 +27,7 @@ type cli struct {
 	Reckon   reckonCmd   `cmd:"" passthrough:"" help:"Bench arithmetic: winding, striking, pendulum, meshes, washers, wear, oil, lines, threads, time changes."`
 	Learn    learnCmd    `cmd:"" help:"Learn from the whole fleet now, as the service does each night."`
 	Log      logCmd      `cmd:"" help:"Log an entry."`
+	OldBook  oldBookCmd  `cmd:"" help:"Show what would be logged of an old logbook, a CSV or XLSX file, and log it."`
 	Mail     mailCmd     `cmd:"" help:"Try whether mail goes out."`
 	Calendar calendarCmd `cmd:"" help:"Give a person a calendar of their clocks to follow, or take it back."`
 	Account  accountCmd  `cmd:"" help:"Let people log in from the command line: the first conservator, a lost telephone."`

@@ -156,12 +156,12 @@ func (q *Question) note(e Example) {
 	}
 }
 
-// askWord is ask of a word of a kind; beyond so many words the kind is asked for as a
-// whole, under KIND *.
+// askWord is ask of a word of a kind; beyond so many words all the others are asked for
+// together, under KIND *.
 func (q *asking) askWord(kind, word string, e Example, words func() (string, []Choice)) (answer string, ok bool) {
 	key := kind + " " + word
 	if _, answered := q.answers[key]; !answered && q.open[key] == nil {
-		if q.words[kind] >= mostWords {
+		if _, all := q.answers[kind+" *"]; all || q.words[kind] >= mostWords {
 			_, choices := words()
 			return q.ask(kind+" *", e, func() (string, []Choice) {
 				return fmt.Sprintf("There are more than %d different words like this one. What are all the others to be?", mostWords), choices

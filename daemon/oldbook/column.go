@@ -210,8 +210,10 @@ func (b *Book) columns(rows []Row, head []string) {
 	b.unknownColumns()
 	for i := range b.Columns {
 		c := &b.Columns[i]
-		if u, ok := b.asking.answers["unit "+Letters(i)]; ok && c.Unit == "" && unitOf(u) != "" {
-			c.Unit = unitOf(u)
+		for _, key := range []string{"unit " + Letters(i), "unit"} {
+			if u := unitOf(b.asking.answers[key]); u != "" && c.Unit == "" {
+				c.Unit = u
+			}
 		}
 	}
 }

@@ -129,6 +129,24 @@ func Letters(column int) string {
 	return name
 }
 
+// Column finds a column by its letters, or by a word that stands in the first rows.
+func (s *Sheet) Column(name string) (letters string, ok bool) {
+	name = strings.TrimSpace(name)
+	for i := range mostColumns {
+		if strings.EqualFold(name, Letters(i)) {
+			return Letters(i), true
+		}
+	}
+	for _, row := range s.Rows[:min(len(s.Rows), 15)] {
+		for i, c := range row.Cells {
+			if name != "" && strings.EqualFold(strings.Join(strings.Fields(c), " "), strings.Join(strings.Fields(name), " ")) {
+				return Letters(i), true
+			}
+		}
+	}
+	return "", false
+}
+
 // quote shows a cell in a sentence, the beginning of it if it is long.
 func quote(s string) string {
 	const most = 40

@@ -342,6 +342,9 @@ func (r *rowReader) compose(s *said) {
 	r.leftOver(s)
 	r.going(s, &main)
 	if main.Kind == "" && len(r.out) > 0 { // the note goes with the first reading
+		if r.out[0].Note != "" {
+			r.notes = append([]string{r.out[0].Note}, r.notes...)
+		}
 		r.out[0].Note = strings.Join(r.notes, "; ")
 		return
 	}
