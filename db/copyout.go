@@ -223,6 +223,9 @@ func (in *Incoming) Entry(e schedule.Entry) error {
 		}
 		in.clock = e.Clock
 	}
+	if err := schedule.CheckFigures(e); err != nil {
+		return err
+	}
 	e, err := prepare(time.Time{}, e) // which has both already
 	in.pending = append(in.pending, e)
 	return err
@@ -233,13 +236,8 @@ func (in *Incoming) flush() error {
 	if len(in.pending) == 0 {
 		return nil
 	}
-	c, ok := in.fleet.Clock(in.clock)
-	if !ok {
+	if _, ok := in.fleet.Clock(in.clock); !ok {
 		return refuse(schedule.NotFound, "clock", "the entry %s is of the clock %.40q, which is not described", in.pending[0].ID, in.clock)
-	}
-	site, _ := in.fleet.Site(c.Site)
-	if err := c.CanHold(in.pending, site.Location()); err != nil {
-		return err
 	}
 	for _, e := range in.pending {
 		if _, twice := in.of[e.ID]; twice {

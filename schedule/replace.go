@@ -28,22 +28,9 @@ func (f Fleet) CanReplace(log map[string][]Entry, now time.Time) error {
 	return nil
 }
 
-// CanHold reports the first reason why a clock cannot have a log that is brought
-// with it from elsewhere: figures that cannot be, in any entry of it, and entries
-// that count and are about what the clock does not have.
-func (c Clock) CanHold(log []Entry, zone *time.Location) error {
-	for _, e := range log {
-		if err := validateFigures(e); err != nil {
-			return invalid("clock "+c.Slug, "%s: entry %s: %v", c.Slug, e.ID, err)
-		}
-	}
-	for _, e := range Effective(log) {
-		if err := c.holds(e, zone); err != nil {
-			return err
-		}
-	}
-	return nil
-}
+// CheckFigures refuses an entry that is brought from elsewhere with its log, and has
+// figures that cannot be. What else Validate asks was asked when it was logged.
+func CheckFigures(e Entry) error { return validateFigures(e) }
 
 // holds reports what an entry would lose.
 func (c Clock) holds(e Entry, zone *time.Location) error {

@@ -16,6 +16,7 @@ import (
 	"unicode/utf8"
 
 	"endshake/schedule"
+	"endshake/wear"
 )
 
 // Into is where what is read goes. What it gives as an error ends the reading.
@@ -246,6 +247,15 @@ func (r *reader) giveFleet() error {
 	fleet, err := schedule.ParseFleet(text)
 	if err != nil {
 		return fmt.Errorf("the fleet before it cannot be taken: %w", err)
+	}
+	for i, raw := range r.parts.People { // a fleet file is given mm where it says none
+		var said struct {
+			Units wear.Unit `json:"units"`
+		}
+		if err := json.Unmarshal(raw, &said); err != nil {
+			return err
+		}
+		fleet.People[i].Units = said.Units
 	}
 	return r.into.Fleet(fleet)
 }
