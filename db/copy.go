@@ -96,7 +96,11 @@ func (s *Store) copyPages(ctx context.Context, path string, sums bool) (e Extent
 		if err != nil {
 			return err
 		}
-		defer func() { err = errors.Join(err, b.Finish()) }()
+		defer func() {
+			if end := b.Finish(); err == nil { // which says again what went wrong before
+				err = end
+			}
+		}()
 		for more := true; more; {
 			if err := ctx.Err(); err != nil {
 				return err

@@ -80,3 +80,11 @@ func (s *Store) EmptySessions(ctx context.Context, now time.Time) (n int64, err 
 	})
 	return n, err
 }
+
+// EndSessions forgets all that is remembered of logins: everybody logs in anew.
+func (s *Store) EndSessions(ctx context.Context) error {
+	return s.write(ctx, "end all sessions", func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `DELETE FROM session`)
+		return err
+	})
+}

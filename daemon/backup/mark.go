@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"endshake/db"
+	"endshake/schedule"
 )
 
 // MarkSuffix makes the name of the mark out of that of the database's file.
@@ -86,7 +87,7 @@ func (m Mark) Older(ctx context.Context, store *db.Store) (string, error) {
 	case now.Audit < m.Audit:
 		return fmt.Sprintf("this database is an older copy: on %s it had come to change %d, and it stands at %d", when, m.Audit, now.Audit), nil
 	case now.Sent < m.Sent:
-		return fmt.Sprintf("this database is an older copy: by %s it had sent %d letters, and it knows of %d", when, m.Sent, now.Sent), nil
+		return fmt.Sprintf("this database is an older copy: by %s it had sent %s, and it knows of %d", when, schedule.Count(int(m.Sent), "letter", "letters"), now.Sent), nil
 	case m.Audit == 0:
 		return "", nil
 	}

@@ -20,7 +20,7 @@ type Order struct {
 	Database string // an address, see db.Open, at which nothing is yet
 	Key      string // file of the private key, where the backup is encrypted
 	// Erasures reads who was erased, of a database that lies at a file or ("") in a
-	// server; nil: they are not erased again.
+	// server; nil: it is a drill, in which nothing is changed.
 	Erasures func(file string) ([]schedule.Erasure, error)
 }
 
@@ -31,6 +31,7 @@ type Restored struct {
 	At     time.Time // when the backup was begun, by its name; zero: it has another
 	Extent db.Extent // as it was backed up
 	Erased []schedule.Erasure
+	ready  bool // not a drill
 }
 
 // Restore fills an empty place with what a backup holds, sees that it is whole,
@@ -200,17 +201,21 @@ func (r *Restored) intoServer(ctx context.Context, o Order, kind string, sealed 
 	return nil
 }
 
-// upToDate brings the schema up to date, and erases again who was erased.
+// upToDate brings the schema up to date, erases again who was erased, and ends all
+// logins: some of them were ended since.
 func (r *Restored) upToDate(ctx context.Context, o Order, store *db.Store, file string, now time.Time) (err error) {
 	if _, _, err := store.Migrate(ctx); err != nil || o.Erasures == nil {
 		return err
 	}
+	r.ready = true
 	list, err := o.Erasures(file)
 	if err != nil {
 		return err
 	}
-	r.Erased, err = store.EraseAgain(ctx, "restore", now, list)
-	return err
+	if r.Erased, err = store.EraseAgain(ctx, "restore", now, list); err != nil {
+		return err
+	}
+	return store.EndSessions(ctx)
 }
 
 // Words says what was restored, and as of when.
@@ -221,6 +226,9 @@ func (r Restored) Words() string {
 		as = "the backup of " + db.Instant(r.At)
 	}
 	fmt.Fprintf(&b, "Restored %s into %s.\nIt holds %s.\n", as, r.Into, r.Extent.Words())
+	if r.ready {
+		b.WriteString("Whoever was logged in logs in anew. Links and tokens that were taken back since hold again: look under People.\n")
+	}
 	if n := len(r.Erased); n > 0 {
 		fmt.Fprintf(&b, "%s had to be erased again.\n", schedule.Count(n, "person", "people"))
 	}
