@@ -97,7 +97,7 @@ func TestBackupAndRestore(t *testing.T) {
 				place := vacantPlace(t, engine.fresh)
 				r, err := Restore(t.Context(), Order{Backup: m.Path, Database: place, Key: key}, dbtest.Day)
 				must(t, err)
-				if !r.At.Equal(m.At) || !r.Extent.Same(m.Extent) {
+				if !r.Summed || !r.At.Equal(m.At) || !r.Extent.Same(m.Extent) {
 					t.Errorf("restored %+v, want what was made: %+v", r, m)
 				}
 				back := dbtest.Open(t, place)
@@ -124,7 +124,11 @@ func wantAlone(t *testing.T, m Made, sealed bool) {
 	t.Helper()
 	entries, err := os.ReadDir(filepath.Dir(m.Path))
 	must(t, err)
-	if len(entries) != 1 || entries[0].Name() != nameAt(dbtest.Day, m.Kind, sealed) {
+	want := []string{nameAt(dbtest.Day, m.Kind, sealed)}
+	if !sealed {
+		want = append(want, want[0]+sumEnd)
+	}
+	if len(entries) != len(want) || entries[0].Name() != want[0] || entries[len(want)-1].Name() != want[len(want)-1] {
 		t.Errorf("the folder holds %v", entries)
 	}
 	info, err := os.Stat(m.Path)

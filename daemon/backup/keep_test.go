@@ -153,6 +153,7 @@ func TestRemovesOnlyItsOwn(t *testing.T) {
 	for name, text := range own {
 		put(name, text)
 	}
+	put("endshake-20200101T000000Z.db"+sumEnd, "its sum")
 	for name, text := range others {
 		put(name, text)
 	}
@@ -172,6 +173,7 @@ func TestRemovesOnlyItsOwn(t *testing.T) {
 	if len(m.Removed) != len(own) {
 		t.Errorf("removed %q", m.Removed)
 	}
+	others[filepath.Base(m.Path)+sumEnd] = ""
 	others[filepath.Base(m.Path)], others["endshake-20200115T000000Z.db"], others["endshake-20200116T000000Z.db"], others[".endshake-20260103T000000Z.part"] = "", "", "", ""
 	entries, err := os.ReadDir(folder)
 	must(t, err)

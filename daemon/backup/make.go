@@ -53,6 +53,11 @@ func Make(ctx context.Context, store *db.Store, s Settings, now time.Time) (m Ma
 	if m.Extent, err = write(ctx, store, s, part, now); err != nil {
 		return m, fmt.Errorf("the backup was not made: %w", err)
 	}
+	if !m.Sealed {
+		if err := keepSum(part, m.Path); err != nil {
+			return m, fmt.Errorf("the backup was not made: %w", err)
+		}
+	}
 	if err := rename(part, m.Path); err != nil {
 		return m, fmt.Errorf("the backup was not made: %w", err)
 	}
@@ -112,6 +117,9 @@ func (s Settings) remove(now time.Time) (gone []string, err error) {
 			return gone, fmt.Errorf("the backup was made, and an older one cannot be removed: %w", err)
 		}
 		gone = append(gone, f.Path)
+		if !f.Sealed {
+			os.Remove(f.Path + sumEnd) // older programs wrote none
+		}
 	}
 	return gone, nil
 }

@@ -31,6 +31,7 @@ type Restored struct {
 	At     time.Time // when the backup was begun, by its name; zero: it has another
 	Extent db.Extent // as it was backed up
 	Erased []schedule.Erasure
+	Summed bool // its SHA-256 was known, or it was encrypted: that it is what was made is sure
 	ready  bool // not a drill
 }
 
@@ -46,6 +47,11 @@ func Restore(ctx context.Context, o Order, now time.Time) (r Restored, err error
 	kind, sealed, err := Look(o.Backup)
 	if err != nil {
 		return r, err
+	}
+	if r.Summed = sealed; !sealed {
+		if r.Summed, err = checkSum(o.Backup); err != nil {
+			return r, err
+		}
 	}
 	file, err := db.FileOf(o.Database)
 	if err != nil {
@@ -226,6 +232,9 @@ func (r Restored) Words() string {
 		as = "the backup of " + db.Instant(r.At)
 	}
 	fmt.Fprintf(&b, "Restored %s into %s.\nIt holds %s.\n", as, r.Into, r.Extent.Words())
+	if !r.Summed {
+		fmt.Fprintf(&b, "No %s lay beside it, so a bit that flipped in a text or a figure would not have been noticed.\n", filepath.Base(r.From)+sumEnd)
+	}
 	if r.ready {
 		b.WriteString("Whoever was logged in logs in anew. Links and tokens that were taken back since hold again: look under People.\n")
 	}
