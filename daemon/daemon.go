@@ -104,6 +104,9 @@ func (d *Daemon) openStore(ctx context.Context) (err error) {
 		return err
 	}
 	d.life.started("database", func(context.Context) error { return d.store.Close() })
+	if err := d.store.CheckStart(ctx); err != nil {
+		return err
+	}
 	from, to, err := d.store.Migrate(ctx)
 	if err == nil && from != to {
 		d.o.Log.Info("database schema brought up to date", "from", from, "to", to)

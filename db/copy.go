@@ -149,6 +149,20 @@ func CheckFile(ctx context.Context, path string) (e Extent, err error) {
 	return s.checked(ctx)
 }
 
+// OneFile has a SQLite database that nobody uses in one file, without a journal.
+func OneFile(ctx context.Context, path string) error {
+	d, err := sql.Open("sqlite", fileURL(path, "_pragma=busy_timeout(5000)"))
+	if err != nil {
+		return err
+	}
+	var mode string
+	err = d.QueryRowContext(ctx, `PRAGMA journal_mode = DELETE`).Scan(&mode)
+	if err == nil && mode != "delete" {
+		err = fmt.Errorf("%s cannot be had without its journal: somebody uses it", path)
+	}
+	return errors.Join(err, d.Close())
+}
+
 // checked gives the extent of a database whose audit is whole.
 func (s *Store) checked(ctx context.Context) (Extent, error) {
 	e, err := s.Extent(ctx)
@@ -173,8 +187,27 @@ func (s *Store) CheckPages(ctx context.Context) error {
 		_, err := s.Sums(ctx)
 		return err
 	}
+	return s.faults(ctx, `PRAGMA integrity_check(5)`,
+		`SELECT 'a row of ' || "table" || ' names one of ' || parent || ' that is not there' FROM pragma_foreign_key_check LIMIT 5`)
+}
+
+// CheckStart is as much of CheckPages as a start can wait for: on SQLite that the
+// pages and what lies on them fit together, on PostgreSQL, which has an eye on its
+// pages itself, nothing.
+func (s *Store) CheckStart(ctx context.Context) error {
+	if s.dialect.name != sqliteDialect.name {
+		return nil
+	}
+	if err := s.faults(ctx, `PRAGMA quick_check(5)`); err != nil {
+		return fmt.Errorf("the database %s is damaged: %w: keep its files apart, and restore the newest backup with endshake backup restore; endshake check says more", s.file, err)
+	}
+	return nil
+}
+
+// faults gives what the queries find, as an error.
+func (s *Store) faults(ctx context.Context, queries ...string) error {
 	var faults []string
-	for _, query := range []string{`PRAGMA integrity_check(5)`, `SELECT 'a row of ' || "table" || ' names one of ' || parent || ' that is not there' FROM pragma_foreign_key_check LIMIT 5`} {
+	for _, query := range queries {
 		found, err := texts(ctx, s.db, query)
 		if err != nil {
 			return fmt.Errorf("its pages cannot be read: %w", err)

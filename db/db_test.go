@@ -23,6 +23,9 @@ import (
 
 func TestMain(m *testing.M) {
 	if address := os.Getenv(migrateEnv); address != "" {
+		if at := os.Getenv(killEnv); at != "" {
+			os.Exit(migrateDying(address, at))
+		}
 		os.Exit(migrateChild(address))
 	}
 	os.Exit(dbtest.Main(m))

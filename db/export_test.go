@@ -3,6 +3,10 @@ package db
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
 )
 
 // Write lets tests put transactions in each other's way.
@@ -36,3 +40,34 @@ func (s *Store) Lose(is func(error) bool) {
 
 // LeftBehind are the tables that a move does not copy, with why.
 var LeftBehind = leftBehind
+
+// OpenOver opens a database over connections that a test wraps.
+func OpenOver(address string, wrap func(driver.Connector) driver.Connector) (*Store, error) {
+	s, _, err := connect(address, true)
+	if err != nil {
+		return nil, err
+	}
+	var c driver.Connector
+	if s.file != "" {
+		c = namedConnector{s.db.Driver(), fileURL(s.file, sqliteSettings)}
+	} else {
+		cfg, err := pgx.ParseConfig(address)
+		if err != nil {
+			return nil, err
+		}
+		c = stdlib.GetConnector(*cfg)
+	}
+	s.db.Close()
+	over := newStore(sql.OpenDB(wrap(c)), s.dialect)
+	over.file = s.file
+	return over, nil
+}
+
+// namedConnector opens one name again and again.
+type namedConnector struct {
+	driver driver.Driver
+	name   string
+}
+
+func (n namedConnector) Connect(context.Context) (driver.Conn, error) { return n.driver.Open(n.name) }
+func (n namedConnector) Driver() driver.Driver                        { return n.driver }

@@ -110,7 +110,7 @@ func (r *Restored) intoFile(ctx context.Context, o Order, file, kind string, sea
 	if err = errors.Join(r.upToDate(ctx, o, store, file, now), store.Close()); err != nil {
 		return err
 	}
-	if _, err := db.CheckFile(ctx, part); err != nil { // and has it in one file
+	if err := db.OneFile(ctx, part); err != nil {
 		return err
 	}
 	if err := flush(part); err != nil {
