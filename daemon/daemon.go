@@ -176,7 +176,7 @@ func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
 		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Near: near(d.Addr()), Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported,
-		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.store.Entries, Settings: d.settings,
+		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.history, Settings: d.settings,
 	}
 	if d.held != "" {
 		o.Banner = strings.TrimSpace(fmt.Sprintf(heldWords, d.held) + " " + o.Banner)
@@ -189,6 +189,13 @@ func (d *Daemon) pages() web.Options {
 		o.Arrivals = d.o.Sink.Arrivals
 	}
 	return o
+}
+
+// history is the whole log of a clock, without what cannot be read of it: the clock's
+// page says that.
+func (d *Daemon) history(ctx context.Context, clock string) ([]schedule.Entry, error) {
+	log, _, err := d.store.ReadableEntries(ctx, clock)
+	return log, err
 }
 
 // counted is a desk whose entries are counted.

@@ -42,7 +42,8 @@ func (d damage) mark(f *schedule.Fleet) {
 			d.add(c.Slug, fmt.Errorf("its site %q is not there", c.Site))
 		}
 		c.Damage = append(d[c.Slug], d[siteKey+c.Site]...)
-		if len(c.Damage) > 0 {
+		if len(c.Damage) > 0 { // what could be read of it may be as wrong as the rest
+			c.Trains, c.Policies, c.Care, c.Cautions = nil, nil, schedule.Care{}, nil
 			c.Name, c.Note = strings.ToValidUTF8(c.Name, "\uFFFD"), strings.ToValidUTF8(c.Note, "\uFFFD")
 		}
 	}

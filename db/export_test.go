@@ -43,7 +43,7 @@ var LeftBehind = leftBehind
 
 // OpenOver opens a database over connections that a test wraps.
 func OpenOver(address string, wrap func(driver.Connector) driver.Connector) (*Store, error) {
-	s, _, err := connect(address, true)
+	s, _, err := connect(address, true, false)
 	if err != nil {
 		return nil, err
 	}

@@ -8,6 +8,7 @@ import (
 	"maps"
 	"reflect"
 	"slices"
+	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -29,6 +30,12 @@ func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f sc
 	check func(stored schedule.Fleet, log map[string][]schedule.Entry) error) error {
 	if err := checkStorable(f); err != nil {
 		return err
+	}
+	for _, c := range f.Clocks {
+		if len(c.Damage) > 0 { // what could not be read would be lost for good
+			return refuse(schedule.Conflict, "clocks", "nothing of the fleet can be changed while there is a %s with the clock %s (%s): tell whoever runs this service",
+				schedule.DataProblem, c.Slug, strings.Join(c.Damage, "; "))
+		}
 	}
 	f = canonical(f)
 	slugs := make([]string, len(f.Clocks))
