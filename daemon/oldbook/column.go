@@ -47,6 +47,9 @@ var roles = []Choice{
 	{string(IsOut), "nothing: leave it out"},
 }
 
+// Roles are what a column can be, in the order of a choice.
+func Roles() []Choice { return roles }
+
 // single are the roles that one column alone can have.
 var single = []Role{IsDate, IsTime, IsClock, IsWhat, IsTrain, IsBearing, IsUnit, IsMeter, IsTurns, IsWho, IsOil, IsErrorFound, IsErrorLeft, IsFound, IsCelsius, IsID}
 

@@ -28,11 +28,11 @@ var london = func() *time.Location {
 
 var today = schedule.Date{Year: 2026, Month: time.November, Day: 25}
 
-// fleet is the small one that is shipped, with logs from 2010, and two clocks more that
+// fleet is a small one, with logs from 2010, and two clocks more that
 // are called alike.
 func fleet(t testing.TB) schedule.Fleet {
 	t.Helper()
-	data, err := os.ReadFile("../../deploy/fleet.example.json")
+	data, err := os.ReadFile("testdata/fleet.json")
 	if err != nil {
 		t.Fatal(err)
 	}

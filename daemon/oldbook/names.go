@@ -55,19 +55,17 @@ func newNames(f schedule.Fleet) *names {
 	return n
 }
 
-// placed finds a clock by its site too, where the site has no other.
+// placed finds a clock by its site too, where no clock is called so.
 func (n *names) placed() {
-	at := map[string][]string{}
+	words := map[string][]string{}
 	for _, c := range n.fleet.Clocks {
-		at[c.Site] = append(at[c.Site], c.Slug)
+		if s, ok := n.fleet.Site(c.Site); ok {
+			put(words, c.Slug, s.Slug, s.Name)
+		}
 	}
-	for _, s := range n.fleet.Sites {
-		for _, slug := range at[s.Slug] {
-			for _, word := range []string{s.Slug, s.Name} {
-				if len(n.clocks[plainWord(word)]) == 0 || len(at[s.Slug]) > 1 {
-					put(n.clocks, slug, word)
-				}
-			}
+	for w, clocks := range words {
+		if len(n.clocks[w]) == 0 {
+			n.clocks[w] = clocks
 		}
 	}
 }
@@ -91,14 +89,23 @@ func plainName(s string) string {
 	}, plainWord(s))), " ")
 }
 
-func (n *names) clock(word string) []string  { return n.clocks[plainName(word)] }
-func (n *names) person(word string) []string { return n.people[plainName(word)] }
+// find looks up a word; a short name or code is its own alone.
+func find(in map[string][]string, word string) []string {
+	found := in[word]
+	if len(found) > 1 && slices.Contains(found, word) {
+		return []string{word}
+	}
+	return found
+}
 
-func (n *names) train(clock, word string) []string { return n.trains[clock][plainName(word)] }
+func (n *names) clock(word string) []string  { return find(n.clocks, plainName(word)) }
+func (n *names) person(word string) []string { return find(n.people, plainName(word)) }
+
+func (n *names) train(clock, word string) []string { return find(n.trains[clock], plainName(word)) }
 
 // bearing finds a bearing of a clock.
 func (n *names) bearing(clock, word string) []string {
-	if found := n.bearings[clock][plainName(word)]; len(found) > 0 {
+	if found := find(n.bearings[clock], plainName(word)); len(found) > 0 {
 		return found
 	}
 	return n.bearings[clock][strings.ReplaceAll(plainName(word), "-", " ")]

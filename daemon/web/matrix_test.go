@@ -79,6 +79,7 @@ var matrix = map[string]row{
 
 	"/people/{person}/erase": {get: runs, post: acts, shows: [2]string{"Own kim", "ZQXVQNAMED"}},
 	"/export":                {get: "200 403 403 200 303 303 303", post: "200 403 403 200 401 401 401", shows: [2]string{"Corn Hall clock"}}, // theirs who run or own a clock
+	"/old-book":              {get: runs, post: acts},
 	"/mail":                  {get: runs, shows: [2]string{"ZQXVQTITLE"}},
 	"/mail/{id}":             {get: runs, shows: [2]string{"Due in December", "ZQXVQTITLE"}},
 	"/mail/{id}/html":        {get: runs}, "/mail/{id}/resend": {post: acts}, "/mailbox": {post: acts},

@@ -240,6 +240,10 @@ func (e *entrance) question(b *visit, pattern, path, who, which string) *http.Re
 	if pattern == "/api/clocks/{clock}/log" {
 		return posting(path, "application/json", `{"kind":"noted","at":"2026-11-24T09:30:00Z","note":"seen"}`)
 	}
+	if pattern == "/old-book" {
+		kind, body := bookForm(e.t, "date,clock,what\n2026-11-24,"+clock.Slug+",inspected\n", url.Values{"keep": {"yes"}})
+		return posting(path, kind, body)
+	}
 	if pattern == "/me/codes" { // the code that the page shows is typed back
 		_, page := b.get(path)
 		code, _ := login.CodeAt(secretOn(page), e.desk.now)

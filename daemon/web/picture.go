@@ -121,6 +121,9 @@ func withPictures(r *http.Request) bool {
 
 // bodyOf bounds what is read of a form.
 func bodyOf(w http.ResponseWriter, r *http.Request) io.ReadCloser {
+	if withBook(r) {
+		return http.MaxBytesReader(w, r.Body, mostBook)
+	}
 	if !withPictures(r) {
 		return http.MaxBytesReader(w, r.Body, mostBody)
 	}

@@ -134,6 +134,7 @@ type server struct {
 	forgotten                                     *failures      // letters for a new password, by mailbox
 	late                                          sync.WaitGroup // what goes on after an answer
 	shrinking                                     *turns         // to make pictures small
+	reading                                       *turns         // to read old books
 }
 
 // New makes the handler of all pages. It panics where a template is broken,
@@ -149,7 +150,7 @@ func New(o Options) http.Handler {
 }
 
 func newServer(o Options) *server {
-	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), shelf: &shelf{},
+	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), reading: newTurns(), shelf: &shelf{},
 		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing}, wrongPair: &failures{wait: growing},
 		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
 	if o.Logins != nil {
@@ -228,6 +229,7 @@ func (s *server) routes() []route {
 		{"/people/{person}", schedule.RunPeople, s.person, s.act},
 		{"/people/{person}/erase", schedule.RunPeople, s.eraseForm, s.erase},
 		{"/export", member, s.exportForm, s.export},
+		{"/old-book", schedule.RunPeople, s.oldBookForm, s.oldBook},
 		{"/audit", schedule.ReadAudit, s.audit, nil},
 		{"/mail", schedule.RunMail, s.mail, nil},
 		{"/mail/{id}", schedule.RunMail, s.notice, nil},
