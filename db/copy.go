@@ -61,7 +61,7 @@ func (s *Store) copyError(err error) error {
 }
 
 // pagesAtOnce are copied between two looks at whether it is still wanted.
-const pagesAtOnce = 2000
+const pagesAtOnce = 64
 
 // copyPages copies the pages as they stand in one view, which other writers leave
 // alone, and gives what that view holds.

@@ -206,6 +206,9 @@ func (s *Store) openError(shown, address string, err error) error {
 	for _, secret := range secrets(address) {
 		reason = strings.ReplaceAll(reason, secret, "xxxxx")
 	}
+	if s.file != "" {
+		return fmt.Errorf("database %s cannot be used (%s): see that its disk works and has room, and that no limit is set on the size of files", shown, reason)
+	}
 	return fmt.Errorf("database %s cannot be used (%s): see that it runs, and that name and password are right", shown, reason)
 }
 
