@@ -4,11 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net"
 	"net/http"
 	"os"
 	"strings"
-	"syscall"
+	"sync/atomic"
 	"time"
 
 	"github.com/google/uuid"
@@ -30,45 +29,52 @@ type Daemon struct {
 	metrics *metrics.Metrics
 	runner  *runner
 	sender  *mail.Sender // nil: no mail server is named
-	poke    chan struct{}
-	clerk   *clerk        // nil: nothing comes in
-	pokeIn  chan struct{} // wakes the clerk
-	inward  string        // the address that mail comes in at
-	server  *http.Server
-	ln      net.Listener
-	life    lifecycle
-	compose mail.Composer
-	logins  *web.Logins // nil: nobody logs in
-	backups *backups    // nil: none is made
-	held    string      // why no mail goes out: the database is an older copy; empty: it does
-	mark    backup.Mark // as last kept
+	pulse   *pulse
+	told    chan struct{} // wakes who follows what others change
+	// wentBack: no letter is written or sent until the service is started again.
+	wentBack atomic.Bool
+	poke     chan struct{}
+	clerk    *clerk        // nil: nothing comes in
+	pokeIn   chan struct{} // wakes the clerk
+	inward   string        // the address that mail comes in at
+	front    *front        // what answers, first that the database is waited for
+	life     lifecycle
+	compose  mail.Composer
+	door     *doorkeeper
+	logins   *web.Logins // nil: nobody logs in
+	backups  *backups    // nil: none is made
+	held     string      // why no mail goes out: the database is an older copy; empty: it does
+	mark     backup.Mark // as last kept
 }
 
-// New opens the database, brings its schema up to date, assesses the fleet and
-// listens. Its errors are one sentence; then nothing is left running.
+// New listens, opens the database, brings its schema up to date and assesses the
+// fleet. A server that is away is waited for, and meanwhile the service answers
+// that it is not ready. Its errors are one sentence; then nothing is left running.
 func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	server, zone, err := o.validate()
 	if err != nil {
 		return nil, err
 	}
-	d = &Daemon{o: o, poke: make(chan struct{}, 1), pokeIn: make(chan struct{}, 1), life: lifecycle{log: o.Log}}
+	d = &Daemon{o: o, told: make(chan struct{}, 1), poke: make(chan struct{}, 1), pokeIn: make(chan struct{}, 1), life: lifecycle{log: o.Log}}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, d.life.stop())
 			d = nil
 		}
 	}()
-	if err = d.openStore(ctx); err != nil {
+	if err = d.takePort(); err != nil {
 		return d, err
 	}
-	if d.desk, err = OpenDesk(ctx, d.store, o.Now); err != nil {
+	if err = d.await(ctx); err != nil {
 		return d, err
 	}
 	if o.Backups.Folder != "" {
 		d.backups = &backups{store: d.store, settings: o.Backups, log: o.Log}
 	}
+	d.pulse = newPulse(d.store.Ready, o.Now, o.Log, func() { poke(d.told) })
+	d.door = &doorkeeper{Store: d.store, pulse: d.pulse}
 	owner := ownerName()
-	about := metrics.Options{Source: d.desk, Outbox: d.store, Audit: d.store, Now: o.Now, Version: o.Version}
+	about := metrics.Options{Source: d.desk, Outbox: d.store, Audit: d.store, Database: d.pulse, Waited: d.store.Waited, Now: o.Now, Version: o.Version}
 	if d.backups != nil {
 		about.Backups = d.backups
 	}
@@ -92,32 +98,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	if err = d.letIn(ctx); err != nil {
 		return d, err
 	}
-	return d, d.listen()
-}
-
-// openStore opens the database and brings its schema up to date.
-func (d *Daemon) openStore(ctx context.Context) (err error) {
-	if d.store = d.o.store; d.store != nil {
-		return nil
-	}
-	if d.store, err = db.Open(ctx, d.o.Database); err != nil {
-		return err
-	}
-	d.life.started("database", func(context.Context) error { return d.store.Close() })
-	if err := d.store.CheckStart(ctx); err != nil {
-		return err
-	}
-	from, to, err := d.store.Migrate(ctx)
-	if err == nil && from != to {
-		d.o.Log.Info("database schema brought up to date", "from", from, "to", to)
-	}
-	if err != nil {
-		return err
-	}
-	if err := d.readMark(ctx); err != nil {
-		return err
-	}
-	return d.eraseAgain(ctx)
+	return d, d.furnish()
 }
 
 // ownerName names this process in claims.
@@ -138,44 +119,27 @@ func newSender(store *db.Store, desk *Desk, server mail.Server, owner string, o 
 	return s
 }
 
-// listen takes the port and puts the handlers together.
-func (d *Daemon) listen() error {
-	ln, err := net.Listen("tcp", d.o.Listen)
-	switch {
-	case errors.Is(err, syscall.EADDRINUSE):
-		return fmt.Errorf("%s is in use by another program: stop it, or choose another address with --listen", d.o.Listen)
-	case err != nil:
-		return fmt.Errorf("cannot listen on %s: %w", d.o.Listen, err)
-	}
-	d.ln = ln
-	d.life.started("listener", func(context.Context) error {
-		if err := ln.Close(); err != nil && !errors.Is(err, net.ErrClosed) {
-			return err
-		}
-		return nil
-	})
+// furnish puts the handlers together.
+func (d *Daemon) furnish() error {
 	reg := prometheus.NewRegistry()
 	if err := d.metrics.Register(reg); err != nil {
 		return fmt.Errorf("register metrics: %w", err)
 	}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /healthz", healthz)
-	mux.HandleFunc("GET /readyz", readyz(d.desk, d.store, d.o.Now))
+	mux.HandleFunc("GET /readyz", readyz(d.desk, d.pulse, d.o.Now))
 	mux.Handle("GET /metrics", d.forScrapers(metrics.Handler(reg, d.o.Log)))
 	mux.Handle("GET /metrics/bearings", d.forScrapers(metrics.NewBearings(d.desk)))
 	mux.Handle("/", web.New(d.pages()))
-	d.server = &http.Server{
-		Handler: inOneMeaning(ownHost(d.o.Config, mux)), ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute,
-		WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10,
-	}
+	d.front.answer(inOneMeaning(ownHost(d.o.Config, inTime(d.pulse, mux))))
 	return nil
 }
 
 // pages are what the pages need.
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
-		Desk: counted{d.desk, d.metrics}, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
-		Passes: d.store, Album: d.store, Programs: d.store, Base: d.o.BaseURL, Near: near(d.Addr()), Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.store, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported,
+		Desk: counted{d.desk, d.metrics, d.pulse}, Database: d.pulse, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
+		Passes: d.store, Album: d.store, Programs: d.door, Base: d.o.BaseURL, Near: near(d.Addr()), Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.door, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported,
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.history, Settings: d.settings,
 	}
 	if d.held != "" {
@@ -201,11 +165,23 @@ func (d *Daemon) history(ctx context.Context, clock string) ([]schedule.Entry, e
 // counted is a desk whose entries are counted.
 type counted struct {
 	*Desk
-	m *metrics.Metrics
+	m     *metrics.Metrics
+	pulse *pulse
+}
+
+// open reports whether the database takes what is logged; it is not asked in vain.
+func (c counted) open() error {
+	if !c.pulse.takes() {
+		return errAway
+	}
+	return nil
 }
 
 // Log takes an entry and counts it.
 func (c counted) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, error) {
+	if err := c.open(); err != nil {
+		return e, err
+	}
 	stored, err := c.Desk.Log(ctx, e)
 	if err == nil {
 		c.m.EntryLogged(stored.Kind)
@@ -215,6 +191,9 @@ func (c counted) Log(ctx context.Context, e schedule.Entry) (schedule.Entry, err
 
 // LogShown takes an entry with its pictures and counts it.
 func (c counted) LogShown(ctx context.Context, e schedule.Entry, pictures []schedule.Picture) (schedule.Entry, error) {
+	if err := c.open(); err != nil {
+		return e, err
+	}
 	stored, err := c.Desk.LogShown(ctx, e, pictures)
 	if err == nil {
 		c.m.EntryLogged(stored.Kind)
@@ -224,6 +203,9 @@ func (c counted) LogShown(ctx context.Context, e schedule.Entry, pictures []sche
 
 // LogTogether takes entries, all or none, and counts them.
 func (c counted) LogTogether(ctx context.Context, es []schedule.Entry) ([]schedule.Entry, error) {
+	if err := c.open(); err != nil {
+		return nil, err
+	}
 	stored, err := c.Desk.LogTogether(ctx, es)
 	for _, e := range stored {
 		c.m.EntryLogged(e.Kind)
@@ -233,6 +215,9 @@ func (c counted) LogTogether(ctx context.Context, es []schedule.Entry) ([]schedu
 
 // LogAnswer takes an answer and counts it.
 func (c counted) LogAnswer(ctx context.Context, p schedule.Pass, e schedule.Entry) (schedule.Entry, error) {
+	if err := c.open(); err != nil {
+		return e, err
+	}
 	stored, err := c.Desk.LogAnswer(ctx, p, e)
 	if err == nil {
 		c.m.EntryLogged(stored.Kind)
@@ -253,14 +238,16 @@ func (p poking) Resend(ctx context.Context, actor, id string, now time.Time) err
 }
 
 // Addr is the address that is listened on.
-func (d *Daemon) Addr() string { return d.ln.Addr().String() }
+func (d *Daemon) Addr() string { return d.front.ln.Addr().String() }
 
 // Run serves until the context ends, then stops everything in order.
 func (d *Daemon) Run(ctx context.Context) error {
-	failed := make(chan error, 1)
-	go func() { failed <- d.server.Serve(d.ln) }()
-	d.life.started("pages", d.server.Shutdown)
-	d.life.loop("watch", func(ctx context.Context) { watch(ctx, d.desk, d.o.Log) })
+	d.front.serve()
+	d.life.started("pages", d.front.server.Shutdown)
+	d.life.loop("pulse", d.pulse.run)
+	f := follower{desk: d.desk, pulse: d.pulse, log: d.o.Log, wentBack: func() { d.wentBack.Store(true) }}
+	d.life.loop("watch", func(ctx context.Context) { f.watch(ctx, d.told) })
+	d.life.loop("listen", func(ctx context.Context) { listen(ctx, d.store, func() { poke(d.told) }, d.o.Log) })
 	if d.sender == nil && d.held == "" {
 		d.o.Log.Warn("no mail server is named with --smtp: no due-list and no reminder is written")
 	}
@@ -272,14 +259,7 @@ func (d *Daemon) Run(ctx context.Context) error {
 		d.o.Log.Info("mail comes in", "address", d.inward)
 	}
 	d.life.loop("wake", func(ctx context.Context) {
-		wake(ctx, d.o.Log, func(ctx context.Context) {
-			d.runner.Wake(ctx)
-			if err := d.keepMark(ctx); err != nil && ctx.Err() == nil {
-				d.o.Log.Error("a start on an older copy would not be noticed: " + err.Error())
-			}
-			d.drain()
-			poke(d.pokeIn)
-		})
+		wake(ctx, d.o.Log, d.work)
 	})
 	if err := d.sayFirst(ctx); err != nil {
 		d.o.Log.Error("no link for the first conservator could be made: endshake account first makes one", "error", err)
@@ -288,12 +268,35 @@ func (d *Daemon) Run(ctx context.Context) error {
 	select {
 	case <-ctx.Done():
 		return d.life.stop()
-	case err := <-failed:
+	case err := <-d.front.failed:
 		return errors.Join(fmt.Errorf("the pages stopped being served: %w", err), d.life.stop())
 	}
 }
 
+// work does what is owed now; of a database that takes no changes nothing is, and
+// of one that has become older no letters are.
+func (d *Daemon) work(ctx context.Context) {
+	if !d.pulse.takes() {
+		return
+	}
+	if d.wentBack.Load() {
+		d.runner.letters = nil
+	}
+	d.runner.Wake(ctx)
+	if !d.wentBack.Load() { // else it is not to be forgotten how far it had come
+		if err := d.keepMark(ctx); err != nil && ctx.Err() == nil {
+			d.o.Log.Error("a start on an older copy would not be noticed: " + err.Error())
+		}
+	}
+	d.drain()
+	poke(d.pokeIn)
+}
+
 // drain pokes the sender; a poke that waits already is enough.
-func (d *Daemon) drain() { poke(d.poke) }
+func (d *Daemon) drain() {
+	if !d.wentBack.Load() {
+		poke(d.poke)
+	}
+}
 
 func (d *Daemon) tally(t mail.Tally) { d.metrics.MailTally(t.Sent, t.Retry, t.Refused, t.Uncertain) }

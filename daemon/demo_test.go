@@ -75,7 +75,7 @@ func TestDemoHasACalendar(t *testing.T) {
 	}
 	defer d.life.stop()
 	w := httptest.NewRecorder()
-	d.server.Handler.ServeHTTP(w, httptest.NewRequest("GET", "http://"+d.Addr()+d.Calendar, nil))
+	d.front.server.Handler.ServeHTTP(w, httptest.NewRequest("GET", "http://"+d.Addr()+d.Calendar, nil))
 	if d.Reader == "" || w.Code != 200 || !strings.Contains(w.Body.String(), "BEGIN:VEVENT") {
 		t.Errorf("%s at %s answers %d: %.200s", d.Reader, d.Calendar, w.Code, w.Body)
 	}

@@ -77,6 +77,7 @@ var edges = map[string]string{
 	"daemon/mail/line.go":     "deadlines of a network connection",
 	"daemon/mail/send.go":     "deadlines of a network connection; the default of Sender.Now",
 	"daemon/mail/sink.go":     "when the loopback mail server took a message",
+	"db/postgres.go":          "deadlines of a network connection",
 }
 
 // clockReaders are the functions of package time that read the wall clock or

@@ -46,6 +46,8 @@ type Desk struct {
 	lesson atomic.Pointer[schedule.Learned] // the model's; nil: none yet
 	former atomic.Pointer[schedule.Learned] // the one before it; nil: there was none
 
+	back atomic.Bool // the ledger was found older than it was
+
 	turn     chan struct{} // holds a token while facts change
 	log      map[string][]schedule.Entry
 	torn     map[string][]string // what cannot be read of the log, by Clock.Slug
@@ -176,7 +178,8 @@ func lacks(now, before schedule.Fleet) bool {
 }
 
 // Follow reads what another process has changed, and reports whether any did:
-// the fleet, the logs that have grown, and the lesson.
+// the fleet, the logs that have grown, and the lesson. Of a ledger that is older
+// than it was, all is read anew.
 func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	ctx, done, err := d.take(ctx)
 	if err != nil {
@@ -186,6 +189,10 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	revision, err := d.ledger.Revision(ctx) // first, as in reload
 	if err != nil || revision == d.revision {
 		return false, err
+	}
+	if revision < d.revision { // as after a failover to a copy that lacks the last of it
+		d.back.Store(true)
+		return true, d.reload(ctx)
 	}
 	fleet, err := d.ledger.ReadableFleet(ctx)
 	if err != nil {

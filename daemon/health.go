@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 	"net/http"
@@ -11,12 +12,8 @@ import (
 
 	"endshake/daemon/mail"
 	"endshake/daemon/web"
+	"endshake/db"
 )
-
-// pinger is the part of the store that says whether it answers.
-type pinger interface {
-	Ping(ctx context.Context) error
-}
 
 // healthz answers while the process lives.
 func healthz(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") }
@@ -24,22 +21,51 @@ func healthz(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") 
 // stale is the age at which a snapshot says that something is stuck.
 const stale = 3 * reassessEvery
 
-// readyz answers 200 once clocks are assessed and while the database answers.
-func readyz(desk *Desk, store pinger, now func() time.Time) http.HandlerFunc {
+// readyz answers 200 once clocks are assessed and while the database answers and
+// takes changes.
+func readyz(desk *Desk, p *pulse, now func() time.Time) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
-		defer cancel()
+		_, _, seen := p.Standing()
+		known := "; what is shown was known at " + seen.UTC().Format(time.RFC3339)
+		at := desk.Snapshot().Now
+		err := errAway
+		if p.takes() { // it may have gone this very moment
+			ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
+			defer cancel()
+			err = p.ask(ctx)
+		}
 		switch {
-		case desk.Snapshot() == nil:
-			http.Error(w, "not ready: the fleet is not assessed yet", http.StatusServiceUnavailable)
-		case now().Sub(desk.Snapshot().Now) > stale:
-			http.Error(w, "not ready: the fleet was last assessed "+desk.Snapshot().Now.UTC().Format(time.RFC3339), http.StatusServiceUnavailable)
-		case store.Ping(ctx) != nil:
-			http.Error(w, "not ready: the database does not answer", http.StatusServiceUnavailable)
+		case now().Sub(at) > stale:
+			http.Error(w, "not ready: the fleet was last assessed "+at.UTC().Format(time.RFC3339), http.StatusServiceUnavailable)
+		case errors.Is(err, db.ErrReadOnly) || err != nil && p.answers() && !p.takes():
+			http.Error(w, "not ready: the database takes no changes"+known, http.StatusServiceUnavailable)
+		case err != nil:
+			http.Error(w, "not ready: the database does not answer"+known, http.StatusServiceUnavailable)
 		default:
 			fmt.Fprintln(w, "ready")
 		}
 	}
+}
+
+// requestTime bounds what a request asks of a database that does not come to an
+// end: less than the pages may take to be sent; awayTime of one that is known not
+// to answer.
+const (
+	requestTime = 20 * time.Second
+	awayTime    = 2 * time.Second
+)
+
+// inTime ends what a request asks of the database in time.
+func inTime(p *pulse, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		most := requestTime
+		if !p.answers() {
+			most = awayTime
+		}
+		ctx, cancel := context.WithTimeout(r.Context(), most)
+		defer cancel()
+		next.ServeHTTP(w, r.WithContext(ctx))
+	})
 }
 
 // inOneMeaning ends the connection after a request that came in chunks: where it

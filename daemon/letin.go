@@ -39,7 +39,7 @@ func (d *Daemon) letIn(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	d.logins = &web.Logins{Accounts: d.store, Entrances: d.store, Sessions: d.store.Sessions(d.o.Now), Passwords: login.New(),
+	d.logins = &web.Logins{Accounts: d.door, Entrances: d.door, Sessions: &sessions{Sessions: d.store.Sessions(d.o.Now), pulse: d.pulse}, Passwords: login.New(),
 		NewToken: NewToken, Proxies: proxies}
 	if host, _, _ := net.SplitHostPort(d.o.Listen); !mail.Loopback(host) && strings.HasPrefix(d.o.BaseURL, "http:") {
 		d.o.Log.Warn("passwords can be read on their way: have something in front speak https, and give that address with --base-url", "base-url", d.o.BaseURL)
@@ -161,7 +161,7 @@ func (d *Daemon) forScrapers(next http.Handler) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		m, err := d.store.Machine(r.Context(), d.o.Now(), web.Bearer(r))
+		m, err := d.door.Machine(r.Context(), d.o.Now(), web.Bearer(r))
 		if err == nil {
 			err = (schedule.Fleet{}).Allow(schedule.Actor{Machine: &m}, schedule.Measure, "")
 		}

@@ -40,7 +40,7 @@ func (d *Daemon) answer(t *testing.T, path, remote, host string, head http.Heade
 		r.Header[k] = v
 	}
 	w := httptest.NewRecorder()
-	d.server.Handler.ServeHTTP(w, r)
+	d.front.server.Handler.ServeHTTP(w, r)
 	return w.Code, w.Body.String()
 }
 
@@ -60,7 +60,7 @@ func TestWarnedOfTheWayIn(t *testing.T) {
 		{"0.0.0.0:0", "https://clocks.example.org/", "172.18.0.0/16", ""}, {"0.0.0.0:0", "http://clocks.example.org/", "", read},
 		{"127.0.0.1:0", "http://127.0.0.1/", "", ""},
 	} {
-		_, said := locked(t, h, func(c *Config) {
+		d, said := locked(t, h, func(c *Config) {
 			c.Listen, c.BaseURL = tt.listen, tt.base
 			if tt.proxy != "" {
 				c.TrustedProxies = []string{tt.proxy}
@@ -70,6 +70,9 @@ func TestWarnedOfTheWayIn(t *testing.T) {
 			if strings.Contains(said.String(), w) != (w == tt.warns) {
 				t.Errorf("listening on %s as %s behind %q it says: %s", tt.listen, tt.base, tt.proxy, said)
 			}
+		}
+		if err := d.life.stop(); err != nil {
+			t.Error(err)
 		}
 	}
 }
@@ -180,6 +183,9 @@ func TestWhoReadsTheMetrics(t *testing.T) {
 			}
 		}
 	}
+	if err := d.life.stop(); err != nil {
+		t.Fatal(err)
+	}
 	behind, _ := locked(t, h, func(c *Config) { c.TrustedProxies = []string{"127.0.0.1"} })
 	for path := range scrapes {
 		if code, _ := behind.answer(t, path, "127.0.0.1:9", "127.0.0.1:8080", nil); code != 401 {
@@ -187,16 +193,16 @@ func TestWhoReadsTheMetrics(t *testing.T) {
 		}
 	}
 	for _, path := range []string{"/healthz", "/readyz"} { // a probe knows no name
-		if code, _ := d.answer(t, path, "10.0.0.9:1", "10.0.0.4:8080", nil); code != 200 {
+		if code, _ := behind.answer(t, path, "10.0.0.9:1", "10.0.0.4:8080", nil); code != 200 {
 			t.Errorf("%s answers %d", path, code)
 		}
 	}
-	if code, _ := d.answer(t, "/", "192.0.2.7:9", "evil.example", nil); code != 421 {
+	if code, _ := behind.answer(t, "/", "192.0.2.7:9", "evil.example", nil); code != 421 {
 		t.Errorf("a page by another name answers %d", code)
 	}
 	h.set("2026-11-25 11:01")
 	for path := range scrapes {
-		if code, _ := d.answer(t, path, "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeMetrics])); code != 401 {
+		if code, _ := behind.answer(t, path, "192.0.2.7:9", "endshake:8080", shows(token[schedule.ScopeMetrics])); code != 401 {
 			t.Errorf("%s: a token that is over answers %d", path, code)
 		}
 	}

@@ -113,7 +113,8 @@ func TestWatchStops(t *testing.T) {
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
-		watch(ctx, h.desk, slog.New(slog.DiscardHandler))
+		f := follower{desk: h.desk, pulse: h.pulse, log: slog.New(slog.DiscardHandler)}
+		f.watch(ctx, make(chan struct{}))
 	}()
 	cancel()
 	<-ended

@@ -38,7 +38,7 @@ func TestLoggedOutWhileARequestIsUnderWay(t *testing.T) {
 			r.AddCookie(c)
 		}
 		w := httptest.NewRecorder()
-		d.server.Handler.ServeHTTP(w, r)
+		d.front.server.Handler.ServeHTTP(w, r)
 		return w.Result()
 	}
 	res := ask("POST", "/login", strings.NewReader(url.Values{"name": {who}, "password": {word}}.Encode()))

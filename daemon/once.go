@@ -35,9 +35,8 @@ func (d *Demo) Once(ctx context.Context, dir string, out io.Writer) (err error) 
 		return err
 	}
 	d.tally(tally)
-	serve := make(chan error, 1)
-	go func() { serve <- d.server.Serve(d.ln) }()
-	d.life.started("pages", d.server.Shutdown)
+	d.front.serve()
+	d.life.started("pages", d.front.server.Shutdown)
 
 	s := d.desk.Snapshot()
 	f := folder{dir: dir, base: "http://" + d.Addr()}

@@ -60,7 +60,7 @@ func (s *Store) changeAccount(ctx context.Context, tx *sql.Tx, actor string, now
 		return err
 	}
 	// The audit comes first: from its lock on, no other account changes.
-	if err := audit(ctx, tx, now, actor, AuditRow{Action: what, Subject: "person " + person}); err != nil {
+	if err := s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: what, Subject: "person " + person}); err != nil {
 		return err
 	}
 	had, err := conservators(ctx, tx)

@@ -22,12 +22,13 @@ type AuditRow struct {
 // audit writes audit rows, each chained to the one before, and moves the revision
 // on. It comes last in a transaction: from here to the commit no other change gets
 // in, so that no two rows follow the same one.
-func audit(ctx context.Context, tx *sql.Tx, now time.Time, actor string, rows ...AuditRow) error {
+func (d dialect) audit(ctx context.Context, tx *sql.Tx, now time.Time, actor string, rows ...AuditRow) error {
 	if err := checkText("actor", actor); err != nil {
 		return err
 	}
 	var last int64
-	err := tx.QueryRowContext(ctx, `UPDATE revision SET n = n + $1 WHERE one = 1 RETURNING n`, len(rows)).Scan(&last)
+	var told string
+	err := tx.QueryRowContext(ctx, d.raise, len(rows)).Scan(&last, &told)
 	if err != nil {
 		return err
 	}
@@ -51,7 +52,7 @@ func audit(ctx context.Context, tx *sql.Tx, now time.Time, actor string, rows ..
 // Exported audits that somebody took clocks, by their slugs, away with their logs.
 func (s *Store) Exported(ctx context.Context, actor string, now time.Time, clocks []string) error {
 	return s.write(ctx, "audit an export", func(tx *sql.Tx) error {
-		return audit(ctx, tx, now, actor, AuditRow{Action: "exported", Subject: "the fleet", Detail: strings.Join(clocks, ", ")})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "exported", Subject: "the fleet", Detail: strings.Join(clocks, ", ")})
 	})
 }
 

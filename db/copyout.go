@@ -123,7 +123,7 @@ func (s *Store) CopyIn(ctx context.Context, actor string, now time.Time, from fu
 		if err := in.flush(); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "copied in", Subject: "the fleet", Detail: what})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "copied in", Subject: "the fleet", Detail: what})
 	})
 	switch s.dialect.fault(err) {
 	case uniqueFault:

@@ -261,9 +261,9 @@ func withSetting(t *testing.T, address, name, value string) string {
 func TestPostgresLimits(t *testing.T) {
 	address := dbtest.Postgres(t)
 	for _, test := range []struct{ name, value, statement, lock, idle string }{
-		{"", "", "30s", "5s", "30s"},
-		{"statement_timeout", "7000", "7s", "5s", "30s"},
-		{"lock_timeout", "0", "30s", "0", "30s"},
+		{"", "", "30s", "5s", "10s"},
+		{"statement_timeout", "7000", "7s", "5s", "10s"},
+		{"lock_timeout", "0", "30s", "0", "10s"},
 		{"options", "-c idle_in_transaction_session_timeout=9s", "30s", "5s", "9s"},
 	} {
 		s, err := db.Open(t.Context(), withSetting(t, address, test.name, test.value))

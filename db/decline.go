@@ -25,7 +25,7 @@ func (s *Store) Decline(ctx context.Context, now time.Time, person string, kind 
 		if err != nil || !ok {
 			return err
 		}
-		return audit(ctx, tx, now, person, AuditRow{Action: "declined", Subject: "person " + person, Detail: string(kind)})
+		return s.dialect.audit(ctx, tx, now, person, AuditRow{Action: "declined", Subject: "person " + person, Detail: string(kind)})
 	})
 }
 
@@ -37,7 +37,7 @@ func (s *Store) Resume(ctx context.Context, now time.Time, person string, kind s
 		if err != nil || !ok {
 			return err
 		}
-		return audit(ctx, tx, now, person, AuditRow{Action: "resumed", Subject: "person " + person, Detail: string(kind)})
+		return s.dialect.audit(ctx, tx, now, person, AuditRow{Action: "resumed", Subject: "person " + person, Detail: string(kind)})
 	})
 }
 

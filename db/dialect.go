@@ -10,9 +10,7 @@ import (
 	"os"
 	"strings"
 
-	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
-	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
 	"github.com/pressly/goose/v3/lock"
 	"modernc.org/sqlite"
@@ -29,6 +27,9 @@ const (
 	foreignFault        // a row that this one names is not there
 	notADBFault         // the file is no database
 	diskFullFault       // no room left
+	lostFault           // the server is away, or the line to it broke
+	readOnlyFault       // the server takes no changes
+	slowFault           // a statement that the server gave up
 )
 
 // dialect is all that differs between the engines, but for column types.
@@ -55,6 +56,11 @@ type dialect struct {
 	// unhurried lets the statements of a transaction take as long as they need;
 	// empty: they may.
 	unhurried string
+	// raise moves the revision on by $1 and gives it; on PostgreSQL it has the
+	// commit tell who listens.
+	raise string
+	// ready gives whether changes are refused, and fails where nothing answers.
+	ready string
 	// size gives what the database takes, in bytes.
 	size  string
 	fault func(error) fault
@@ -95,6 +101,8 @@ var sqliteDialect = dialect{
 	hasTable:  `SELECT count(*) FROM sqlite_master WHERE type = 'table' AND name = $1`,
 	clock:     `SELECT strftime('%Y-%m-%d %H:%M:%f', 'now') || '+00:00'`,
 	tables:    `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite\_%' ESCAPE '\'`,
+	raise:     `UPDATE revision SET n = n + $1 WHERE one = 1 RETURNING n, ''`,
+	ready:     `SELECT n < 0 FROM revision`, // whether its file can be written was seen when it was opened
 	size:      `SELECT page_count * page_size FROM pragma_page_count(), pragma_page_size()`,
 	fault:     sqliteFault,
 	check:     func(context.Context, *sql.DB) error { return nil },
@@ -122,6 +130,8 @@ var postgresDialect = dialect{
 	unhurried:  `SET LOCAL statement_timeout = 0`,
 	clock:      `SELECT clock_timestamp()`,
 	tables:     `SELECT tablename FROM pg_tables WHERE schemaname = current_schema()`,
+	raise:      `UPDATE revision SET n = n + $1 WHERE one = 1 RETURNING n, pg_notify('` + channel + `', '')`,
+	ready:      `SELECT current_setting('transaction_read_only') = 'on'`,
 	size:       `SELECT pg_database_size(current_database())`,
 	fault:      postgresFault,
 	check:      postgresCheck,
@@ -170,36 +180,6 @@ func openSQLite(path, settings string) (*sql.DB, error) {
 	return sql.Open("sqlite", file.String())
 }
 
-// postgresLimits end what would hang: a statement that does not come to an end,
-// a wait for another transaction's lock (as long as SQLite's busy_timeout), a
-// transaction whose client has gone silent. Milliseconds.
-var postgresLimits = map[string]string{
-	"statement_timeout":                   "30000",
-	"lock_timeout":                        "5000",
-	"idle_in_transaction_session_timeout": "30000",
-}
-
-// openPostgres names every connection and sets each limit, unless the address does.
-// To read only, the server refuses every change.
-func openPostgres(address, name string, readOnly bool) (*sql.DB, error) {
-	cfg, err := pgx.ParseConfig(address)
-	if err != nil {
-		return nil, err
-	}
-	if cfg.RuntimeParams["application_name"] == "" {
-		cfg.RuntimeParams["application_name"] = name
-	}
-	if readOnly {
-		cfg.RuntimeParams["default_transaction_read_only"] = "on"
-	}
-	for name, value := range postgresLimits {
-		if _, ok := cfg.RuntimeParams[name]; !ok && !strings.Contains(cfg.RuntimeParams["options"], name) {
-			cfg.RuntimeParams[name] = value
-		}
-	}
-	return stdlib.OpenDB(*cfg), nil
-}
-
 // openSQLiteToRead opens a file that nothing is written to, nor beside: one without
 // a journal as what nobody changes meanwhile, for SQLite would else make the journal,
 // and leave it there with an owner who may not be the service's.
@@ -237,7 +217,7 @@ func sqliteFault(err error) fault {
 func postgresFault(err error) fault {
 	var e *pgconn.PgError
 	if !errors.As(err, &e) {
-		return otherFault
+		return lineFault(err)
 	}
 	switch e.Code {
 	case "40001", "40P01", "55P03": // serialization_failure, deadlock_detected, lock_not_available
@@ -248,6 +228,15 @@ func postgresFault(err error) fault {
 		return foreignFault
 	case "53100": // disk_full
 		return diskFullFault
+	case "25006": // read_only_sql_transaction
+		return readOnlyFault
+	case "57014": // query_canceled, by statement_timeout
+		return slowFault
+	case "53300", "57P01", "57P02", "57P03", "25P03": // too_many_connections, admin_shutdown, crash_shutdown, cannot_connect_now, idle_in_transaction_session_timeout
+		return lostFault
+	}
+	if strings.HasPrefix(e.Code, "08") { // connection_exception
+		return lostFault
 	}
 	return otherFault
 }

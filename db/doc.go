@@ -26,8 +26,9 @@
 //
 //   - What returned without an error is committed and flushed: it survives
 //     kill -9 and, where the disk does not lie, loss of power.
-//     Where the connection breaks during the commit there is an error and the
-//     outcome is open: the same entry with the same Key again settles it.
+//     Where the connection breaks during the commit the outcome is open. What has
+//     keys (entries, notices) is then run again, which settles it; where that is
+//     not to be had, and for all else, the error says so, see [Unsettled].
 //   - An entry, its reading, its audit row and the notices it owes are one
 //     transaction: all or none. So are a job's notices and its mark as done.
 //   - The log, the audit and what the fleet taught are only ever added to:
@@ -61,14 +62,25 @@
 // other processes wait up to five seconds on the file's lock; readers never
 // wait. A transaction that loses against another one (SQLite busy, PostgreSQL
 // serialization failure, deadlock, or five seconds of waiting for a lock) is run
-// again whole, at most five times.
+// again whole, and so is one whose connection broke before its commit; at most
+// five times in all.
 //
 // PostgreSQL is asked on every connection to end a statement after 30 s
 // (statement_timeout), a wait for a lock after 5 s (lock_timeout) and a
-// transaction that has gone silent after 30 s
-// (idle_in_transaction_session_timeout), so that nothing hangs for ever. The
-// address may set its own: postgres://...?statement_timeout=60000. Between the
-// service and the server a pooler must let these settings through.
+// transaction that has gone silent after 10 s
+// (idle_in_transaction_session_timeout), so that nothing hangs for ever, and what
+// a service held that was cut off is free soon. The address may set its own:
+// postgres://...?statement_timeout=60000. Connecting ends after 5 s
+// (connect_timeout), the wait for an answer 10 s after statement_timeout; an idle
+// line whose other end is gone is noticed after 30 s. A Store has 8 connections
+// (pool_max_conns) and two more, one that listens and one that asks whether the
+// server answers; where the server has too many, a new one waits for its place,
+// and an idle one gives its place up after a minute. Between the service and the
+// server a pooler must let these settings through.
+//
+// Each commit that raises the revision also tells whoever listens
+// ([Store.Listen]); where nobody can, as through a pooler that shares connections,
+// asking for the revision now and then does.
 //
 // SQLite's file must lie on a local disk: its locks do not hold over a network.
 //

@@ -47,7 +47,7 @@ func (s *Store) Erase(ctx context.Context, actor string, now time.Time, person s
 		if had > 0 && has == 0 {
 			return refuse(schedule.Conflict, "person", "they are the last conservator who can log in: let another in first")
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "erased", Subject: e.Name(), Detail: "gave up " + schedule.Count(gave, "duty", "duties")})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "erased", Subject: e.Name(), Detail: "gave up " + schedule.Count(gave, "duty", "duties")})
 	})
 	return e, err
 }
@@ -83,7 +83,7 @@ func (s *Store) EraseAgain(ctx context.Context, actor string, now time.Time, lis
 			if _, err := s.erase(ctx, tx, e); err != nil {
 				return err
 			}
-			return audit(ctx, tx, now, actor, AuditRow{Action: "erased again", Subject: e.Name()})
+			return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "erased again", Subject: e.Name()})
 		})
 		if err != nil {
 			return done, err

@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
+	"net"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/stdlib"
@@ -71,3 +73,8 @@ type namedConnector struct {
 
 func (n namedConnector) Connect(context.Context) (driver.Conn, error) { return n.driver.Open(n.name) }
 func (n namedConnector) Driver() driver.Driver                        { return n.driver }
+// AnswerWait is how long an answer may take.
+var AnswerWait = answerWait
+
+// NewLine is a connection on which an answer is waited for only so long.
+func NewLine(c net.Conn, wait time.Duration) net.Conn { return &line{Conn: c, wait: wait} }

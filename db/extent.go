@@ -61,7 +61,7 @@ func (s *Store) Extent(ctx context.Context) (e Extent, err error) {
 
 // readAll is read for what may take long.
 func (s *Store) readAll(ctx context.Context, do func(*sql.Tx) error) error {
-	return s.read(ctx, func(tx *sql.Tx) error {
+	return readIn(ctx, s.slow, func(tx *sql.Tx) error {
 		if s.dialect.unhurried != "" {
 			if _, err := tx.ExecContext(ctx, s.dialect.unhurried); err != nil {
 				return err

@@ -57,7 +57,7 @@ func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f sc
 		if err := checkFleet(ctx, tx, old, slugs, check); err != nil {
 			return err
 		}
-		return s.fleetError(saveChanges(ctx, tx, actor, now, old, f))
+		return s.fleetError(s.dialect.saveChanges(ctx, tx, actor, now, old, f))
 	})
 }
 
@@ -93,7 +93,7 @@ func (s *Store) fleetError(err error) error {
 }
 
 // saveChanges writes what differs between the old fleet and the new.
-func saveChanges(ctx context.Context, tx *sql.Tx, actor string, now time.Time, old, f schedule.Fleet) error {
+func (d dialect) saveChanges(ctx context.Context, tx *sql.Tx, actor string, now time.Time, old, f schedule.Fleet) error {
 	if err := refuseErased(ctx, tx, f.People); err != nil {
 		return err
 	}
@@ -114,7 +114,7 @@ func saveChanges(ctx context.Context, tx *sql.Tx, actor string, now time.Time, o
 	if len(rows) == 0 {
 		return nil
 	}
-	return audit(ctx, tx, now, actor, rows...)
+	return d.audit(ctx, tx, now, actor, rows...)
 }
 
 // saveList writes the things of one table that are new or changed, and gives

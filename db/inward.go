@@ -127,7 +127,7 @@ func (s *Store) CloseIn(ctx context.Context, actor, id, entry string, now time.T
 		if !ok {
 			return refuse(schedule.Conflict, "id", "the message is %s: only one that is held waits for somebody to decide", state)
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "closed", Subject: "inward " + id, Detail: entry})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "closed", Subject: "inward " + id, Detail: entry})
 	})
 }
 

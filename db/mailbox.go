@@ -150,7 +150,7 @@ func (s *Store) StartMailbox(ctx context.Context, actor, address string, now tim
 		if !ok {
 			return refuse(schedule.NotFound, "address", "the address %q is not stopped: there is nothing to set going", address)
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "set going", Subject: "mailbox " + key})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "set going", Subject: "mailbox " + key})
 	})
 }
 

@@ -30,7 +30,7 @@ func (s *Store) Owe(ctx context.Context, now time.Time, notices []schedule.Notic
 	if err := checkNotices(notices); err != nil {
 		return 0, err
 	}
-	err = s.write(ctx, "owe notices", func(tx *sql.Tx) (err error) {
+	err = s.writeKeyed(ctx, "owe notices", func(tx *sql.Tx) (err error) {
 		added, err = oweAll(ctx, tx, now, notices)
 		return err
 	})
@@ -263,7 +263,7 @@ func (s *Store) Resend(ctx context.Context, actor, id string, now time.Time) err
 		if err := step(ctx, tx, id, now, schedule.StepAgain, "by "+actor); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "resend", Subject: "notice " + id})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "resend", Subject: "notice " + id})
 	})
 }
 

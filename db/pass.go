@@ -70,7 +70,7 @@ func (s *Store) GivePass(ctx context.Context, actor string, now time.Time, p sch
 		if err := insertPasses(ctx, tx, p); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "pass given", Subject: "person " + p.Person, Detail: string(p.Deed)})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "pass given", Subject: "person " + p.Person, Detail: string(p.Deed)})
 	})
 }
 
@@ -86,7 +86,7 @@ func (s *Store) EndPasses(ctx context.Context, actor string, now time.Time, pers
 		if ended = int(n); err != nil || n == 0 {
 			return err
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "passes taken back", Subject: "person " + person, Detail: string(deed)})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "passes taken back", Subject: "person " + person, Detail: string(deed)})
 	})
 	if err != nil {
 		return 0, err

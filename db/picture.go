@@ -31,7 +31,11 @@ func (s *Store) AppendShown(ctx context.Context, actor string, now time.Time, e 
 	if err != nil {
 		return schedule.Entry{}, false, err
 	}
-	err = s.write(ctx, "log an entry for "+e.Clock, func(tx *sql.Tx) error {
+	write := s.write
+	if e.Key != "" {
+		write = s.writeKeyed
+	}
+	err = write(ctx, "log an entry for "+e.Clock, func(tx *sql.Tx) error {
 		var err error
 		stored, already, err = s.appendOne(ctx, tx, e, known, check)
 		if err != nil || already {
@@ -47,7 +51,7 @@ func (s *Store) AppendShown(ctx context.Context, actor string, now time.Time, e 
 		if _, err := oweAll(ctx, tx, now, owed); err != nil {
 			return err
 		}
-		return audit(ctx, tx, now, actor, AuditRow{Action: "logged", Subject: "clock " + e.Clock, Detail: string(e.Kind) + " " + e.ID})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "logged", Subject: "clock " + e.Clock, Detail: string(e.Kind) + " " + e.ID})
 	})
 	if err != nil {
 		return schedule.Entry{}, false, err

@@ -29,8 +29,11 @@ func (s *Store) AppendTogether(ctx context.Context, actor string, now time.Time,
 		}
 		clocks[e.Clock]++
 	}
-	slugs := slices.Sorted(maps.Keys(clocks))
-	err = s.write(ctx, "log entries together for "+fewSlugs(slugs), func(tx *sql.Tx) error {
+	slugs, write := slices.Sorted(maps.Keys(clocks)), s.writeKeyed
+	if slices.ContainsFunc(ready, func(e schedule.Entry) bool { return e.Key == "" }) {
+		write = s.write
+	}
+	err = write(ctx, "log entries together for "+fewSlugs(slugs), func(tx *sql.Tx) error {
 		there, err := s.lockClocks(ctx, tx, slugs)
 		if err != nil {
 			return err
@@ -53,7 +56,7 @@ func (s *Store) AppendTogether(ctx context.Context, actor string, now time.Time,
 		if _, err := s.insertEntries(ctx, tx, fresh); err != nil {
 			return err
 		}
-		return auditTogether(ctx, tx, now, actor, slugs, fresh)
+		return s.dialect.auditTogether(ctx, tx, now, actor, slugs, fresh)
 	})
 	if s.dialect.fault(err) == uniqueFault {
 		err = refuse(schedule.Conflict, "", "nothing was logged: an entry has an ID or a key that is taken, or corrects one that was corrected already")
@@ -85,7 +88,7 @@ func checkTogether(ctx context.Context, tx *sql.Tx, slugs []string, known map[st
 }
 
 // auditTogether adds a row for each clock that has new entries.
-func auditTogether(ctx context.Context, tx *sql.Tx, now time.Time, actor string, slugs []string, fresh []schedule.Entry) error {
+func (d dialect) auditTogether(ctx context.Context, tx *sql.Tx, now time.Time, actor string, slugs []string, fresh []schedule.Entry) error {
 	n := map[string]int{}
 	for i := range fresh {
 		n[fresh[i].Clock]++
@@ -94,7 +97,7 @@ func auditTogether(ctx context.Context, tx *sql.Tx, now time.Time, actor string,
 		if n[slug] == 0 {
 			continue
 		}
-		if err := audit(ctx, tx, now, actor, AuditRow{Action: "logged together", Subject: "clock " + slug, Detail: fmt.Sprintf("%d entries", n[slug])}); err != nil {
+		if err := d.audit(ctx, tx, now, actor, AuditRow{Action: "logged together", Subject: "clock " + slug, Detail: fmt.Sprintf("%d entries", n[slug])}); err != nil {
 			return err
 		}
 	}

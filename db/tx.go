@@ -9,10 +9,13 @@ import (
 	"slices"
 	"time"
 
+	"github.com/jackc/pgx/v5/pgconn"
+
 	"endshake/schedule"
 )
 
-// tries is how often a transaction that loses against another is run in all.
+// tries is how often a transaction that loses against another, or its line to the
+// server, is run in all.
 const tries = 5
 
 // pause before the next try: doubling from 5 ms, with jitter so that two that
@@ -35,6 +38,16 @@ type refusal struct{ error }
 // is left of it. do may be run again, so it must not keep anything of a run
 // that failed. What says what was tried, for internal errors.
 func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	return s.writes(ctx, what, false, do)
+}
+
+// writeKeyed is write of what keys tell to be there already: it is run again also
+// where the answer to its commit was lost.
+func (s *Store) writeKeyed(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	return s.writes(ctx, what, true, do)
+}
+
+func (s *Store) writes(ctx context.Context, what string, keyed bool, do func(*sql.Tx) error) error {
 	if s.writer != nil {
 		select {
 		case s.writer <- struct{}{}:
@@ -49,17 +62,30 @@ func (s *Store) write(ctx context.Context, what string, do func(*sql.Tx) error) 
 		if said, ok := errors.AsType[refusal](err); ok {
 			return said.error
 		}
-		if err == nil || s.dialect.fault(err) != retryFault || !sleep(ctx, pause(try)) {
+		if err == nil || !s.again(err, keyed) || !sleep(ctx, pause(try)) {
 			break
 		}
 	}
 	if err == nil || schedule.CodeOf(err) != "" {
 		return err
 	}
+	if Unsettled(err) {
+		return fmt.Errorf("%s: the database broke off before it said whether that is kept: do it once more: %w", what, err)
+	}
 	if s.dialect.fault(err) == diskFullFault {
 		return fmt.Errorf("%s: the disk of the database is full: make room, nothing is lost: %w", what, err)
 	}
 	return fmt.Errorf("%s: %w", what, err)
+}
+
+// again reports whether a transaction that failed is to be run once more: one that
+// lost, whose line broke before its commit, or, with keys, after it.
+func (s *Store) again(err error, keyed bool) bool {
+	if Unsettled(err) {
+		return keyed
+	}
+	f := s.dialect.fault(err)
+	return f == retryFault || f == lostFault
 }
 
 // once runs do in one transaction. Each of its statements sees what was
@@ -73,12 +99,26 @@ func (s *Store) once(ctx context.Context, do func(*sql.Tx) error) error {
 	if err := do(tx); err != nil {
 		return err
 	}
-	return tx.Commit()
+	err = tx.Commit()
+	if err != nil && s.pg != nil && !refusedCommit(err) {
+		err = unsettled{err}
+	}
+	return err
+}
+
+// refusedCommit reports whether the server has said that it did not commit.
+func refusedCommit(err error) bool {
+	e, ok := errors.AsType[*pgconn.PgError](err)
+	return ok && postgresFault(e) != lostFault
 }
 
 // read runs do over one unchanging view of the database.
 func (s *Store) read(ctx context.Context, do func(*sql.Tx) error) error {
-	tx, err := s.db.BeginTx(ctx, &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true})
+	return readIn(ctx, s.db, do)
+}
+
+func readIn(ctx context.Context, db *sql.DB, do func(*sql.Tx) error) error {
+	tx, err := db.BeginTx(ctx, &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true})
 	if err != nil {
 		return err
 	}

@@ -38,14 +38,23 @@ type Backups interface {
 	LastBackup() (at time.Time, failed bool, err error)
 }
 
+// Database is how the database stands.
+type Database interface {
+	// Standing tells whether it answers, whether it takes changes, and when what is
+	// shown was last known to be the newest.
+	Standing() (answers, takes bool, seen time.Time)
+}
+
 // Options are what a [Metrics] is made of.
 type Options struct {
-	Source  Source           // required
-	Outbox  Outbox           // nil: no series about notices
-	Audit   Audit            // nil: no series about the audit
-	Backups Backups          // nil: no series about backups
-	Now     func() time.Time // required: the time of a scrape
-	Version string           // of the program, for endshake_build_info
+	Source   Source           // required
+	Outbox   Outbox           // nil: no series about notices
+	Audit    Audit            // nil: no series about the audit
+	Backups  Backups          // nil: no series about backups
+	Database Database         // nil: no series about how it stands
+	Waited   func() int64     // counts how often something waited for a connection; nil: not told
+	Now      func() time.Time // required: the time of a scrape
+	Version  string           // of the program, for endshake_build_info
 }
 
 // Metrics collects all series that begin with endshake_. Its methods may be
@@ -135,14 +144,20 @@ func (m *Metrics) Collect(ch chan<- prometheus.Metric) {
 	if snap := m.opt.Source.Snapshot(); snap != nil {
 		s.fleet(snap)
 	}
+	if m.opt.Backups != nil {
+		s.backups(m.opt.Backups)
+	}
+	if d := m.opt.Database; d != nil && !s.database(d) {
+		return // the rest is asked of it
+	}
+	if m.opt.Waited != nil {
+		s.send(s.waited, prometheus.CounterValue, float64(m.opt.Waited()))
+	}
 	if m.opt.Outbox != nil {
 		s.mails(m.opt.Outbox)
 	}
 	if m.opt.Audit != nil {
 		s.audits(m.opt.Audit)
-	}
-	if m.opt.Backups != nil {
-		s.backups(m.opt.Backups)
 	}
 }
 

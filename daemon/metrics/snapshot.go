@@ -21,7 +21,7 @@ const longest = 128
 
 // series describes what is made at each scrape.
 type series struct {
-	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait, auditSound, dataProblem, backupAt, backupFailed *prometheus.Desc
+	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait, auditSound, dataProblem, backupAt, backupFailed, answers, knownAge, waited *prometheus.Desc
 }
 
 func newSeries() series {
@@ -65,11 +65,17 @@ func newSeries() series {
 			"When the newest whole backup in the folder was begun, in Unix time; absent while there is none."),
 		backupFailed: desc("endshake_backup_failed",
 			"1 while the last backup that was tried since the daemon started failed, otherwise 0; absent where no backups are made."),
+		answers: desc("endshake_database_answers",
+			"1 while the database answers and takes changes, otherwise 0; then the pages show what was read last, and nothing can be logged."),
+		knownAge: desc("endshake_known_age_seconds",
+			"Seconds since what is shown was last known to be the newest that the database holds."),
+		waited: desc("endshake_database_waits_total",
+			"How often something had to wait for a free connection to the database since the daemon started."),
 	}
 }
 
 func (s series) all() []*prometheus.Desc {
-	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait, s.auditSound, s.dataProblem, s.backupAt, s.backupFailed}
+	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait, s.auditSound, s.dataProblem, s.backupAt, s.backupFailed, s.answers, s.knownAge, s.waited}
 }
 
 // noticeStates are the states that are always shown, at 0 where there is none.
@@ -195,6 +201,18 @@ func (s scrape) mails(outbox Outbox) {
 		wait = max(s.now.Sub(oldest).Seconds(), 0)
 	}
 	s.gauge(s.longestWait, wait)
+}
+
+// database sends how the database stands, and reports whether it answers.
+func (s scrape) database(d Database) bool {
+	answers, takes, seen := d.Standing()
+	works := 0.0
+	if answers && takes {
+		works = 1
+	}
+	s.gauge(s.answers, works)
+	s.gauge(s.knownAge, max(s.now.Sub(seen).Seconds(), 0))
+	return answers
 }
 
 // audits sends what the last look at the audit found.

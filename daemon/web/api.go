@@ -73,6 +73,7 @@ func (s *server) sendJSON(w http.ResponseWriter, r *http.Request, status int, ki
 	}
 	h := w.Header()
 	h.Set("Content-Type", kind)
+	s.aged(h)
 	if status == http.StatusOK && (r.Method == http.MethodGet || r.Method == http.MethodHead) {
 		sum := sha256.Sum256(body)
 		tag := `"` + hex.EncodeToString(sum[:12]) + `"`

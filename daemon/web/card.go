@@ -230,6 +230,11 @@ func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
 		}
 		s.showCard(w, r, statusOf(mend.Code), c, ofLine(n, []fault{{mend.Field, sentence(mend.Message)}}), "")
 	case err != nil:
+		if words, ok := s.formWords(err); ok {
+			w.Header().Set("Retry-After", "10")
+			s.showCard(w, r, http.StatusServiceUnavailable, c, []fault{{"", words}}, "")
+			return
+		}
 		s.fault(w, r, err)
 	case len(stored) > 0:
 		s.logged(w, r, c.values.Get("key"), "/clock/"+url.PathEscape(c.a.Clock.Slug)+"/done/"+url.PathEscape(stored[len(stored)-1].ID))

@@ -214,10 +214,13 @@ func (s *server) assessment(w http.ResponseWriter, r *http.Request) (schedule.As
 // history is the clock's whole log where it can be had, and otherwise what
 // counts of it.
 func (s *server) history(ctx context.Context, a schedule.Assessment) ([]schedule.Entry, error) {
-	if s.History == nil {
+	if s.History == nil || !s.answers() {
 		return a.Entries, nil
 	}
 	all, err := s.History(ctx, a.Clock.Slug)
+	if s.onlyPassing(err) {
+		return a.Entries, nil
+	}
 	if err != nil {
 		return nil, fmt.Errorf("read the log of %s: %w", a.Clock.Slug, err)
 	}

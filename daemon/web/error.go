@@ -79,6 +79,15 @@ func (s *server) failed(w http.ResponseWriter, r *http.Request, err error) {
 
 // fault answers an error that is ours, and logs it.
 func (s *server) fault(w http.ResponseWriter, r *http.Request, err error, more ...slog.Attr) {
+	if s.Database != nil {
+		if passing, open := s.Database.Passing(err); passing {
+			if s.takes() { // else it was said once
+				s.Log.LogAttrs(r.Context(), levelOf(r), "the database did not serve a page", slog.String("path", masked(r.URL.Path)), slog.Any("error", err))
+			}
+			s.away(w, r, open)
+			return
+		}
+	}
 	attrs := append([]slog.Attr{slog.String("method", r.Method), slog.String("path", masked(r.URL.Path)), slog.Any("error", err)}, more...)
 	s.Log.LogAttrs(r.Context(), levelOf(r), "page failed", attrs...)
 	s.sorry(w, r, http.StatusInternalServerError, "Something went wrong here",

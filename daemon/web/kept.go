@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 )
 
 // Bounds of the pages that are kept with a snapshot.
@@ -119,6 +120,9 @@ func (s *server) showKept(w http.ResponseWriter, r *http.Request, rd *onlooker, 
 		}
 		s.send(w, r, http.StatusOK, page)
 		return
+	}
+	if !s.takes() { // what it then says of the database is of the moment
+		key += "\n" + s.awayWords(time.Time.String)
 	}
 	k := rd.pages.page(fmt.Sprint(rd.key, mustSetUp(account(r)), "\n", key), render)
 	if k.err != nil {

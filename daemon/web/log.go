@@ -203,6 +203,11 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 		f.doubted = mend.Code == schedule.Doubtful
 		from.again(f, statusOf(mend.Code), []fault{{mend.Field, sentence(mend.Message)}})
 	case err != nil:
+		if words, ok := s.formWords(err); ok {
+			w.Header().Set("Retry-After", "10")
+			from.again(f, http.StatusServiceUnavailable, []fault{{"", words}})
+			return
+		}
 		s.fault(w, r, err)
 	default:
 		s.logged(w, r, f.values.Get("key"), from.done+url.PathEscape(logged.ID))

@@ -55,8 +55,10 @@ type view struct {
 	Script             string
 	// Manifest is the address of what a telephone keeps of the pages as a whole.
 	Manifest string
-	Now      time.Time // when what it shows was assessed; zero: the latest of all
-	AsOf     string    // the same in words, in the reader's own zone
+	// Away says that the database does not answer; empty: it does.
+	Away string
+	Now  time.Time // when what it shows was assessed; zero: the latest of all
+	AsOf string    // the same in words, in the reader's own zone
 	// Zone is that of the one clock that the page is about; nil: of several.
 	Zone  *time.Location
 	There string    // how that differs from the reader's own; empty: not
@@ -111,6 +113,7 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 	v.Out = s.Logins != nil && !known(by(r))
 	v.Settings = s.Settings != nil
 	v.Runs = by(r).Conservator && !mustSetUp(account(r))
+	words := instantWords(time.UTC, nil)
 	if snap := s.Desk.Snapshot(); snap != nil && !v.Out {
 		zone, own := time.UTC, (*time.Location)(nil) // own: they chose one
 		if p, ok := snap.Fleet.Person(by(r).Person); ok {
@@ -125,17 +128,27 @@ func (s *server) render(r *http.Request, name string, v view) ([]byte, error) {
 		if at.IsZero() {
 			at = s.shelf.of(snap).reader(by(r)).asOf
 		}
-		v.AsOf = at.In(zone).Format("2 Jan 2006, 15:04 MST")
-		if own != nil {
-			v.AsOf = at.In(own).Format("2 Jan 2006, 15:04") + " your time"
-		}
+		words = instantWords(zone, own)
+		v.AsOf = words(at)
 		v.There = there(at, v.Zone, own)
 	}
+	v.Away = s.awayWords(words)
 	var page bytes.Buffer
 	if err := s.views.pages[name].ExecuteTemplate(&page, "layout.html", v); err != nil {
 		return nil, fmt.Errorf("render page %s: %w", name, err)
 	}
 	return ownFirst(s.units(r, v), page.Bytes()), nil
+}
+
+// instantWords tells an instant in a zone, or as the time of a reader who chose
+// one of their own.
+func instantWords(zone, own *time.Location) func(time.Time) string {
+	return func(at time.Time) string {
+		if own != nil {
+			return at.In(own).Format("2 Jan 2006, 15:04") + " your time"
+		}
+		return at.In(zone).Format("2 Jan 2006, 15:04 MST")
+	}
 }
 
 // there says that the times of a page are those where its clock stands, where the

@@ -63,6 +63,8 @@ type Mailroom interface {
 type Options struct {
 	Desk     Desk
 	Mailroom Mailroom
+	// Database tells how the database stands; nil: it always answers.
+	Database Database
 	// Logins are how people log in; nil: nobody does.
 	Logins *Logins
 	// Everyone is who every reader is, where nobody logs in: in the demo. Its
@@ -278,6 +280,9 @@ func (s *server) byMethod(w http.ResponseWriter, r *http.Request, get, post http
 		get(w, r)
 	case post != nil && r.Method == http.MethodPost:
 		r.Body = bodyOf(w, r)
+		if s.turnedAway(w, r) {
+			return
+		}
 		post(w, r)
 	default:
 		s.wrongMethod(w, r, get != nil, post != nil)

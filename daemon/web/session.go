@@ -68,6 +68,12 @@ func (s *server) newSessions() *scs.SessionManager {
 		m.Cookie.Name, m.Cookie.Secure = "__Host-endshake", true
 	}
 	m.ErrorFunc = func(w http.ResponseWriter, r *http.Request, err error) {
+		if s.Database != nil {
+			if passing, open := s.Database.Passing(err); passing {
+				s.away(w, r, open)
+				return
+			}
+		}
 		s.Log.LogAttrs(r.Context(), levelOf(r), "session failed", slog.Any("error", err))
 		http.Error(w, "Something went wrong here. Try again in a minute.", http.StatusInternalServerError)
 	}
@@ -107,7 +113,7 @@ func (s *server) loggedIn(r *http.Request) (a schedule.Account, ok bool, err err
 	if err != nil || !a.Open() || made.Before(a.Changed) || now.Sub(seen) > idleFor || now.Sub(made) > sessionLife {
 		return a, false, s.sessions.Destroy(ctx)
 	}
-	if now.Sub(seen) >= seenEvery {
+	if now.Sub(seen) >= seenEvery && s.takes() {
 		s.mark(ctx, keySeen, now)
 	}
 	return a, true, nil

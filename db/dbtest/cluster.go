@@ -105,38 +105,84 @@ func startCluster() (*cluster, error) {
 }
 
 func runCluster(bin, dir string) (*cluster, error) {
+	if err := initCluster(bin, dir); err != nil {
+		return nil, err
+	}
+	r, err := startServer(bin, dir)
+	if err != nil {
+		return nil, err
+	}
+	return &cluster{admin: adminOf(dir), stop: func() {
+		r.end(os.Interrupt) // fast shutdown
+		os.RemoveAll(dir)
+	}}, nil
+}
+
+// adminOf is the address of the first database of the server in a folder.
+func adminOf(dir string) string {
+	return (&url.URL{Scheme: "postgres", User: url.User("postgres"), Host: "localhost", Path: "/postgres",
+		RawQuery: url.Values{"host": {dir}}.Encode()}).String()
+}
+
+// initCluster makes the data of a server in a folder.
+func initCluster(bin, dir string) error {
+	as, err := serverUser(dir)
+	if err != nil {
+		return err
+	}
+	initdb := as(exec.Command(filepath.Join(bin, "initdb"), "-D", filepath.Join(dir, "data"), "-U", "postgres", "-A", "trust",
+		"-E", "UTF8", "--locale=C.UTF-8", "--no-sync"))
+	if out, err := initdb.CombinedOutput(); err != nil {
+		return fmt.Errorf("initdb: %w: %s", err, out)
+	}
+	return nil
+}
+
+// running is a server that runs.
+type running struct {
+	process *os.Process
+	exited  <-chan struct{}
+}
+
+func (r *running) end(with os.Signal) {
+	r.process.Signal(with)
+	<-r.exited
+}
+
+// startServer starts the server of a folder, with settings besides its own, and
+// waits until it answers. After a crash that takes until the last of those who
+// served in it has gone.
+func startServer(bin, dir string, settings ...string) (*running, error) {
 	as, err := serverUser(dir)
 	if err != nil {
 		return nil, err
 	}
-	data := filepath.Join(dir, "data")
-	initdb := as(exec.Command(filepath.Join(bin, "initdb"), "-D", data, "-U", "postgres", "-A", "trust",
-		"-E", "UTF8", "--locale=C.UTF-8", "--no-sync"))
-	if out, err := initdb.CombinedOutput(); err != nil {
-		return nil, fmt.Errorf("initdb: %w: %s", err, out)
-	}
 	// A zone far from UTC, so that a slip with zones shows.
-	server := as(exec.Command(filepath.Join(bin, "postgres"), "-D", data, "-k", dir, "-c", "listen_addresses=",
-		"-c", "fsync=off", "-c", "full_page_writes=off", "-c", "timezone=Asia/Kolkata", "-c", "shared_buffers=64MB"))
-	exited, err := startBound(server)
-	if err != nil {
-		return nil, err
+	args := []string{"-D", filepath.Join(dir, "data"), "-k", dir}
+	for _, s := range append([]string{"listen_addresses=", "fsync=off", "full_page_writes=off", "timezone=Asia/Kolkata", "shared_buffers=64MB"}, settings...) {
+		args = append(args, "-c", s)
 	}
-	c := &cluster{
-		admin: (&url.URL{Scheme: "postgres", User: url.User("postgres"), Host: "localhost", Path: "/postgres",
-			RawQuery: url.Values{"host": {dir}}.Encode()}).String(),
-		stop: func() {
-			server.Process.Signal(os.Interrupt) // fast shutdown
-			<-exited
-			os.RemoveAll(dir)
-		},
+	for try := 1; ; try++ {
+		server := as(exec.Command(filepath.Join(bin, "postgres"), args...))
+		exited, err := startBound(server)
+		if err != nil {
+			return nil, err
+		}
+		r := &running{server.Process, exited}
+		err = awaitServer(adminOf(dir), exited)
+		if err == nil {
+			return r, nil
+		}
+		r.end(os.Interrupt)
+		if !errors.Is(err, errEnded) || try == 200 {
+			return nil, err
+		}
+		time.Sleep(100 * time.Millisecond)
 	}
-	if err := awaitServer(c.admin, exited); err != nil {
-		c.stop()
-		return nil, err
-	}
-	return c, nil
 }
+
+// errEnded is the error of a server that did not start.
+var errEnded = errors.New("the server ended at once")
 
 func awaitServer(admin string, exited <-chan struct{}) error {
 	d, err := sql.Open("pgx", admin)
@@ -153,7 +199,7 @@ func awaitServer(admin string, exited <-chan struct{}) error {
 		}
 		select {
 		case <-exited:
-			return errors.New("the server ended at once")
+			return errEnded
 		case <-ctx.Done():
 			return err
 		case <-time.After(20 * time.Millisecond):
