@@ -89,7 +89,12 @@ func (d *Daemon) readMark(ctx context.Context) error {
 			d.o.Log.Warn("going on from an older copy, as asked; letters that it owes go out, perhaps again", "why", why)
 		}
 	}
-	d.life.started("mark", d.keepMark)
+	d.life.started("mark", func(ctx context.Context) error {
+		if err := d.keepMark(ctx); err != nil { // of a database that is away; it was kept a minute ago
+			d.o.Log.Warn("how far the database has come was not kept at the stop", "error", err)
+		}
+		return nil
+	})
 	return d.keepMark(ctx)
 }
 

@@ -48,11 +48,12 @@ func (s *Store) Migrate(ctx context.Context) (from, to int64, err error) {
 	}
 	// SQLite has no lock that lasts over migrations: whoever comes second fails
 	// on what the first has just made, and finds it done on the next look.
-	for try := range tries {
+	// That may be so at each migration.
+	for try := range tries + int(newest(p)) {
 		if _, err = p.Up(ctx); err == nil {
 			break
 		}
-		if !sleep(ctx, pause(try)) {
+		if !sleep(ctx, pause(min(try, tries))) {
 			break
 		}
 	}
