@@ -73,6 +73,7 @@ type namedConnector struct {
 
 func (n namedConnector) Connect(context.Context) (driver.Conn, error) { return n.driver.Open(n.name) }
 func (n namedConnector) Driver() driver.Driver                        { return n.driver }
+
 // AnswerWait is how long an answer may take.
 var AnswerWait = answerWait
 
