@@ -20,7 +20,9 @@
 //     So are NaN and the infinities, years outside 1 to 9999, and days that are
 //     in no calendar: what is stored can be read again. Reading is strict in
 //     turn: a row that others have put there and that cannot be read is an
-//     error that names it, and not an entry that is silently missing.
+//     error that names it, and not an entry that is silently missing. What serves
+//     pages reads by ReadableFleet, ReadableLog and ReadableEntries, where such a row
+//     is said in Clock.Damage, and takes nothing with it but its clock.
 //
 // # Promises
 //
