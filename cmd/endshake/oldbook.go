@@ -80,6 +80,7 @@ func (c *oldBookCmd) Run(ctx context.Context, out io.Writer) error {
 	case err != nil:
 		return err
 	}
+	book, sheet, data, logs = nil, nil, nil, nil // a long book takes much, and is not needed any more
 	stored, err := desk.LogTogether(ctx, es)
 	var one *schedule.OneOfMany
 	if errors.As(err, &one) {

@@ -62,9 +62,7 @@ func (r *rowReader) remarks() {
 		if c.Role != IsNote || cell == "" || r.broken(cell, c.At) {
 			continue
 		}
-		if strings.HasPrefix(cell, "'") { // how spreadsheets keep a text that looks like a formula
-			cell = cell[1:]
-		}
+		cell = strings.TrimPrefix(cell, "'") // how spreadsheets keep a text that looks like a formula
 		r.notes = append(r.notes, cell)
 		r.own = append(r.own, cell)
 	}
