@@ -49,6 +49,7 @@ const order = `
 	db < db/dbtest;
 
 	db/failpoint < db, daemon/mail, daemon/backup;
+	db/failpoint < daemon, cmd/endshake;
 
 	daemon/browsertest;
 `
@@ -76,6 +77,7 @@ var edges = map[string]string{
 	"daemon/mail/inward.go":   "deadlines of a network connection",
 	"daemon/mail/line.go":     "deadlines of a network connection",
 	"daemon/mail/send.go":     "deadlines of a network connection; the default of Sender.Now",
+	"db/failpoint/off.go":     "the time as serve takes it, which tests of kills move",
 	"daemon/mail/sink.go":     "when the loopback mail server took a message",
 	"db/postgres.go":          "deadlines of a network connection",
 }

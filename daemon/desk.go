@@ -10,6 +10,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -326,6 +327,7 @@ func (d *Desk) logIf(ctx context.Context, e schedule.Entry, pictures []schedule.
 		return e, err
 	}
 	e.At = e.At.UTC().Truncate(time.Microsecond)
+	failpoint.Hit("K01") // read, and no transaction begun
 	var log []schedule.Entry
 	stored, already, err := d.ledger.AppendShown(ctx, actor(e), now, e, pictures, d.log[e.Clock], func(old []schedule.Entry) error {
 		log = old
@@ -343,6 +345,7 @@ func (d *Desk) logIf(ctx context.Context, e schedule.Entry, pictures []schedule.
 		}
 		return schedule.ValidateChange(e, old)
 	})
+	failpoint.Hit("K04") // committed, and not answered
 	if err != nil || already {
 		return stored, logError(e, err)
 	}

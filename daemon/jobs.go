@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"time"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -125,6 +126,7 @@ func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
 	if len(owed) == 0 {
 		return false, nil
 	}
+	failpoint.Hit("K10") // what is owed is known, and nothing kept of it
 	occ, merged := owed[len(owed)-1], owed[:len(owed)-1]
 	if !known {
 		merged = nil
@@ -133,7 +135,11 @@ func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
 	if err != nil || !ok {
 		return false, err
 	}
+	failpoint.Hit("K12") // claimed, and not begun
 	note, err := j.do(r, ctx)
+	if err == nil {
+		err = failpoint.Fail("K13") // done, and not kept as done
+	}
 	if err != nil {
 		return false, err
 	}

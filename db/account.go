@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -77,6 +78,7 @@ func (s *Store) changeAccount(ctx context.Context, tx *sql.Tx, actor string, now
 	if err != nil {
 		return err
 	}
+	failpoint.Hit("K34") // the new password is stored, and nothing is committed
 	has, err := conservators(ctx, tx)
 	if err == nil && had > 0 && has == 0 {
 		return refuse(schedule.Conflict, "conservator", "%s is the last conservator who can log in: let another in first", a.Person)

@@ -40,7 +40,7 @@ func (s *Store) TakeIn(ctx context.Context, m schedule.Inward) (taken bool, err 
 		taken, err = touched(tx.ExecContext(ctx, `INSERT INTO inward (`+inwardColumns+`, raw)
 			VALUES ($1, $2, $3, $4, $5, $6, 'taken', '', '', '', '', '', NULL, $7) ON CONFLICT (mark) DO NOTHING`,
 			m.ID, m.Mark, micro(m.At), m.From, m.To, m.Title, raw))
-		failpoint.Hit("inward-stored")
+		failpoint.Hit("K25") // stored, and not committed
 		return err
 	})
 	return taken && err == nil, err

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"time"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -81,6 +82,7 @@ func (s *Store) ClaimRun(ctx context.Context, job string, occ schedule.Date, own
 			return nil
 		}
 		ok = err == nil
+		failpoint.Hit("K11") // the claim is stored, and not committed
 		return err
 	})
 	return attempt, ok && err == nil, err
@@ -124,6 +126,7 @@ func (s *Store) FinishRun(ctx context.Context, job string, occ schedule.Date, ow
 			}
 		}
 		_, err = oweAll(ctx, tx, now, owed)
+		failpoint.Hit("K13 open") // kept as done, and not committed
 		return err
 	})
 }

@@ -98,6 +98,9 @@ func oweAll(ctx context.Context, tx *sql.Tx, now time.Time, notices []schedule.N
 		if err := insertPasses(ctx, tx, n.Passes...); err != nil {
 			return 0, err
 		}
+		if len(n.Passes) > 0 {
+			failpoint.Hit("K33") // its tokens are stored, and nothing is committed
+		}
 		for _, k := range n.Covers {
 			if _, err := tx.ExecContext(ctx, `INSERT INTO covered (key, notice) VALUES ($1, $2) ON CONFLICT DO NOTHING`, k, n.ID); err != nil {
 				return 0, fmt.Errorf("owe notice %s, which covers %s: %w", n.Key, k, err)

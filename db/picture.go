@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -41,6 +42,7 @@ func (s *Store) AppendShown(ctx context.Context, actor string, now time.Time, e 
 		if err != nil || already {
 			return err
 		}
+		failpoint.Hit("K02") // the entry is stored, and not in the audit
 		for _, p := range ready {
 			_, err := tx.ExecContext(ctx, `INSERT INTO picture (`+pictureColumns+`, jpeg, small) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
 				p.ID, p.Clock, p.Entry, p.At, p.Words, p.Width, p.Height, p.JPEG, p.Small)
@@ -51,7 +53,9 @@ func (s *Store) AppendShown(ctx context.Context, actor string, now time.Time, e 
 		if _, err := oweAll(ctx, tx, now, owed); err != nil {
 			return err
 		}
-		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "logged", Subject: "clock " + e.Clock, Detail: string(e.Kind) + " " + e.ID})
+		err = s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "logged", Subject: "clock " + e.Clock, Detail: string(e.Kind) + " " + e.ID})
+		failpoint.Hit("K03") // it is in the audit as well, and nothing is committed
+		return err
 	})
 	if err != nil {
 		return schedule.Entry{}, false, err

@@ -11,6 +11,7 @@ import (
 
 	"github.com/jackc/pgx/v5/pgconn"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -97,6 +98,9 @@ func (s *Store) once(ctx context.Context, do func(*sql.Tx) error) error {
 	}
 	defer tx.Rollback() // does nothing after a commit
 	if err := do(tx); err != nil {
+		return err
+	}
+	if err := failpoint.Fail("commit"); err != nil {
 		return err
 	}
 	err = tx.Commit()

@@ -13,13 +13,11 @@ import (
 	"endshake/db/dbtest"
 )
 
-// TestMain lets the test binary be the program itself, for tests that kill it, and
-// stops the private PostgreSQL server that a test may have started.
+// TestMain removes what tests share, and stops the private PostgreSQL server.
 func TestMain(m *testing.M) {
-	if os.Getenv("ENDSHAKE_TEST_AS_PROGRAM") == "1" {
-		main()
-	}
-	os.Exit(dbtest.Main(m))
+	status := dbtest.Main(m)
+	removeBuilt()
+	os.Exit(status)
 }
 
 // program runs the program in this process.

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"endshake/daemon"
+	"endshake/db/failpoint"
 )
 
 type serveCmd struct {
@@ -35,7 +36,7 @@ func (c *serveCmd) Run(ctx context.Context, log *slog.Logger) error {
 	config.Mark, config.FromBackup = c.Mark, c.FromBackup
 	config.Database, config.Listen, config.TrustedProxies, config.Inward = c.Database, c.Listen, c.TrustedProxy, c.Inward
 	config.BaseURL, config.Zone, config.MailLease, config.Erasures = c.BaseURL, c.Zone, c.MailLease, c.Erasures
-	d, err := daemon.New(ctx, daemon.Options{Config: config, Version: version, Now: time.Now, Log: log})
+	d, err := daemon.New(ctx, daemon.Options{Config: config, Version: version, Now: failpoint.Now, Log: log})
 	if err != nil {
 		return err
 	}

@@ -32,7 +32,7 @@ func piped(t *testing.T, b *box, talk func(*bufio.Reader, net.Conn)) *Sender {
 	}
 	s := sender(b, Server{Host: "mail.example.org", Port: 25, TLS: Clear})
 	s.Lease, s.Timeouts, s.Now = 0, Timeouts{}, time.Now
-	s.dial = func(context.Context, string, string) (net.Conn, error) {
+	s.Dial = func(context.Context, string, string) (net.Conn, error) {
 		near, far := net.Pipe()
 		open.Go(func() {
 			talk(bufio.NewReader(far), far)
@@ -50,7 +50,7 @@ func TestServerRefusesConnectionsForThreeDays(t *testing.T) {
 	now := sampleNow
 	snd := sender(b, Server{Host: "127.0.0.1", Port: 1, TLS: Clear})
 	snd.Now = func() time.Time { return now }
-	snd.dial = func(context.Context, string, string) (net.Conn, error) {
+	snd.Dial = func(context.Context, string, string) (net.Conn, error) {
 		return nil, &net.OpError{Op: "dial", Err: syscall.ECONNREFUSED}
 	}
 	var tries []time.Time
@@ -71,7 +71,7 @@ func TestServerRefusesConnectionsForThreeDays(t *testing.T) {
 		t.Errorf("%s after %d tries, the second after %v", b.states(t), len(tries), tries[1].Sub(tries[0]))
 	}
 	s := &script{}
-	snd.Server, snd.dial = s.start(t, nil), nil
+	snd.Server, snd.Dial = s.start(t, nil), nil
 	now = now.Add(lastDelay)
 	drain(t, snd, Tally{Sent: 1}, nil)
 	if s.taken("a@example.org") != 1 {
@@ -84,7 +84,7 @@ func TestServerSwallowsConnections(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := newBox("a@example.org", "b@example.org")
 		snd := piped(t, b, nil)
-		snd.dial = func(ctx context.Context, _, _ string) (net.Conn, error) {
+		snd.Dial = func(ctx context.Context, _, _ string) (net.Conn, error) {
 			<-ctx.Done()
 			return nil, ctx.Err()
 		}

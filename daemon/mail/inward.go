@@ -230,13 +230,13 @@ func (s *inwardSession) Data(b io.Reader) error {
 	if err != nil {
 		return unread(err)
 	}
-	failpoint.Hit("inward-read")
+	failpoint.Hit("K24") // read, and not looked at
 	for _, to := range s.to {
 		if err := s.r.keep(s.from, to, raw); err != nil {
 			return err
 		}
 	}
-	failpoint.Hit("inward-committed")
+	failpoint.Hit("K26") // kept, and not answered
 	return nil
 }
 
@@ -246,11 +246,11 @@ func (s *inwardSession) LMTPData(b io.Reader, status smtp.StatusCollector) error
 	if err != nil {
 		return unread(err)
 	}
-	failpoint.Hit("inward-read")
+	failpoint.Hit("K24") // read, and not looked at
 	for _, to := range s.to {
 		err := s.r.keep(s.from, to, raw)
 		if err == nil {
-			failpoint.Hit("inward-committed")
+			failpoint.Hit("K26") // kept, and not answered
 		}
 		status.SetStatus(to, err)
 	}

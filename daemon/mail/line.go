@@ -71,7 +71,7 @@ func (s *Sender) open(ctx context.Context, until time.Time) (*line, error) {
 // connect dials and greets, with TLS unless how is Clear.
 func (s *Sender) connect(ctx context.Context, until time.Time, how Encryption) (*line, error) {
 	dialing, stop := context.WithTimeout(ctx, s.Timeouts.Dial)
-	conn, err := s.dial(dialing, "tcp", s.Server.addr())
+	conn, err := s.Dial(dialing, "tcp", s.Server.addr())
 	stop()
 	if err != nil {
 		return nil, fmt.Errorf("mail server %s cannot be reached: %w", s.Server.addr(), err)

@@ -64,8 +64,8 @@ type Sender struct {
 	// takes mail: a letter waits for it. Nil: any is.
 	Takes func(n schedule.Notice, at time.Time) time.Time
 
-	// dial connects; nil: over the network.
-	dial func(ctx context.Context, network, address string) (net.Conn, error)
+	// Dial connects; nil: over the network.
+	Dial func(ctx context.Context, network, address string) (net.Conn, error)
 	// talk writes the exchange down; nil: nobody does.
 	talk *dialogue
 }
@@ -102,8 +102,8 @@ func (s *Sender) withDefaults() (*Sender, error) {
 	if d.Lines <= 0 {
 		d.Lines = 4
 	}
-	if d.dial == nil {
-		d.dial = (&net.Dialer{}).DialContext
+	if d.Dial == nil {
+		d.Dial = (&net.Dialer{}).DialContext
 	}
 	if d.Name == "" {
 		d.Name = "localhost"

@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -38,6 +39,12 @@ var errNoPostgres = errors.New("PostgreSQL is not there: install its server (apt
 // PostgreSQL the test is skipped, see Need.
 func Postgres(t testing.TB) string {
 	t.Helper()
+	return freshDatabase(t, adminAddress(t), "")
+}
+
+// adminAddress is that of a server in which databases can be made.
+func adminAddress(t testing.TB) string {
+	t.Helper()
 	admin := os.Getenv("ENDSHAKE_TEST_POSTGRES")
 	if admin == "" {
 		if !inMain {
@@ -52,10 +59,21 @@ func Postgres(t testing.TB) string {
 		}
 		admin = shared.admin
 	}
-	return freshDatabase(t, admin)
+	return admin
 }
 
-func freshDatabase(t testing.TB, admin string) string {
+// PostgresLike gives the address of a copy of a database of Postgres, to which
+// nobody may be connected. It is dropped with the test.
+func PostgresLike(t testing.TB, address string) string {
+	t.Helper()
+	u, err := url.Parse(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return freshDatabase(t, adminAddress(t), ` TEMPLATE "`+strings.TrimPrefix(u.Path, "/")+`"`)
+}
+
+func freshDatabase(t testing.TB, admin, like string) string {
 	t.Helper()
 	u, err := url.Parse(admin)
 	if err != nil {
@@ -66,7 +84,7 @@ func freshDatabase(t testing.TB, admin string) string {
 		t.Fatal(err)
 	}
 	name := "endshake_" + uuid.NewString()[:13]
-	if _, err := d.ExecContext(t.Context(), `CREATE DATABASE "`+name+`"`); err != nil {
+	if _, err := d.ExecContext(t.Context(), `CREATE DATABASE "`+name+`"`+like); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
