@@ -186,6 +186,16 @@ func built() (string, error) {
 	return builtAt, builtErr
 }
 
+// buildWithFailpoints is built, for tests that run it themselves.
+func buildWithFailpoints(t *testing.T) string {
+	t.Helper()
+	at, err := built()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return at
+}
+
 // removeBuilt removes it at the end of the test process.
 func removeBuilt() {
 	if builtAt != "" {

@@ -13,8 +13,12 @@ import (
 	"endshake/db/dbtest"
 )
 
-// TestMain removes what tests share, and stops the private PostgreSQL server.
+// TestMain lets the test binary be the program itself, removes what tests share,
+// and stops the private PostgreSQL server that a test may have started.
 func TestMain(m *testing.M) {
+	if os.Getenv("ENDSHAKE_TEST_AS_PROGRAM") == "1" {
+		main()
+	}
 	status := dbtest.Main(m)
 	removeBuilt()
 	os.Exit(status)

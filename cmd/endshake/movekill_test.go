@@ -23,10 +23,7 @@ var movePoints = []string{"M01 made:1", "M02 marked:1", "M03 emptied:1", "M04 be
 // before it marks the target it has put nothing there; killed after it has taken
 // the mark off, everything.
 func TestMoveKilled(t *testing.T) {
-	program, err := built()
-	if err != nil {
-		t.Fatal(err)
-	}
+	program := buildWithFailpoints(t)
 	sqlite, postgres := filledForMove(t, dbtest.SQLite), filledForMove(t, dbtest.Postgres)
 	for _, way := range []struct {
 		name, from string
