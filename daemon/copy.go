@@ -27,17 +27,12 @@ func CopyOut(ctx context.Context, store *db.Store, actor, version string, now ti
 	}
 	w := bufio.NewWriterSize(out, 1<<16)
 	err = store.CopyOut(ctx, func(c db.Copying) error {
-		k := export.Kept{Program: programOf(version), At: now, Whole: true}
+		k, err := besideOf(ctx, c)
+		if err != nil {
+			return err
+		}
+		k.Program, k.At, k.Whole = programOf(version), now, true
 		if k.Fleet, err = c.Fleet(ctx); err != nil {
-			return err
-		}
-		if k.Declined, err = c.Declined(ctx); err != nil {
-			return err
-		}
-		if k.Erased, err = c.Erasures(ctx); err != nil {
-			return err
-		}
-		if k.Lessons, err = c.Lessons(ctx); err != nil {
 			return err
 		}
 		foot, err = export.Write(ctx, w, k, c, nil)
@@ -47,6 +42,27 @@ func CopyOut(ctx context.Context, store *db.Store, actor, version string, now ti
 		err = w.Flush()
 	}
 	return foot, err
+}
+
+// besideOf is what an export holds beside the clocks and their logs.
+func besideOf(ctx context.Context, c db.Copying) (k export.Kept, err error) {
+	if k.Declined, err = c.Declined(ctx); err != nil {
+		return k, err
+	}
+	if k.Erased, err = c.Erasures(ctx); err != nil {
+		return k, err
+	}
+	k.Lessons, err = c.Lessons(ctx)
+	return k, err
+}
+
+// beside is that, for the pages.
+func (d *Daemon) beside(ctx context.Context) (k export.Kept, err error) {
+	err = d.store.CopyOut(ctx, func(c db.Copying) error {
+		k, err = besideOf(ctx, c)
+		return err
+	})
+	return k, err
 }
 
 func programOf(version string) string { return "endshake " + version }

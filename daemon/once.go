@@ -73,6 +73,7 @@ func pagesOf(s *schedule.Snapshot) map[string]string {
 	for _, a := range s.Clocks {
 		base := "/clock/" + a.Clock.Slug
 		pages[base] = "clock-" + a.Clock.Slug
+		pages[base+"/history"] = "history-" + a.Clock.Slug
 		for _, o := range a.Outlooks {
 			pages[base+"/bearing/"+o.Bearing.Code] = "bearing-" + a.Clock.Slug + "-" + o.Bearing.Code
 		}

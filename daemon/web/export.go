@@ -1,14 +1,14 @@
 package web
 
 import (
-	"bytes"
-	"encoding/json"
+	"bufio"
+	"cmp"
+	"context"
 	"errors"
-	"fmt"
 	"net/http"
 	"time"
 
-	"endshake/daemon/web/api"
+	"endshake/daemon/export"
 	"endshake/schedule"
 )
 
@@ -28,8 +28,8 @@ const mostNamed = 30
 const exportFor = 30 * time.Second
 
 // taken is the part of the fleet that whoever asks may take away: all of it for
-// who runs it, else the clocks that they own or are conservator of, with the names
-// of those who look after them and no address. It answers where that is nothing.
+// who runs it, else the clocks that they own or are conservator of. It answers where
+// that is nothing.
 func (s *server) taken(w http.ResponseWriter, r *http.Request) (schedule.Fleet, bool) {
 	snap, ok := s.snapshot(w, r)
 	if !ok {
@@ -43,10 +43,21 @@ func (s *server) taken(w http.ResponseWriter, r *http.Request) (schedule.Fleet, 
 	if who.Conservator {
 		return snap.Fleet, true
 	}
+	out := partOf(snap, func(c schedule.Clock) bool { return snap.Fleet.Allow(who, schedule.Export, c.Slug) == nil })
+	if len(out.Clocks) == 0 {
+		s.failed(w, r, &schedule.Error{Code: schedule.Forbidden, Message: "a clock is taken away by who runs the fleet, its owner or its conservator: you are none of these"})
+		return out, false
+	}
+	return out, true
+}
+
+// partOf is some clocks of a fleet, with the names of those who look after them or
+// stand in their logs, and no address.
+func partOf(snap *schedule.Snapshot, which func(schedule.Clock) bool) schedule.Fleet {
 	var out schedule.Fleet
 	sites, people := map[string]bool{}, map[string]bool{}
 	for _, c := range snap.Fleet.Clocks {
-		if snap.Fleet.Allow(who, schedule.Export, c.Slug) != nil {
+		if !which(c) {
 			continue
 		}
 		out.Clocks = append(out.Clocks, c)
@@ -69,11 +80,7 @@ func (s *server) taken(w http.ResponseWriter, r *http.Request) (schedule.Fleet, 
 			out.People = append(out.People, schedule.Person{Slug: p.Slug, Name: p.Name})
 		}
 	}
-	if len(out.Clocks) == 0 {
-		s.failed(w, r, &schedule.Error{Code: schedule.Forbidden, Message: "a clock is taken away by who runs the fleet, its owner or its conservator: you are none of these"})
-		return out, false
-	}
-	return out, true
+	return out
 }
 
 func (s *server) exportForm(w http.ResponseWriter, r *http.Request) {
@@ -95,42 +102,47 @@ func (s *server) exportForm(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "export", view{Title: "Take it away", Here: "/export", Body: page})
 }
 
-// export gives the fleet file and the logs, one clock after the other, so that no
-// more than one log is written down at once.
+// export gives the export file of what is taken, one clock after the other, so that
+// no more than one log is held at once.
 func (s *server) export(w http.ResponseWriter, r *http.Request) {
 	f, ok := s.taken(w, r)
 	if !ok || !s.surely(w, r, "/export") {
 		return
 	}
-	file, err := schedule.FormatFleet(f)
+	s.give(w, r, "endshake", f, by(r).Conservator)
+}
+
+// give audits that somebody takes clocks away, and gives them: whole, with all that
+// stands beside the fleet, or a part.
+func (s *server) give(w http.ResponseWriter, r *http.Request, name string, f schedule.Fleet, whole bool) {
 	slugs := make([]string, len(f.Clocks))
 	for i, c := range f.Clocks {
 		slugs[i] = c.Slug
 	}
-	if err == nil {
-		err = s.Exported(r.Context(), by(r).Name(), slugs)
+	err := s.Exported(r.Context(), by(r).Name(), slugs)
+	var k export.Kept
+	if err == nil && whole && s.Beside != nil {
+		k, err = s.Beside(r.Context())
+		k.Whole = err == nil
 	}
 	if err != nil {
 		s.fault(w, r, err)
 		return
 	}
-	h, now := w.Header(), s.Now().UTC()
-	h.Set("Content-Type", "application/json; charset=utf-8")
-	h.Set("Content-Disposition", `attachment; filename="endshake-`+now.Format("2006-01-02")+`.json"`)
+	now := s.Now().UTC()
+	k.Program, k.At, k.Fleet = cmp.Or(s.Program, "endshake"), now, f
+	h := w.Header()
+	h.Set("Content-Type", "application/x-ndjson; charset=utf-8")
+	h.Set("Content-Disposition", `attachment; filename="`+name+"-"+now.Format("2006-01-02")+`.jsonl"`)
 	h.Set("Cache-Control", "no-store")
 	until := http.NewResponseController(w)
-	fmt.Fprintf(w, "{\n\"asOf\": %q,\n\"fleet\": %s,\n\"logs\": [", now.Format(time.RFC3339), bytes.TrimSpace(file))
 	_ = until.SetWriteDeadline(time.Time{}) // where it cannot be put off, the server's own time holds
 	late := time.AfterFunc(exportFor, func() { _ = until.SetWriteDeadline(time.Unix(1, 0)) })
 	defer late.Stop()
-	for i, slug := range slugs {
-		late.Reset(exportFor)
-		if err = s.exportLog(w, r, slug, i > 0); err != nil {
-			break
-		}
-	}
+	out := bufio.NewWriterSize(w, 64<<10)
+	_, err = export.Write(r.Context(), out, k, kept{s}, func() { late.Reset(exportFor) })
 	if err == nil {
-		_, err = w.Write([]byte("\n]}\n"))
+		err = out.Flush()
 	}
 	if err != nil {
 		if !errors.Is(err, r.Context().Err()) {
@@ -140,33 +152,29 @@ func (s *server) export(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// exportLog writes the log of one clock, newest first, corrected entries too, as
-// programs read it.
-func (s *server) exportLog(w http.ResponseWriter, r *http.Request, slug string, more bool) error {
-	var list []schedule.Entry
-	if s.History != nil {
-		var err error
-		if list, err = s.History(r.Context(), slug); err != nil {
-			return err
-		}
-	} else if a, ok := s.Desk.Snapshot().Clock(slug); ok {
-		list = a.Entries
+// kept gives the logs and the pictures of clocks that Allow has let through.
+type kept struct{ *server }
+
+// Entries is the whole log of a clock.
+func (k kept) Entries(ctx context.Context, clock string) ([]schedule.Entry, error) {
+	if k.History != nil {
+		return k.History(ctx, clock)
 	}
-	out, corrected := api.Log{Clock: slug, Entries: []api.Entry{}}, corrections(list)
-	for i := range list {
-		e := list[len(list)-1-i]
-		out.Entries = append(out.Entries, api.NewEntry(e, corrected[e.ID]))
+	a, _ := k.Desk.Snapshot().Clock(clock)
+	return a.Entries, nil
+}
+
+// Pictures are those of a clock.
+func (k kept) Pictures(ctx context.Context, clock string) ([]schedule.Picture, error) {
+	if k.Album == nil {
+		return nil, nil
 	}
-	b, err := json.Marshal(out)
-	if err != nil {
-		return err
-	}
-	begin := "\n"
-	if more {
-		begin = ",\n"
-	}
-	_, err = w.Write(append([]byte(begin), b...))
-	return err
+	return k.Album.Pictures(ctx, clock)
+}
+
+// Picture is one with what it shows.
+func (k kept) Picture(ctx context.Context, id string) (schedule.Picture, error) {
+	return k.Album.Picture(ctx, id)
 }
 
 // exports reports whether there is anything that whoever asks may take away.

@@ -270,7 +270,7 @@ func (e *entrance) question(b *visit, pattern, path, who, which string) *http.Re
 		"/people/invite":                          {"name": {"Nell Marrowby"}, "email": {"nell@example.org"}},
 		"/people/programs":                        {"name": {"scraper"}, "scopes": {"metrics"}, "ends": {"2027-05-01"}},
 		"/people/{person}":                        {"act": {"give"}, "clock": {"mill"}, "role": {"keeper"}},
-		"/people/{person}/erase":                  {"sure": {map[string]string{"own": "kim", "other": "zqxvqkeeper"}[which]}}, "/export": {},
+		"/people/{person}/erase":                  {"sure": {map[string]string{"own": "kim", "other": "zqxvqkeeper"}[which]}}, "/export": {}, "/clock/{clock}/history": {},
 		"/mail/{id}/resend": {}, "/mailbox": {"address": {map[string]string{"own": "kim@example.org", "other": "zqxvqmail@example.org"}[which]}},
 		"/inward/{id}": {}, "/answer/{token...}": {"said": {"done"}}, "/decline/{token...}": {"List-Unsubscribe": {"One-Click"}},
 		"/join/{token...}":  {"password": {goodWord + "!"}, "twice": {goodWord + "!"}},

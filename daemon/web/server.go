@@ -12,6 +12,7 @@ import (
 
 	"github.com/alexedwards/scs/v2"
 
+	"endshake/daemon/export"
 	"endshake/schedule"
 )
 
@@ -92,6 +93,10 @@ type Options struct {
 	// Exported audits that somebody took descriptions and logs away, and must be done
 	// before they get them; nil: nobody does.
 	Exported func(ctx context.Context, actor string, clocks []string) error
+	// Beside is what an export of the whole fleet holds beside its clocks and their
+	// logs; nil: every export is a part. Program stands in it, with its version.
+	Beside  func(ctx context.Context) (export.Kept, error)
+	Program string
 	// Passes are what the links of letters open; nil: they open nothing.
 	Passes Passes
 	// Base is where readers of mail and of calendars find the pages; empty: not
@@ -220,6 +225,7 @@ func (s *server) routes() []route {
 		{"/clock/{clock}/done/{entry}", member, s.done, nil},
 		{"/clock/{clock}/label", member, s.label, nil},
 		{"/labels", member, s.labels, nil},
+		{"/clock/{clock}/history", member, s.pastForm, s.pastFile},
 		{"/clock/{clock}/card", member, s.card, nil},
 		{"/clock/{clock}/card/entry", member, s.cardForm, s.cardEntry},
 		{"/picture/{id}", member, s.picture, nil},

@@ -27,7 +27,7 @@ var readsAll = map[string]string{
 	"units":         "the reader's own unit",
 	"render":        "the reader's own name, and when the fleet was last assessed",
 	"done":          "who is told hangs on whether they have an address, which is not a reader's; shows names",
-	"exportLog":     "of a clock that Allow has let through",
+	"Entries":       "of a clock that Allow has let through",
 	"joinable":      "of a link: looks whether its person is there",
 	"reader":        "makes of it what a reader may see",
 	"apiLogEntry":   "a program may log what it may not read: its clock is checked by Allow",
