@@ -123,6 +123,16 @@ var panels = []panel{
 		about:   "By result. The version that runs is in endshake_build_info.",
 		queries: []query{{"{{name}}: {{result}}", `increase(endshake_job_runs_total[1d])`}},
 	},
+	{
+		title: "Days since the last whole backup", height: 7, decimals: 1, min: nothing,
+		about:   "By what lies in the folder of backups. Nothing is shown where none are made, or the folder cannot be read.",
+		queries: []query{{"{{instance}}", `(time() - endshake_backup_last_good_timestamp_seconds) / 86400`}},
+	},
+	{
+		title: "The database answers", height: 7, decimals: 0, min: nothing, max: cog.ToPtr(1.0), stepped: true,
+		about:   "1 while it answers and takes changes. At 0 the pages show what was read last, and nothing can be logged.",
+		queries: []query{{"{{instance}}", `endshake_database_answers`}},
+	},
 }
 
 // nearest are the bearings that have used most of their limits.
