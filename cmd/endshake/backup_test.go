@@ -135,7 +135,7 @@ func TestBackupKilled(t *testing.T) {
 					t.Errorf("%d backups, want %d", n, want)
 				}
 				if out, err := exec.Command(built, "backup", "--database="+address, "--backups="+folder, "--backups-keep=50,0,50").CombinedOutput(); err != nil {
-					if strings.Contains(string(out), "is there already") { // within the same second
+					if strings.Contains(string(out), "is there already") || strings.Contains(string(out), "file exists") { // within the same second
 						time.Sleep(time.Second)
 						out, err = exec.Command(built, "backup", "--database="+address, "--backups="+folder).CombinedOutput()
 					}
