@@ -167,12 +167,17 @@ func (w *WindState) band(sp spender, run time.Duration) {
 	}
 }
 
-// due is the instant by which it wants winding: the spare time before it stops if
-// its stops were as short as they may have been, or by policy, where that comes
-// before it may have stopped. wanted is the same without that care, from which the
-// work may be done.
+// spared is the instant from which no spare time is left, if its stops were as short
+// as they may have been.
+func (w WindState) spared(st *TrainState) time.Time {
+	return w.Stops.Add(-spareOf(st.Train.Run()) - w.fewer)
+}
+
+// due is the instant by which it wants winding: while it has its spare time, or by
+// policy, where that comes before it may have stopped. wanted is the same without
+// that care, from which the work may be done.
 func (w WindState) due(a *Assessment, st *TrainState) (at, wanted time.Time) {
-	at = w.Stops.Add(-spareOf(st.Train.Run()) - w.fewer)
+	at = w.spared(st)
 	pol, ok := a.Clock.policy(Winding, st.Train.Code, "")
 	if !ok || pol.Days <= 0 || st.WoundAt.IsZero() {
 		return at, at

@@ -122,7 +122,7 @@ func (a *Assessment) windingKnown(task *Task, st *TrainState, pol Policy, w wind
 	due, wanted := wind.due(a, st)
 	task.Due = a.windingDay(due, st)
 	task.From = earliest(a.windingDay(wanted, st).Add(-w.lead), task.Due)
-	task.Latest = a.windingDay(wind.Stops.Add(-spareOf(st.Train.Run())-wind.fewer), st)
+	task.Latest = a.windingDay(wind.spared(st), st)
 	if grace := task.Due.Add(w.grace); pol.Grace > 0 && grace.Before(task.Latest) {
 		task.Latest = grace
 	}
