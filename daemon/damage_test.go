@@ -146,6 +146,17 @@ func wantProblem(t *testing.T, h *house, want string) {
 			t.Errorf("%s answers %d", path, code)
 		}
 	}
+	for _, path := range []string{"/export", "/clock/moot-hall/history"} { // a file would look whole
+		if code, body := h.post(path, nil); code != http.StatusConflict || !strings.Contains(body, "nothing can be taken away while") && !strings.Contains(body, "Nothing can be taken away while") {
+			t.Errorf("a file of %s: %d %.600s", path, code, textOf(body))
+		}
+	}
+	if code, _ := h.post("/clock/ferry-post/history", nil); code != http.StatusOK {
+		t.Errorf("a file of the other clock: %d", code)
+	}
+	if _, body := h.get("/clock/moot-hall/history"); !strings.Contains(body, "not all of this history can be read") {
+		t.Error("the history does not say that some of it is missing")
+	}
 	_, metrics := h.get("/metrics")
 	for _, line := range []string{`endshake_clock_data_problem{clock="moot-hall"} 1`, `endshake_clock_data_problem{clock="ferry-post"} 0`} {
 		if !strings.Contains(metrics, line) {

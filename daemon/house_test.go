@@ -19,7 +19,6 @@ import (
 	"golang.org/x/net/html"
 
 	"endshake/daemon/mail"
-	"endshake/db"
 	"endshake/db/dbtest"
 	"endshake/schedule"
 	"endshake/wear"
@@ -80,13 +79,7 @@ func furnish(t *testing.T, database, now string, change func(*schedule.Fleet), l
 	h = &house{t: t, dir: database, sink: mail.NewSink(100)}
 	h.set(now)
 	ctx := context.Background()
-	store, err := db.Open(ctx, h.dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, _, err := store.Migrate(ctx); err != nil {
-		t.Fatal(err)
-	}
+	store := dbtest.Open(t, h.dir)
 	if err := store.SaveFleet(ctx, "test", h.clock(), fleet, nil); err != nil {
 		t.Fatal(err)
 	}

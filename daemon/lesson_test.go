@@ -5,7 +5,7 @@ import (
 	"testing"
 	"time"
 
-	"endshake/db"
+	"endshake/db/dbtest"
 	"endshake/schedule"
 )
 
@@ -20,14 +20,7 @@ func TestLesson(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	store, err := db.Open(t.Context(), t.TempDir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = store.Close() })
-	if _, _, err := store.Migrate(t.Context()); err != nil {
-		t.Fatal(err)
-	}
+	store := dbtest.Open(t, t.TempDir())
 	now := time.Date(2026, 11, 25, 10, 0, 0, 0, time.UTC)
 	if err := store.SaveFleet(t.Context(), "test", now, fleet, nil); err != nil {
 		t.Fatal(err)

@@ -14,6 +14,7 @@ import (
 
 	"endshake/daemon/mail"
 	"endshake/db"
+	"endshake/db/dbtest"
 	"endshake/schedule"
 	"endshake/wear"
 )
@@ -185,15 +186,9 @@ func TestThirtyDaysOfLetters(t *testing.T) {
 // run is two processes one after the other, and at the end one beside the other.
 func (s *sim) run() {
 	ctx := s.t.Context()
-	var err error
-	if s.store, err = db.Open(ctx, s.t.TempDir()); err != nil {
-		s.t.Fatal(err)
-	}
+	s.store = dbtest.Open(s.t, s.t.TempDir())
 	defer s.store.Close()
-	if _, _, err = s.store.Migrate(ctx); err != nil {
-		s.t.Fatal(err)
-	}
-	if err = s.store.SaveFleet(ctx, "test", s.now(), s.fleet, nil); err != nil {
+	if err := s.store.SaveFleet(ctx, "test", s.now(), s.fleet, nil); err != nil {
 		s.t.Fatal(err)
 	}
 	for _, c := range s.fleet.Clocks {
@@ -222,6 +217,7 @@ func (s *sim) run() {
 	<-second
 	<-third
 	<-acted
+	var err error
 	if s.notices, err = s.store.Notices(ctx, 100000); err != nil {
 		s.t.Fatal(err)
 	}

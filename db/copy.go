@@ -50,6 +50,7 @@ func (s *Store) CopyTo(ctx context.Context, path string, sums bool) (e Extent, e
 	if !e.Same(before) {
 		return e, fmt.Errorf("the copy is not what was copied: it holds %s, and the database held %s", e.Words(), before.Words())
 	}
+	before.Broken = e.Broken
 	return before, nil
 }
 
@@ -124,8 +125,8 @@ func fileURL(path, query string) string {
 }
 
 // CheckFile looks through a SQLite database that nobody writes to: that its pages
-// and its rows fit together, that this program knows its schema, and that the audit
-// is whole; and gives what it holds. A file that was copied with its journal to be
+// and its rows fit together, and that this program knows its schema; and gives what
+// it holds, and whether its audit is whole. A file that was copied with its journal to be
 // kept apart is turned into one that needs none.
 func CheckFile(ctx context.Context, path string) (e Extent, err error) {
 	if _, err := os.Stat(path); err != nil {
@@ -163,7 +164,8 @@ func OneFile(ctx context.Context, path string) error {
 	return errors.Join(err, d.Close())
 }
 
-// checked gives the extent of a database whose audit is whole.
+// checked gives the extent of a database, and goes through its audit. One that is
+// broken stays so, since its rows are never changed: a copy is wanted all the more.
 func (s *Store) checked(ctx context.Context) (Extent, error) {
 	e, err := s.Extent(ctx)
 	if err != nil || e.Head == "" {
@@ -171,7 +173,7 @@ func (s *Store) checked(ctx context.Context) (Extent, error) {
 	}
 	c, err := s.CheckAudit(ctx, e.Newest)
 	if err == nil && !c.Sound() {
-		err = fmt.Errorf("row %d of the audit does not fit those before it: %s", c.Broken, c.Why)
+		e.Broken = fmt.Sprintf("row %d of its audit does not fit those before it (%s)", c.Broken, c.Why)
 	}
 	return e, err
 }

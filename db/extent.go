@@ -28,6 +28,9 @@ type Extent struct {
 	Newest time.Time        // when the newest entry was written down; zero: none
 	// Sums are those of Store.Sums, where they were asked for; nil: they were not.
 	Sums map[string]string
+	// Broken says which row of the audit does not fit those before it, where the
+	// audit was gone through; empty: all fit, or nobody looked.
+	Broken string
 }
 
 // Same reports whether two databases hold as much, and come from the same changes.
@@ -41,6 +44,9 @@ func (e Extent) Words() string {
 		schedule.Count(int(e.Rows["entry"]), "entry", "entries"), e.Schema, schedule.Count(int(e.Audit), "row", "rows"))
 	if !e.Newest.IsZero() {
 		out += ", the newest entry written down on " + Instant(e.Newest)
+	}
+	if e.Broken != "" {
+		out += "; " + e.Broken
 	}
 	return out
 }

@@ -29,6 +29,7 @@ type Move struct {
 	claim              *sql.Conn // holds a server's database for this move; nil: the file is locked
 	fromShown, toShown string
 	tables             []moveTable
+	copied             Extent // of the view that is copied
 }
 
 // MovedTable is what became of one table. The sums are the same where both hold
@@ -267,6 +268,13 @@ func (m *Move) Run(ctx context.Context, now time.Time) ([]MovedTable, error) {
 	if err := m.from.alone(ctx, m.fromShown); err != nil {
 		return done, fmt.Errorf("--from: %w, for what was logged meanwhile was not moved", err)
 	}
+	switch is, err := m.from.Extent(ctx); {
+	case err != nil:
+		return done, fmt.Errorf("--from: %w", err)
+	case !is.Same(m.copied):
+		return done, fmt.Errorf("--from: the database at %s was written to while it was moved (it holds %s, and moved were %s): stop whatever uses it, and run the move again",
+			m.fromShown, is.Words(), m.copied.Words())
+	}
 	failpoint.Hit("M10 compared")
 	return done, m.unmark(ctx)
 }
@@ -296,6 +304,9 @@ func (m *Move) copyAll(ctx context.Context) (done []MovedTable, err error) {
 		return nil, fmt.Errorf("--from: %w", err)
 	}
 	defer tx.Rollback()
+	if m.copied, err = m.from.extent(ctx, tx); err != nil {
+		return nil, fmt.Errorf("--from: %w", err)
+	}
 	for _, t := range m.tables {
 		failpoint.Hit("M04 before a table")
 		rows, err := tx.QueryContext(ctx, t.query())

@@ -165,7 +165,7 @@ func (s *Store) Undump(ctx context.Context, path string) (e Extent, err error) {
 	}
 	for name, n := range e.Rows {
 		if want[name] != n {
-			return e, fmt.Errorf("%d rows of %s were restored of %d", n, name, want[name])
+			return e, fmt.Errorf("%d rows of %s were restored of %d: drop the new database, and begin again", n, name, want[name])
 		}
 	}
 	return e, nil

@@ -2,6 +2,7 @@ package backup
 
 import (
 	"bytes"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -219,6 +220,29 @@ func TestRestoreIsNeverOver(t *testing.T) {
 		entries, _ := os.ReadDir(folder)
 		if text, err := os.ReadFile(filepath.Join(folder, name)); err != nil || string(text) != "mine" || len(entries) != 1 {
 			t.Errorf("%s: %q, %v, %d files", name, text, err, len(entries))
+		}
+	}
+}
+
+// A row of the audit that was changed beside the service cannot be mended, and is
+// no reason to be without backups: every one says so.
+func TestBrokenAuditIsCopied(t *testing.T) {
+	address := dbtest.SQLite(t)
+	s := filled(t, address)
+	d, err := sql.Open("sqlite", strings.TrimPrefix(address, "sqlite:")+"?_pragma=busy_timeout(5000)")
+	must(t, err)
+	defer d.Close()
+	for _, statement := range []string{`DROP TRIGGER audit_no_update`, `UPDATE audit SET detail = 'nothing' WHERE id = 2`} {
+		_, err := d.Exec(statement)
+		must(t, err)
+	}
+	m, err := Make(t.Context(), s, Settings{Folder: t.TempDir(), Keep: Usual}, dbtest.Day)
+	must(t, err)
+	r, err := Restore(t.Context(), Order{Backup: m.Path, Database: filepath.Join(t.TempDir(), "endshake.db")}, dbtest.Day)
+	must(t, err)
+	for _, words := range []string{m.Extent.Words(), r.Words()} {
+		if !strings.Contains(words, "row 2 of its audit does not fit those before it") {
+			t.Errorf("said: %s", words)
 		}
 	}
 }

@@ -5,7 +5,9 @@ import (
 	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"endshake/daemon/export"
@@ -118,6 +120,12 @@ func (s *server) give(w http.ResponseWriter, r *http.Request, name string, f sch
 	slugs := make([]string, len(f.Clocks))
 	for i, c := range f.Clocks {
 		slugs[i] = c.Slug
+		if len(c.Damage) > 0 {
+			s.failed(w, r, &schedule.Error{Code: schedule.Conflict, Field: "clock", Message: fmt.Sprintf(
+				"nothing can be taken away while there is a %s of %s (%s): the file would look whole without it; tell whoever runs this service",
+				schedule.DataProblem, c.Name, strings.Join(c.Damage, "; "))})
+			return
+		}
 	}
 	err := s.Exported(r.Context(), by(r).Name(), slugs)
 	var k export.Kept

@@ -51,7 +51,7 @@ func (s *server) pastForm(w http.ResponseWriter, r *http.Request) {
 	page := pastPage{Clock: a.Clock, Site: a.Site, Here: schedule.Caution("", a.Site, a.Clock.Cautions), Locked: lockWords(a), OilMap: newOilMap(a.Clock),
 		Lede: "What is known of this clock, from " + a.Clock.InCare.Words() + " to " + today.Words() + ", with " +
 			schedule.Count(len(history), "entry", "entries") + " of its log: for whoever keeps it next.",
-		Log: pastLog(snap.Fleet, a, history, shown), Takes: s.Exported != nil && snap.Fleet.Allow(by(r), schedule.Export, a.Clock.Slug) == nil}
+		Log: pastLog(snap.Fleet, a, history, shown), Takes: s.Exported != nil && len(a.Clock.Damage) == 0 && snap.Fleet.Allow(by(r), schedule.Export, a.Clock.Slug) == nil}
 	for _, d := range duties(snap.Fleet, a.Clock) {
 		page.People = append(page.People, dutyLine{Name: d.Name, Roles: d.Roles})
 	}

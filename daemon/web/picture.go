@@ -125,6 +125,17 @@ func withPictures(r *http.Request) bool {
 	return err == nil && kind == "multipart/form-data" && (strings.HasSuffix(r.Pattern, "/log") || strings.Contains(r.Pattern, "/do/"))
 }
 
+// LongOnItsWay reports whether a request may take minutes because of the line it
+// comes or is answered on, not of the database: a form that brings files, or a
+// file that is taken away.
+func LongOnItsWay(r *http.Request) bool {
+	if r.Method != http.MethodPost {
+		return false
+	}
+	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	return err == nil && kind == "multipart/form-data" || r.URL.Path == "/export" || strings.HasSuffix(r.URL.Path, "/history")
+}
+
 // bodyOf bounds what is read of a form.
 func bodyOf(w http.ResponseWriter, r *http.Request) io.ReadCloser {
 	if withBook(r) {

@@ -9,10 +9,13 @@ package dbtest
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -58,6 +61,9 @@ func SQLite(t testing.TB) string {
 // Open opens and migrates a database, and closes it with the test.
 func Open(t testing.TB, address string) *db.Store {
 	t.Helper()
+	if err := startFromMigrated(address); err != nil {
+		t.Fatal(err)
+	}
 	s, err := db.Open(t.Context(), address)
 	if err != nil {
 		t.Fatal(err)
@@ -68,6 +74,45 @@ func Open(t testing.TB, address string) *db.Store {
 	}
 	return s
 }
+
+// startFromMigrated puts a file that has all the tables where an SQLite database
+// is to be made: to migrate one for every test costs more than most of the tests.
+func startFromMigrated(address string) error {
+	path := strings.TrimPrefix(address, "sqlite:")
+	if strings.Contains(path, "://") {
+		return nil
+	}
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		path = filepath.Join(path, "endshake.db")
+	}
+	if _, err := os.Stat(path); !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	file, err := migratedFile()
+	if err != nil {
+		return err
+	}
+	return os.WriteFile(path, file, 0o600)
+}
+
+// migratedFile is a new SQLite database after all migrations.
+var migratedFile = sync.OnceValues(func() (file []byte, err error) {
+	dir, err := os.MkdirTemp("", "endshake-migrated-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	path := filepath.Join(dir, "endshake.db")
+	s, err := db.Open(context.Background(), path)
+	if err != nil {
+		return nil, err
+	}
+	_, _, err = s.Migrate(context.Background())
+	if err := errors.Join(err, s.Close()); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(path)
+})
 
 // raw opens a database beside the store, to do what the store would not.
 func raw(t testing.TB, address string) *sql.DB {
