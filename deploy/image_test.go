@@ -140,11 +140,21 @@ func TestImageFits(t *testing.T) {
 	if len(ports) != 1 || !strings.Contains(compose, ":"+ports[0]+`"`) || !strings.Contains(compose, `0.0.0.0:`+ports[0]) {
 		t.Errorf("the image exposes %q, docker-compose.yml serves another port", ports)
 	}
-	ignored := strings.Fields(read(t, "Dockerfile.dockerignore"))
-	for _, name := range []string{".git", ".env", "**/*.db", "**/*_test.go", "deploy/prometheus", "endshake-data"} {
-		if !slices.Contains(ignored, name) {
+	// Left out is everything, but what the program is made of, and of that what it is not.
+	lines := find(read(t, "../.dockerignore"), `(?m)^([^#\s].*)$`)
+	for _, name := range []string{"*", "**/.*", "**/*_test.go", "**/testdata", "**/*.db", "**/*.db-*", "**/endshake-data"} {
+		if !slices.Contains(lines, name) {
 			t.Errorf("%s goes into the build of the image", name)
 		}
+	}
+	out, err := run(t, "go", "list", "-deps", "-f", `{{with .Module}}{{if .Main}}{{$.ImportPath}}{{end}}{{end}}`, "../cmd/endshake")
+	if err != nil {
+		t.Fatal(out)
+	}
+	made := append(find(out, `(?m)^endshake/(\w+)`), "go.mod", "go.sum")
+	slices.Sort(made)
+	if taken := find(strings.Join(lines, "\n"), `(?m)^!(.*)$`); !slices.Equal(taken, made) {
+		t.Errorf("%q go into the build of the image, which is made of %q", taken, made)
 	}
 	if version := find(read(t, "../go.mod"), `(?m)^go (\d+\.\d+)`); !strings.Contains(file, "FROM golang:"+version[0]+" ") {
 		t.Errorf("the image is built by another Go than go.mod asks for, %s", version[0])

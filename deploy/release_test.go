@@ -16,6 +16,8 @@ import (
 	"sync"
 	"testing"
 
+	"go.yaml.in/yaml/v4"
+
 	"endshake/db/dbtest"
 )
 
@@ -220,7 +222,8 @@ func TestPackage(t *testing.T) {
 	for name, want := range map[string]fs.FileMode{
 		"usr/bin/endshake": 0o755, "usr/lib/systemd/system/endshake.service": 0o644, "usr/lib/sysusers.d/endshake.conf": 0o644,
 		"etc/endshake/endshake.env": 0o640, "var/lib/endshake": 0o700 | fs.ModeDir, "usr/share/doc/endshake/copyright": 0o644,
-		"usr/share/doc/endshake/proxy/nginx.conf": 0o644,
+		"usr/share/doc/endshake/proxy/nginx.conf": 0o644, "usr/share/doc/endshake/OLDBOOK.md": 0o644,
+		"usr/share/doc/endshake/export.schema.json": 0o644, "usr/share/doc/endshake/oldbook.example.csv": 0o644,
 	} {
 		if got := mode(dir, name); got != want {
 			t.Errorf("%s has mode %v, want %v", name, got, want)
@@ -269,6 +272,39 @@ func TestPackage(t *testing.T) {
 		t.Errorf("purged, it does not say that the data stay: %s", out)
 	}
 	stays("purged,", false, false)
+}
+
+// All that is written for people who run the service, with the examples that it
+// names, is in the package, beside one another as here.
+func TestPackageHoldsWhatIsRead(t *testing.T) {
+	var config struct{ Contents []struct{ Src, Dst string } }
+	if err := yaml.Unmarshal([]byte(read(t, "nfpm.yaml")), &config); err != nil {
+		t.Fatal(err)
+	}
+	const doc = "/usr/share/doc/endshake/"
+	held := map[string]string{}
+	for _, c := range config.Contents {
+		held[c.Src] = c.Dst
+	}
+	var want []string
+	for _, pattern := range []string{"*.md", "*.json", "*.csv", "prometheus/*.yml", "grafana/*.json"} {
+		names, err := filepath.Glob(pattern)
+		if err != nil || len(names) == 0 {
+			t.Fatalf("%s: %q, %v", pattern, names, err)
+		}
+		want = append(want, names...)
+	}
+	for _, name := range want {
+		if !strings.HasSuffix(name, "_test.yml") && held["deploy/"+name] != doc+name {
+			t.Errorf("%s goes to %q in the package, want %s", name, held["deploy/"+name], doc+name)
+		}
+	}
+	// What README.md names of this folder is there, or is what the package is made with.
+	for _, name := range find(read(t, "../README.md"), `\(deploy/([^)]+)\)`) {
+		if made := []string{"release.sh", "endshake.service"}; !slices.Contains(made, name) && held["deploy/"+name] != doc+name {
+			t.Errorf("README.md names deploy/%s, which is not in the package", name)
+		}
+	}
 }
 
 // What cannot be released is refused in one sentence.
