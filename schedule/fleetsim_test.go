@@ -24,7 +24,7 @@ func simFleet() int {
 		return n
 	}
 	if os.Getenv("ENDSHAKE_CI") != "" {
-		return 60
+		return 40
 	}
 	return 20
 }
