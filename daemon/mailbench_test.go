@@ -1,4 +1,4 @@
-package mail_test
+package daemon
 
 import (
 	"context"
@@ -13,6 +13,7 @@ import (
 
 	"endshake/daemon/mail"
 	"endshake/db"
+	"endshake/db/dbtest"
 	"endshake/schedule"
 )
 
@@ -138,14 +139,7 @@ func startSink(b *testing.B, path string) string {
 // fullOutbox is an outbox on SQLite with letters that are owed.
 func fullOutbox(b *testing.B) *db.Store {
 	b.Helper()
-	store, err := db.Open(context.Background(), b.TempDir())
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Cleanup(func() { store.Close() })
-	if _, _, err := store.Migrate(context.Background()); err != nil {
-		b.Fatal(err)
-	}
+	store := dbtest.Open(b, b.TempDir())
 	if _, err := store.Owe(context.Background(), time.Now(), benchOwed()); err != nil {
 		b.Fatal(err)
 	}
