@@ -2,8 +2,10 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -14,14 +16,85 @@ import (
 // backupJob is the job of making a backup.
 const backupJob = "backup"
 
+const (
+	// backupTime is how long a backup may take: whoever tries next has the lease then.
+	backupTime = backupLease - 10*time.Minute
+	// lookTime is how long the folder may take to say what is in it.
+	lookTime = time.Minute
+	// letGo is how long what has to end may go on until it is left to itself.
+	letGo = 3 * time.Second
+)
+
+// errStuck is the error of a disk that does not answer, whatever it is asked.
+var errStuck = errors.New("the folder of the backups, or what makes one, does not answer, and is waited for no longer: look at the disk it lies on")
+
 // backups makes the copies of each night, and knows when the last one was made.
 type backups struct {
 	store    *db.Store
 	settings backup.Settings
 	log      *slog.Logger
+	copy     func(context.Context, *db.Store, backup.Settings, time.Time) (backup.Made, error) // backup.Make
+	turn     chan struct{}                                                                     // holds a token while the disk is asked
 
 	mu     sync.Mutex
-	failed bool // the last one, since this service was started
+	newest time.Time // of those in the folder, when last looked; zero: none
+	unread error     // why it could not be looked
+	failed bool      // the last one, since this service was started
+}
+
+func newBackups(store *db.Store, settings backup.Settings, log *slog.Logger) *backups {
+	return &backups{store: store, settings: settings, log: log, copy: backup.Make, turn: make(chan struct{}, 1)}
+}
+
+// within does what a disk of another machine may never answer, one thing at a time,
+// and leaves it to itself where it does not end with its time. What it gives is to be
+// read only where there is no error.
+func (b *backups) within(ctx context.Context, most time.Duration, do func(context.Context) error) error {
+	select {
+	case b.turn <- struct{}{}:
+	default:
+		return errStuck
+	}
+	ctx, cancel := context.WithTimeout(ctx, most)
+	ended := make(chan error, 1)
+	go func() {
+		err := errors.New("it ended in a panic")
+		defer func() {
+			if r := recover(); r != nil {
+				err = fmt.Errorf("a panic at the backups: %v\n%s", r, debug.Stack())
+			}
+			<-b.turn
+			ended <- err
+			cancel()
+		}()
+		err = do(ctx)
+	}()
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	select {
+	case err := <-ended:
+		return err
+	case <-time.After(letGo):
+		return errStuck
+	}
+}
+
+// look sees which backup in the folder is the newest.
+func (b *backups) look(ctx context.Context, now time.Time) {
+	var newest backup.File
+	err := b.within(ctx, lookTime, func(context.Context) error {
+		all, err := backup.List(b.settings.Folder)
+		newest, _ = backup.Newest(all, now)
+		return err
+	})
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.unread = err; err == nil {
+		b.newest = newest.At
+	}
 }
 
 // make makes a copy, and takes away those that need not stay.
@@ -32,7 +105,11 @@ func (b *backups) make(ctx context.Context, now func() time.Time) (note string, 
 		b.mu.Unlock()
 	}()
 	began := now()
-	m, err := backup.Make(ctx, b.store, b.settings, began)
+	var m backup.Made
+	err = b.within(ctx, backupTime, func(ctx context.Context) (err error) {
+		m, err = b.copy(ctx, b.store, b.settings, began)
+		return err
+	})
 	if err != nil {
 		return "", err
 	}
@@ -40,17 +117,12 @@ func (b *backups) make(ctx context.Context, now func() time.Time) (note string, 
 	return fmt.Sprintf("%s, %d bytes", m.Path, m.Size), nil
 }
 
-// LastBackup is when the newest backup in the folder was begun, zero where there is
-// none, and whether the last one that was tried failed.
+// LastBackup is when the newest backup in the folder was begun, as last looked, zero
+// where there is none, and whether the last one that was tried failed.
 func (b *backups) LastBackup() (at time.Time, failed bool, err error) {
 	b.mu.Lock()
-	failed = b.failed
-	b.mu.Unlock()
-	all, err := backup.List(b.settings.Folder)
-	if err != nil || len(all) == 0 {
-		return at, failed, err
-	}
-	return all[0].At, failed, nil
+	defer b.mu.Unlock()
+	return b.newest, b.failed, b.unread
 }
 
 // markFile is where it is kept how far the database has come; empty: nowhere.

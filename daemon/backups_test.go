@@ -2,14 +2,17 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"endshake/daemon/backup"
+	"endshake/db"
 	"endshake/db/dbtest"
 	"endshake/schedule"
 )
@@ -22,7 +25,12 @@ func withBackups(t *testing.T, now string) (h *house, folder string) {
 	o := h.options(smtp)
 	o.Backups = backup.Settings{Folder: folder, Keep: backup.Usual}
 	h.start(o)
-	return h, folder
+	for {
+		if made, _, err := h.backups.LastBackup(); err != nil || !made.IsZero() {
+			return h, folder
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
 }
 
 // failed is whether the metrics say that the last backup failed, where the scrape is
@@ -51,9 +59,9 @@ func TestBackupEachNight(t *testing.T) {
 	}
 	wake := func(at string) {
 		h.set(at)
-		h.runner.Wake(context.Background())
+		h.backUp(context.Background())
 	}
-	count(1) // the one of this day, as the demo's FirstRun has jobs done at once
+	count(1) // the one of this day
 	wake("2026-11-26 04:39")
 	count(1)
 	wake("2026-11-26 04:41")
@@ -95,6 +103,104 @@ func TestBackupEachNight(t *testing.T) {
 	if _, err := backup.Restore(t.Context(), backup.Order{Backup: all[0].Path, Database: place}, time.Now()); err != nil {
 		t.Error(err)
 	}
+}
+
+// A clock that stood years ahead for one night stops nothing: the next true night has
+// its lesson, its look at the audit and its backup, the copy of the false night goes,
+// and until then whoever looks is told of it.
+func TestOneNightByAWrongClock(t *testing.T) {
+	h, folder := withBackups(t, "2026-11-25 10:00")
+	h.settled(3)
+	h.runner.letters = nil // by the false night much is late
+	night := func(at string) {
+		h.set(at)
+		h.runner.Wake(context.Background())
+		h.backUp(context.Background())
+	}
+	night("2028-05-01 05:00")
+	h.set("2026-11-25 12:00")
+	h.backups.look(t.Context(), h.clock())
+	if got, _, err := h.backups.LastBackup(); err != nil || !got.Equal(at(t, "2026-11-25 10:00")) {
+		t.Errorf("the newest backup is of %v, %v", got, err)
+	}
+	x := Examination{Database: h.dir, Backups: folder, Now: h.clock}
+	if f := check(t, x)["backups"]; !f.Wrong || !strings.Contains(f.Words, "to be of 1 May 2028") || !strings.Contains(f.Words, "25 Nov 2026 at 10:00:00 UTC") {
+		t.Errorf("a copy that is ahead: %+v", f)
+	}
+	night("2026-11-26 05:00")
+	for _, j := range Jobs {
+		if got := lastRun(t, h.Daemon, j.Name); got != "2026-11-26" {
+			t.Errorf("%s was last done for %s", j.Name, got)
+		}
+	}
+	all, err := backup.List(folder)
+	if err != nil || len(all) != 2 || !all[0].At.Equal(h.clock()) {
+		t.Errorf("the backups are %+v, %v; want those of the 26th and the 25th", all, err)
+	}
+	if f := check(t, x)["backups"]; f.Wrong {
+		t.Errorf("in the end: %+v", f)
+	}
+	night("2026-11-27 05:00")
+	if got := lastRun(t, h.Daemon, backupJob); got != "2026-11-27" {
+		t.Errorf("the night after, the backup was last made for %s", got)
+	}
+}
+
+// A disk of the backups that never answers holds up no letter, no scrape and no stop.
+func TestBackupHangs(t *testing.T) {
+	h, smtp := furnish(t, t.TempDir(), "2026-11-25 10:00", func(*schedule.Fleet) {}, wound(t, "2024-01-01 09:00", "2026-11-23 09:00")...)
+	o := h.options(smtp)
+	o.Backups = backup.Settings{Folder: t.TempDir(), Keep: backup.Usual}
+	begun, answer := make(chan struct{}), make(chan struct{})
+	defer close(answer)
+	h.before = func() {
+		h.backups.copy = func(context.Context, *db.Store, backup.Settings, time.Time) (backup.Made, error) {
+			close(begun)
+			<-answer
+			return backup.Made{}, errors.New("too late")
+		}
+	}
+	h.start(o)
+	<-begun
+	h.settled(3)
+	if code, body := h.get("/metrics"); code != 200 || strings.Contains(body, "endshake_backup_last_good_timestamp_seconds ") {
+		t.Errorf("the scrape: %d", code)
+	}
+	h.stop() // which fails the test where something did not end
+}
+
+// What hangs is given up after its time, nothing new is begun beside it, and once it
+// has come to an end backups are made again.
+func TestBackupIsGivenUp(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		answer := make(chan struct{})
+		b := newBackups(nil, backup.Settings{Folder: t.TempDir()}, slog.New(slog.DiscardHandler))
+		b.copy = func(context.Context, *db.Store, backup.Settings, time.Time) (backup.Made, error) {
+			<-answer
+			return backup.Made{}, nil
+		}
+		for i, want := range []time.Duration{backupTime + letGo, 0} {
+			began := time.Now()
+			_, err := b.make(t.Context(), time.Now)
+			if took := time.Since(began); !errors.Is(err, errStuck) || took != want || took >= backupLease {
+				t.Errorf("try %d ended after %v with %v; want %v", i, took, err, want)
+			}
+		}
+		if b.look(t.Context(), time.Now()); !errors.Is(b.unread, errStuck) || !b.failed {
+			t.Errorf("it says %v, failed %v", b.unread, b.failed)
+		}
+		close(answer)
+		synctest.Wait()
+		if _, err := b.make(t.Context(), time.Now); err != nil || b.failed {
+			t.Errorf("once the disk answers: %v", err)
+		}
+		b.copy = func(context.Context, *db.Store, backup.Settings, time.Time) (backup.Made, error) { panic("a bad disk") }
+		for range 2 { // the second has its turn all the same
+			if _, err := b.make(t.Context(), time.Now); err == nil || !strings.Contains(err.Error(), "a bad disk") {
+				t.Errorf("a panic gives %v", err)
+			}
+		}
+	})
 }
 
 // A folder that is not there is refused at the start.

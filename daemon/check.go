@@ -308,11 +308,19 @@ func (c *checker) backups(context.Context) error {
 		c.wrong("backups", "there is none in %s: make one with endshake backup", c.x.Backups)
 		return nil
 	}
-	age := c.x.Now().Sub(all[0].At)
-	if age > oldBackup {
-		c.wrong("backups", "the newest of %d is of %s: the log of the service says why (job backup); make one with endshake backup", len(all), db.Instant(all[0].At))
-		return nil
+	now := c.x.Now()
+	newest, ok := backup.Newest(all, now)
+	switch {
+	case newest != all[0]:
+		before := "none is of before now"
+		if ok {
+			before = "the newest of before now is of " + db.Instant(newest.At)
+		}
+		c.wrong("backups", "the newest of %d claims to be of %s, which is still ahead, and %s: set this machine's clock right, or see why it was wrong then; endshake backup makes one, and takes away what is ahead", len(all), db.Instant(all[0].At), before)
+	case now.Sub(newest.At) > oldBackup:
+		c.wrong("backups", "the newest of %d is of %s: the log of the service says why (job backup); make one with endshake backup", len(all), db.Instant(newest.At))
+	default:
+		c.ok("backups", "%d, the newest of %s: try it with endshake backup drill", len(all), db.Instant(newest.At))
 	}
-	c.ok("backups", "%d, the newest of %s: try it with endshake backup drill", len(all), db.Instant(all[0].At))
 	return nil
 }

@@ -69,7 +69,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 		return d, err
 	}
 	if o.Backups.Folder != "" {
-		d.backups = &backups{store: d.store, settings: o.Backups, log: o.Log}
+		d.backups = newBackups(d.store, o.Backups, o.Log)
 	}
 	d.pulse = newPulse(d.store.Ready, o.Now, o.Log, func() { poke(d.told) })
 	d.door = &doorkeeper{Store: d.store, pulse: d.pulse}
@@ -258,6 +258,9 @@ func (d *Daemon) Run(ctx context.Context) error {
 		d.life.loop("clerk", func(ctx context.Context) { d.clerk.run(ctx, d.pokeIn) })
 		d.o.Log.Info("mail comes in", "address", d.inward)
 	}
+	if d.backups != nil {
+		d.life.loop("backup", func(ctx context.Context) { wake(ctx, d.o.Log, d.backUp) })
+	}
 	d.life.loop("wake", func(ctx context.Context) {
 		wake(ctx, d.o.Log, d.work)
 	})
@@ -290,6 +293,15 @@ func (d *Daemon) work(ctx context.Context) {
 	}
 	d.drain()
 	poke(d.pokeIn)
+}
+
+// backUp makes the backup that is owed now, of a database that answers.
+func (d *Daemon) backUp(ctx context.Context) {
+	if d.pulse.takes() {
+		d.runner.backUp(ctx)
+		return
+	}
+	d.backups.look(ctx, d.o.Now())
 }
 
 // drain pokes the sender; a poke that waits already is enough.

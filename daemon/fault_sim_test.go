@@ -324,8 +324,8 @@ func call[T any](h *simHand, do func() (T, error)) (out T, err error) {
 	return out, err
 }
 
-func (h *simHand) LastRun(ctx context.Context, job string) (d schedule.Date, known bool, err error) {
-	d, err = call(h, func() (d schedule.Date, err error) { d, known, err = h.Store.LastRun(ctx, job); return d, err })
+func (h *simHand) LastRun(ctx context.Context, job string, now time.Time) (d schedule.Date, known bool, err error) {
+	d, err = call(h, func() (d schedule.Date, err error) { d, known, err = h.Store.LastRun(ctx, job, now); return d, err })
 	return d, known, err
 }
 

@@ -33,6 +33,8 @@ type house struct {
 	http *http.Client
 	dir  string
 	stop func()
+	// before is called before it runs; nil: nothing is.
+	before func()
 }
 
 // at reads an instant in the zone of the test fleet.
@@ -118,6 +120,9 @@ func (h *house) start(o Options) {
 		h.t.Fatal(err)
 	}
 	h.Daemon = d
+	if h.before != nil {
+		h.before()
+	}
 	jar, _ := cookiejar.New(nil)
 	h.http = &http.Client{Jar: jar}
 	ctx, cancel := context.WithCancel(context.Background())

@@ -60,7 +60,7 @@ func (j Job) Occurrences(after schedule.Date, now time.Time, zone *time.Location
 
 // runBook is the part of the store that keeps which job is done for which date.
 type runBook interface {
-	LastRun(ctx context.Context, job string) (schedule.Date, bool, error)
+	LastRun(ctx context.Context, job string, now time.Time) (schedule.Date, bool, error)
 	ClaimRun(ctx context.Context, job string, occ schedule.Date, owner string, now time.Time, lease time.Duration) (attempt int, ok bool, err error)
 	FinishRun(ctx context.Context, job string, occ schedule.Date, owner string, now time.Time, note string, owed []schedule.Notice, merged []schedule.Date) error
 }
@@ -88,12 +88,12 @@ type auditor interface {
 	KeepAuditCheck(ctx context.Context, c schedule.AuditCheck) error
 }
 
-// Wake does every job that is owed now, and owes the letters of now. What fails
-// is logged and tried again, a job after its lease and letters at the next wake;
-// it does not hold up the others.
+// Wake does every job that is owed now but that of the backup, and owes the letters
+// of now. What fails is logged and tried again, a job after its lease and letters at
+// the next wake; it does not hold up the others.
 func (r *runner) Wake(ctx context.Context) {
 	for _, j := range Jobs {
-		if j.Name == auditJob && r.audit == nil || j.Name == backupJob && r.backups == nil {
+		if j.Name == auditJob && r.audit == nil || j.Name == backupJob {
 			continue
 		}
 		r.timed(j.Name, func(now time.Time) (bool, error) { return r.run(ctx, j, now) })
@@ -101,6 +101,17 @@ func (r *runner) Wake(ctx context.Context) {
 	if r.letters != nil {
 		r.timed(LettersJob, func(now time.Time) (bool, error) { return true, r.letters.write(ctx, now) })
 	}
+}
+
+// backUp makes the backup that is owed, beside all else: its disk may take long, or
+// never answer.
+func (r *runner) backUp(ctx context.Context) {
+	for _, j := range Jobs {
+		if j.Name == backupJob {
+			r.timed(j.Name, func(now time.Time) (bool, error) { return r.run(ctx, j, now) })
+		}
+	}
+	r.backups.look(ctx, r.now())
 }
 
 // timed does something, and tells how it went where it did anything.
@@ -118,7 +129,7 @@ func (r *runner) timed(name string, do func(now time.Time) (did bool, err error)
 // run does the latest owed occurrence; earlier ones, missed while nothing ran,
 // are merged into it.
 func (r *runner) run(ctx context.Context, j Job, now time.Time) (bool, error) {
-	last, known, err := r.book.LastRun(ctx, j.Name)
+	last, known, err := r.book.LastRun(ctx, j.Name, now)
 	if err != nil {
 		return false, err
 	}

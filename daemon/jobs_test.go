@@ -116,7 +116,7 @@ type memoryBook struct {
 	fail   int // FinishRun fails this often first
 }
 
-func (b *memoryBook) LastRun(_ context.Context, job string) (schedule.Date, bool, error) {
+func (b *memoryBook) LastRun(_ context.Context, job string, _ time.Time) (schedule.Date, bool, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	d, ok := b.done[job]

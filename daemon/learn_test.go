@@ -53,7 +53,7 @@ func weavers(t *testing.T, h *house) {
 // lastRun is the day that a job was last done for.
 func lastRun(t *testing.T, d *Daemon, job string) string {
 	t.Helper()
-	day, known, err := d.store.LastRun(context.Background(), job)
+	day, known, err := d.store.LastRun(context.Background(), job, d.o.Now())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -105,7 +105,7 @@ func (w *letterWriter) write(ctx context.Context, now time.Time) error {
 
 // room is what letters hang on beside the fleet and its log.
 func (w *letterWriter) room(ctx context.Context, now time.Time) (room schedule.MailRoom, err error) {
-	if w.begun.IsZero() {
+	if w.begun.IsZero() || w.begun.After(now) { // the clock was wrong then
 		if w.begun, w.first, err = w.outbox.Begin(ctx, LettersJob, w.owner, now); err != nil {
 			return room, err
 		}

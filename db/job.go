@@ -29,12 +29,17 @@ type Run struct {
 	Note       string
 }
 
+// wrongBy is how far ahead of now something was kept that was kept under a clock
+// that was wrong: no two machines differ by as much. Judgement, no source.
+const wrongBy = time.Hour
+
 // LastRun gives the latest occurrence of a job that is done or merged; false
-// where there is none.
-func (s *Store) LastRun(ctx context.Context, job string) (schedule.Date, bool, error) {
+// where there is none. What is done by an instant that is still far ahead of now is
+// not: it may have been a night of years to come, by a clock that was wrong.
+func (s *Store) LastRun(ctx context.Context, job string, now time.Time) (schedule.Date, bool, error) {
 	var d schedule.Date
-	err := s.db.QueryRowContext(ctx, `SELECT occurrence FROM job_run WHERE job = $1 AND state IN ('done', 'merged')
-		ORDER BY occurrence DESC LIMIT 1`, job).Scan(day{&d})
+	err := s.db.QueryRowContext(ctx, `SELECT occurrence FROM job_run WHERE job = $1 AND state IN ('done', 'merged') AND done_at <= $2
+		ORDER BY occurrence DESC LIMIT 1`, job, micro(now.Add(wrongBy))).Scan(day{&d})
 	if errors.Is(err, sql.ErrNoRows) {
 		return schedule.Date{}, false, nil
 	}
@@ -48,13 +53,14 @@ func (s *Store) LastRun(ctx context.Context, job string) (schedule.Date, bool, e
 // no job falls on it.
 var firstDay = schedule.Date{Year: 1970, Month: time.January, Day: 1}
 
-// Begin keeps now as when a job was first begun, if it never was, and gives when
-// it was; first tells that it is now.
+// Begin keeps now as when a job was first begun, if it never was, or by a clock that
+// was wrong, and gives when it was; first tells that it is now.
 func (s *Store) Begin(ctx context.Context, job, owner string, now time.Time) (at time.Time, first bool, err error) {
 	err = s.write(ctx, "begin "+job, func(tx *sql.Tx) error {
 		first, err = touched(tx.ExecContext(ctx, `INSERT INTO job_run (job, occurrence, state, attempt, owner, done_at, note)
-			VALUES ($1, $2, 'done', 1, $3, $4, 'first begun') ON CONFLICT (job, occurrence) DO NOTHING`,
-			job, firstDay.String(), owner, micro(now)))
+			VALUES ($1, $2, 'done', 1, $3, $4, 'first begun') ON CONFLICT (job, occurrence) DO UPDATE
+				SET owner = excluded.owner, done_at = excluded.done_at WHERE job_run.done_at > $5`,
+			job, firstDay.String(), owner, micro(now), micro(now.Add(wrongBy))))
 		if err != nil {
 			return err
 		}
@@ -65,7 +71,8 @@ func (s *Store) Begin(ctx context.Context, job, owner string, now time.Time) (at
 
 // ClaimRun claims an occurrence of a job for an owner until the lease is over.
 // ok is false where it is done, merged, or held by somebody whose lease is not
-// over. attempt counts the claims, from 1.
+// over; what was so by a clock that was wrong is free. attempt counts the claims,
+// from 1.
 func (s *Store) ClaimRun(ctx context.Context, job string, occ schedule.Date, owner string, now time.Time, lease time.Duration) (attempt int, ok bool, err error) {
 	if err := checkDay("occurrence", occ); err != nil {
 		return 0, false, err
@@ -75,9 +82,9 @@ func (s *Store) ClaimRun(ctx context.Context, job string, occ schedule.Date, own
 		err := tx.QueryRowContext(ctx, `INSERT INTO job_run (job, occurrence, state, attempt, owner, lease_until, note)
 			VALUES ($1, $2, 'running', 1, $3, $4, '')
 			ON CONFLICT (job, occurrence) DO UPDATE
-				SET owner = excluded.owner, lease_until = excluded.lease_until, attempt = job_run.attempt + 1
-				WHERE job_run.state = 'running' AND job_run.lease_until < $5
-			RETURNING attempt`, job, occ.String(), owner, micro(now.Add(lease)), micro(now)).Scan(&attempt)
+				SET state = 'running', owner = excluded.owner, lease_until = excluded.lease_until, done_at = NULL, note = '', attempt = job_run.attempt + 1
+				WHERE job_run.state = 'running' AND (job_run.lease_until < $5 OR job_run.lease_until > $6) OR job_run.done_at > $7
+			RETURNING attempt`, job, occ.String(), owner, micro(now.Add(lease)), micro(now), micro(now.Add(lease+wrongBy)), micro(now.Add(wrongBy))).Scan(&attempt)
 		if errors.Is(err, sql.ErrNoRows) {
 			return nil
 		}
@@ -89,7 +96,8 @@ func (s *Store) ClaimRun(ctx context.Context, job string, occ schedule.Date, own
 }
 
 // FinishRun marks an occurrence as done, with the notices it owes and the
-// missed occurrences it makes good, in one transaction. Where the owner does
+// missed occurrences it makes good, in one transaction; what was done by a clock
+// that was wrong is forgotten in it. Where the owner does
 // not hold the occurrence any more nothing is stored and the error is a
 // Conflict. A notice that is owed already is left as it is; so is a missed
 // occurrence that is done, or that somebody else holds.
@@ -113,6 +121,9 @@ func (s *Store) FinishRun(ctx context.Context, job string, occ schedule.Date, ow
 		}
 		if !ok {
 			return refuse(schedule.Conflict, "", "the run of %s for %s is not held by %s any more: nothing of it was stored", job, occ, owner)
+		}
+		if _, err := tx.ExecContext(ctx, `DELETE FROM job_run WHERE job = $1 AND done_at > $2`, job, micro(now.Add(wrongBy))); err != nil {
+			return err
 		}
 		for _, m := range merged {
 			_, err := tx.ExecContext(ctx, `INSERT INTO job_run (job, occurrence, state, attempt, owner, done_at, note)

@@ -2,6 +2,7 @@ package backup
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -43,9 +44,27 @@ func ParseKeep(s string) (k Keep, err error) {
 // String is what ParseKeep reads.
 func (k Keep) String() string { return fmt.Sprintf("%d,%d,%d", k.Daily, k.Weekly, k.Monthly) }
 
-// surplus gives those of the copies, newest first, that need not stay. The newest
-// always stays, and so does what claims to be of the future.
-func (k Keep) surplus(files []File, now time.Time) (out []File) {
+// wrongBy is how far ahead of now the name of a copy is that was made by a clock that
+// was wrong: no two machines differ by as much. Judgement, no source.
+const wrongBy = time.Hour
+
+// Ahead reports whether a copy claims to be of a time that is still to come.
+func (f File) Ahead(now time.Time) bool { return f.At.Sub(now) > wrongBy }
+
+// Newest is the newest of copies, newest first, that does not claim to be of a time
+// to come; false: there is none.
+func Newest(files []File, now time.Time) (File, bool) {
+	i := slices.IndexFunc(files, func(f File) bool { return !f.Ahead(now) })
+	if i < 0 {
+		return File{}, false
+	}
+	return files[i], true
+}
+
+// surplus gives those of the copies, newest first, that need not stay. What claims to
+// be of a time to come takes the place of none; it goes where now is sure to be right,
+// and else stays, for it may be now that is wrong.
+func (k Keep) surplus(files []File, now time.Time, sure bool) (out []File) {
 	kept := map[string]bool{}
 	for _, rule := range []struct {
 		n      int
@@ -57,13 +76,13 @@ func (k Keep) surplus(files []File, now time.Time) (out []File) {
 	} {
 		seen := map[string]bool{}
 		for _, f := range files {
-			if p := rule.period(f.At); !f.At.After(now) && !seen[p] && len(seen) < rule.n {
+			if p := rule.period(f.At); !f.Ahead(now) && !seen[p] && len(seen) < rule.n {
 				seen[p], kept[f.Path] = true, true
 			}
 		}
 	}
-	for i, f := range files {
-		if i > 0 && !kept[f.Path] && !f.At.After(now) {
+	for _, f := range files {
+		if !kept[f.Path] && (sure || !f.Ahead(now)) {
 			out = append(out, f)
 		}
 	}

@@ -66,7 +66,8 @@ func Make(ctx context.Context, store *db.Store, s Settings, now time.Time) (m Ma
 		return m, err
 	}
 	m.Size = info.Size()
-	m.Removed, err = s.remove(now)
+	// By a clock that is not behind what was logged last, no other copy holds more.
+	m.Removed, err = s.remove(now, !now.Before(m.Extent.Newest))
 	return m, err
 }
 
@@ -106,13 +107,13 @@ func write(ctx context.Context, store *db.Store, s Settings, part string, now ti
 	return e, seal(plain, part, s.Recipients)
 }
 
-// remove takes away the copies that need not stay.
-func (s Settings) remove(now time.Time) (gone []string, err error) {
+// remove takes away the copies that need not stay; now may be sure to be right.
+func (s Settings) remove(now time.Time, sure bool) (gone []string, err error) {
 	all, err := List(s.Folder)
 	if err != nil {
 		return nil, err
 	}
-	for _, f := range s.Keep.surplus(all, now) {
+	for _, f := range s.Keep.surplus(all, now, sure) {
 		if err := os.Remove(f.Path); err != nil {
 			return gone, fmt.Errorf("the backup was made, and an older one cannot be removed: %w", err)
 		}

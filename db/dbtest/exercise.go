@@ -60,6 +60,7 @@ var promises = []struct {
 	{"begin a job", beginOnce},
 	{"claim a run", claimRun},
 	{"finish a run", finishRun},
+	{"a clock that was wrong", wrongClock},
 	{"runs side by side", runsSideBySide},
 	{"owe", owe},
 	{"claims side by side", claimsSideBySide},

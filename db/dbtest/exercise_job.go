@@ -44,7 +44,7 @@ func claimRun(t *testing.T, address string, s *db.Store) {
 			t.Errorf("%s: attempt %d, %v; want %d, %v", step.what, attempt, ok, step.attempt, step.ok)
 		}
 	}
-	if _, ok, err := s.LastRun(t.Context(), "due-list"); ok || err != nil {
+	if _, ok, err := s.LastRun(t.Context(), "due-list", Day); ok || err != nil {
 		t.Errorf("a last run before any is done: %v, %v", ok, err)
 	}
 	// A day that could not be read back would hide every other.
@@ -81,7 +81,7 @@ func beginOnce(t *testing.T, address string, s *db.Store) {
 	if _, first, err = s.Begin(t.Context(), "another", "later", minutes(90)); err != nil || !first {
 		t.Errorf("another job: first %v, %v", first, err)
 	}
-	if _, known, err := s.LastRun(t.Context(), "learn"); known || err != nil {
+	if _, known, err := s.LastRun(t.Context(), "learn", Day); known || err != nil {
 		t.Errorf("a job that was not begun has a last run: %v, %v", known, err)
 	}
 }
@@ -120,7 +120,7 @@ func finishRun(t *testing.T, address string, s *db.Store) {
 	if few, err := s.Runs(ctx, 1); err != nil || len(few) != 1 {
 		t.Errorf("limit 1 gives %d, %v", len(few), err)
 	}
-	last, ok, err := s.LastRun(ctx, "due-list")
+	last, ok, err := s.LastRun(ctx, "due-list", at)
 	if err != nil || !ok || last != date(5) {
 		t.Errorf("last run %v, %v, %v", last, ok, err)
 	}
@@ -128,6 +128,43 @@ func finishRun(t *testing.T, address string, s *db.Store) {
 		if _, ok := claim(t, s, date(day), "d", minutes(1000)); ok {
 			t.Errorf("the %dth was claimed again", day)
 		}
+	}
+}
+
+// wrongClock: what was done, made good, claimed and begun under a clock that stood
+// years ahead hinders nothing once it is right again, and goes with the next run.
+func wrongClock(t *testing.T, address string, s *db.Store) {
+	ctx, ahead := t.Context(), Day.AddDate(2, 0, 0)
+	claim(t, s, date(9), "a", minutes(0))
+	must(t, s.FinishRun(ctx, "due-list", date(9), "a", minutes(1), "true", nil, nil))
+	wrong := schedule.DateOf(ahead, time.UTC)
+	claim(t, s, wrong, "a", ahead)
+	must(t, s.FinishRun(ctx, "due-list", wrong, "a", ahead, "false", nil, []schedule.Date{date(10), date(11)}))
+	claim(t, s, date(12), "a", ahead) // and killed
+	_, _, err := s.Begin(ctx, "letters", "a", ahead)
+	must(t, err)
+	if last, ok, err := s.LastRun(ctx, "due-list", minutes(20)); err != nil || !ok || last != date(9) {
+		t.Errorf("the last run is %v, %v, %v; want that of the 9th", last, ok, err)
+	}
+	if _, ok := claim(t, s, date(9), "b", minutes(-59)); ok { // two machines may differ by so much
+		t.Error("what was done an hour ahead was claimed again")
+	}
+	for _, day := range []int{12, 10} {
+		if attempt, ok := claim(t, s, date(day), "b", minutes(20)); !ok || attempt != map[int]int{12: 2, 10: 1}[day] {
+			t.Errorf("the %dth: attempt %d, %v", day, attempt, ok)
+		}
+	}
+	must(t, s.FinishRun(ctx, "due-list", date(10), "b", minutes(21), "again", nil, nil))
+	runs, err := s.Runs(ctx, 10)
+	must(t, err)
+	wantEqual(t, "runs", runs, []db.Run{
+		{Job: "due-list", Occurrence: date(12), State: db.RunRunning, Attempt: 2, Owner: "b"},
+		{Job: "due-list", Occurrence: date(10), State: db.RunDone, Attempt: 1, Owner: "b", DoneAt: minutes(21), Note: "again"},
+		{Job: "due-list", Occurrence: date(9), State: db.RunDone, Attempt: 1, Owner: "a", DoneAt: minutes(1), Note: "true"},
+		{Job: "letters", Occurrence: schedule.Date{Year: 1970, Month: 1, Day: 1}, State: db.RunDone, Attempt: 1, Owner: "a", DoneAt: ahead, Note: "first begun"},
+	})
+	if at, _, err := s.Begin(ctx, "letters", "b", minutes(30)); err != nil || !at.Equal(minutes(30)) {
+		t.Errorf("letters were first begun at %v, %v", at, err)
 	}
 }
 
