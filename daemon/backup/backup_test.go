@@ -239,6 +239,9 @@ func TestDrillUnderLoad(t *testing.T) {
 				t.Error("nothing was logged meanwhile: this shows nothing")
 			}
 			words := d.Words()
+			if strings.Contains(words, "lay beside it") {
+				t.Errorf("what was copied just now is said to lack its sum: %q", words)
+			}
 			for _, want := range []string{"Copied and checked in ", "Restored and checked in ", "Every row of "} {
 				if !strings.Contains(words, want) {
 					t.Errorf("the drill says %q", words)

@@ -53,6 +53,7 @@ func Drill(ctx context.Context, store *db.Store, o Order, watch func() time.Time
 	if copied.Sums == nil {
 		return d, nil
 	}
+	d.Summed = true // row by row, below
 	back, err := db.OpenExisting(ctx, o.Database)
 	if err != nil {
 		return d, err

@@ -37,6 +37,7 @@ type Book struct {
 	comma   string
 	numbers map[string]int // rows by their number in the book
 	found   map[string]string
+	people  map[string]string // who was found by initials or part of a name, by what the file says
 }
 
 // Taken is an entry with the row that tells of it.
@@ -71,7 +72,7 @@ func (r Refusal) String() string {
 // day there, by which years of two figures may be told; source is the way in.
 func Take(s *Sheet, fleet schedule.Fleet, a Answers, today schedule.Date, source string) *Book {
 	b := &Book{File: s.File, Notes: slices.Clone(s.Notes), fleet: fleet, names: newNames(fleet), asking: newAsking(a), today: today, source: source,
-		at: map[Role]int{}, numbers: map[string]int{}, found: map[string]string{}}
+		at: map[Role]int{}, numbers: map[string]int{}, found: map[string]string{}, people: map[string]string{}}
 	head, rows := b.parted(s.Rows)
 	b.Rows = len(rows)
 	rows = b.letters(rows)
@@ -90,6 +91,7 @@ func Take(s *Sheet, fleet schedule.Fleet, a Answers, today schedule.Date, source
 	for i := range rows {
 		b.row(&rows[i], head)
 	}
+	b.sayWho()
 	b.Questions = b.asking.questions()
 	return b
 }

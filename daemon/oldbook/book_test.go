@@ -2,6 +2,7 @@ package oldbook
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"slices"
@@ -208,6 +209,36 @@ func TestManyWords(t *testing.T) {
 	}
 	if b, err = taken(t, rows(lines...), a); err != nil || len(b.Taken) != 60 || b.Taken[59].Note != "word 59" {
 		t.Errorf("%v: %d entries, %d questions, %v", err, len(b.Taken), len(b.Questions), b.Refusals)
+	}
+}
+
+// Whoever is meant by less than their name is named; and an answer goes before
+// what was found.
+func TestWhoIsSaid(t *testing.T) {
+	lines := rows("2025-01-13,moot-hall,wound,,,,,NS,", "2025-01-14,moot-hall,wound,,,,,n.s.,", "2025-01-15,moot-hall,wound,,,,,A. Wintergarth,", "2025-01-16,moot-hall,wound,,,,,ned,", "2025-01-17,moot-hall,wound,,,,,Ned Sallowby,")
+	b, err := taken(t, lines, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const want = "By initials, or part of a name: “A. Wintergarth” is Ada Wintergarth, “NS” is Ned Sallowby and “n.s.” is Ned Sallowby."
+	if said := strings.Join(b.Notes, "\n"); strings.Count(said, want) != 1 || len(b.Taken) != 5 || b.Taken[0].By != "ned" || b.Taken[2].By != "ada" {
+		t.Errorf("it is said %q of %+v", said, b.Taken)
+	}
+	b, err = taken(t, lines, Answers{"who n s": "as a note", "who ns": "as a note"})
+	if err != nil || len(b.Questions) > 0 || b.Taken[0].By != "" || b.Taken[0].Note != "by NS" || strings.Contains(strings.Join(b.Notes, "\n"), "Sallowby") {
+		t.Errorf("answered otherwise: %+v, %v, %v", b.Taken[0], b.Notes, err)
+	}
+}
+
+// Answers that several questions have are printed once.
+func TestSameAnswersOnce(t *testing.T) {
+	b, err := taken(t, rows("2025-01-13,moot-hall,serviced,,,,,,", "2025-01-14,moot-hall,seen to,,,,,,"), nil)
+	var out strings.Builder
+	if err = errors.Join(err, b.Write(&out)); err != nil || len(b.Questions) != 2 {
+		t.Fatal(len(b.Questions), err)
+	}
+	if text := out.String(); strings.Count(text, "repaired: new bush") != 1 || strings.Count(text, `one of the answers above, to "what serviced"`) != 1 {
+		t.Error(text)
 	}
 }
 

@@ -1,6 +1,7 @@
 package oldbook
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -47,12 +48,34 @@ func newNames(f schedule.Fleet) *names {
 		if len(words) > 1 {
 			initials, first, last := "", words[0], words[len(words)-1]
 			for _, w := range words {
-				initials += w[:1]
+				initials += letter(w)
 			}
-			put(n.people, p.Slug, first, last, initials, first[:1]+" "+last, first+" "+last[:1], strings.Join(strings.Split(initials, ""), " "))
+			put(n.people, p.Slug, first, last, initials, letter(first)+" "+last, first+" "+letter(last), strings.Join(strings.Split(initials, ""), " "))
 		}
 	}
 	return n
+}
+
+// letter is the first of a word.
+func letter(w string) string { return string([]rune(w)[:1]) }
+
+// called notes that somebody is meant by less than their name.
+func (b *Book) called(word, slug string) {
+	if p, _ := b.fleet.Person(slug); plainName(word) != slug && plainName(word) != plainName(p.Name) {
+		b.people[plainName(word)] = quote(word) + " is " + p.Name
+	}
+}
+
+// sayWho says so, that nobody is taken for another unseen.
+func (b *Book) sayWho() {
+	const most = 12
+	all := slices.Sorted(maps.Values(b.people))
+	if n := len(all); n > most {
+		all = append(all[:most], schedule.Count(n-most, "more", "more"))
+	}
+	if len(all) > 0 {
+		b.Notes = append(b.Notes, "By initials, or part of a name: "+schedule.And(all)+".")
+	}
 }
 
 // placed finds a clock by its site too, where no clock is called so.

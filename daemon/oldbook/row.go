@@ -309,8 +309,9 @@ func (r *rowReader) who() {
 	if len(found) > 1 { // of several, the one who looks after this clock
 		found = slices.DeleteFunc(slices.Clone(found), func(p string) bool { return !r.clock.Has(p) })
 	}
-	if len(found) == 1 {
+	if _, said := r.asking.answers["who "+plainName(word)]; len(found) == 1 && !said {
 		r.by = found[0]
+		r.called(word, r.by)
 		return
 	}
 	answer, ok := r.askWord("who", plainName(word), at, func() (string, []Choice) {

@@ -36,8 +36,9 @@ func (b *Book) Write(out io.Writer) error {
 	}
 	if len(b.Questions) > 0 {
 		fmt.Fprint(w, "\nQuestions\n")
+		above := map[string]string{} // answers that stand there, with the question
 		for _, q := range b.Questions {
-			q.write(w)
+			q.write(w, above)
 		}
 	}
 	if counts := b.Counts(); len(counts) > 0 {
@@ -52,8 +53,9 @@ func (b *Book) Write(out io.Writer) error {
 	return err
 }
 
-// write prints a question and how it is answered.
-func (q Question) write(w io.Writer) {
+// write prints a question and how it is answered: answers that stand above are not
+// printed again.
+func (q Question) write(w io.Writer, above map[string]string) {
 	fmt.Fprintf(w, "  %s", printable(q.Words))
 	if q.Given != "" {
 		fmt.Fprintf(w, " (%s is none of the answers.)", printable(quote(q.Given)))
@@ -69,6 +71,12 @@ func (q Question) write(w io.Writer) {
 	}
 	fmt.Fprintf(w, "\n    %s\n", q.flag())
 	const most = 40
+	all := fmt.Sprint(q.Choices)
+	if before, ok := above[all]; ok && len(q.Choices) > 4 {
+		fmt.Fprintf(w, "      one of the answers above, to \"%s\"\n", printable(before))
+		return
+	}
+	above[all] = q.Key
 	for i, c := range q.Choices {
 		if i == most {
 			fmt.Fprintf(w, "      and %d more\n", len(q.Choices)-most)

@@ -26,7 +26,7 @@ func axePaths(e *entrance) map[string][]string {
 	token := func(base string, p schedule.Pass) []string { return []string{base + l.give(p)} }
 	return map[string][]string{
 		"/reckoner/{sheet}":                       {"/reckoner/washer", "/reckoner/washer?end-shake=1.15", "/reckoner/wear?rod=8+ft&thick=1%2F2+in&outer=24+mm&inner=13+mm&pair=steel+on+brass&oil=aged&running=100+years&revs-per-hour=1"},
-		"/clock/{clock}":                          {"/clock/corn-hall", "/clock/mill"},
+		"/clock/{clock}":                          {"/clock/corn-hall", "/clock/mill", "/clock/lych-gate"},
 		"/clock/{clock}/bearing/{bearing}":        {"/clock/bell-house/bearing/worn?washer=0.5+mm&oilDays=90", "/clock/bell-house/bearing/worn?washer=0.5&outer=20+mm", "/clock/quay/bearing/centre-front"},
 		"/clock/{clock}/bearing/{bearing}/limits": {"/clock/bell-house/bearing/worn/limits"},
 		"/clock/{clock}/do/{work}":                {"/clock/corn-hall/do/wind?subject=going", "/clock/bell-house/do/measure?subject=worn", "/clock/corn-hall/do/oil", "/clock/mill/do/stopped"},
@@ -34,7 +34,7 @@ func axePaths(e *entrance) map[string][]string {
 		"/clock/{clock}/log":                      {"/clock/corn-hall/log", "/clock/corn-hall/log?kind=measured", "/clock/mill/log?kind=stopped"},
 		"/clock/{clock}/label":                    {"/clock/corn-hall/label"},
 		"/clock/{clock}/card":                     {"/clock/corn-hall/card"},
-		"/clock/{clock}/history":                  {"/clock/corn-hall/history", "/clock/bell-house/history"},
+		"/clock/{clock}/history":                  {"/clock/corn-hall/history", "/clock/bell-house/history", "/clock/lych-gate/history"},
 		"/clock/{clock}/card/entry":               {"/clock/corn-hall/card/entry"},
 		"/people/{person}":                        {"/people/tom"},
 		"/people/{person}/erase":                  {"/people/tom/erase"},
@@ -101,6 +101,7 @@ func audited(t *testing.T, mend ...func(*Options)) *entrance {
 	d := wearingDesk()
 	d.teach(taught(false))
 	careFor(d)
+	torn(d)
 	e := newEntrance(t, append([]func(*Options){func(o *Options) {
 		o.Desk, o.Album, o.History, o.SaveFleet = d, d, d.history, d.save
 		o.Now = func() time.Time { return d.now }
@@ -128,7 +129,8 @@ func TestStopsAreThere(t *testing.T) {
 }
 
 // refusals are pages that say no: looked up by those who get them, or what a form
-// is answered that is sent amiss (form is nil where nothing is sent).
+// is answered that is sent amiss (form is nil where nothing is sent), also while the
+// database is away; and what is asked of an old book.
 func refusals(e *entrance) []refusal {
 	l := e.book.links
 	used := "/join/" + l.give(schedule.Pass{Deed: schedule.Joining, Person: "tom", Ended: now.Add(-time.Hour)})
@@ -136,7 +138,9 @@ func refusals(e *entrance) []refusal {
 	first := "/first/" + l.give(schedule.Pass{Deed: schedule.First})
 	answer := "/answer/" + l.give(asking(schedule.Measuring, "centre-front"))
 	by := e.lookers()
-	tom := e.in("tom")
+	tom, lost := e.in("tom"), *by["known"]
+	lost.away = true
+	away := &lost
 	return []refusal{
 		{"/nowhere", by["known"], nil, 404}, {"/nowhere", by["nobody"], nil, 404}, {"/answer/none", by["nobody"], nil, 404}, {used, by["nobody"], nil, 410},
 		{"/people", tom, nil, 403}, {"/mailbox", by["known"], nil, 405},
@@ -150,6 +154,9 @@ func refusals(e *entrance) []refusal {
 		{"/clock/corn-hall/do/measure?subject=centre-front", by["known"], url.Values{"value": {"much"}}, 422},
 		{"/clock/corn-hall/card/entry", by["known"], cardLinesOf(map[string]string{"date": "2027-11-24", "time": "09:30", "kind": "wound"}), 422},
 		{"/clock/corn-hall/log", by["nobody"], url.Values{"kind": {"noted"}}, 401},
+		{"/old-book", by["known"], url.Values{"book": {towerBook}}, 200}, {"/old-book", by["known"], url.Values{"book": {wellBook}}, 200}, {"/old-book", by["known"], url.Values{"book": {""}}, 422},
+		{"/clock/corn-hall", away, nil, 200}, {"/people/invite", away, url.Values{"name": {"Una"}}, 503},
+		{"/clock/corn-hall/log?kind=noted", away, url.Values{"kind": {"noted"}, "note": {"A jackdaw."}, "at": {"2026-11-25T09:00"}}, 503},
 	}
 }
 
@@ -165,6 +172,9 @@ func (f refusal) said() (*http.Response, string) {
 	switch {
 	case f.form == nil:
 		return f.by.get(f.path)
+	case f.form.Has("book"):
+		kind, body := bookForm(f.by.e.t, f.form.Get("book"), nil)
+		return f.by.ask(posting(f.path, kind, body))
 	case f.path == "/me/codes": // which shows the secret first
 		f.by.get(f.path)
 	case ofLink(f.path) != "":

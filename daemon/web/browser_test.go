@@ -61,6 +61,8 @@ var shotPages = []struct{ name, path string }{
 	{"bench-wear", "/reckoner/wear?rod=8+ft&thick=1%2F2+in&outer=24+mm&inner=13+mm&pair=steel+on+brass&oil=aged&running=100+years&revs-per-hour=1"}, {"bench-refused", "/reckoner/washer?end-shake=1.15"},
 	{"do-wind", "/clock/corn-hall/do/wind?subject=going"}, {"do-measure", "/clock/bell-house/do/measure?subject=worn"}, {"do-oil", "/clock/corn-hall/do/oil"}, {"do-stopped", "/clock/mill/do/stopped"}, {"done", "/clock/corn-hall/done/e001"}, {"label", "/clock/corn-hall/label"}, {"labels", "/labels"}, {"card", "/clock/corn-hall/card"}, {"card-typed", "/clock/corn-hall/card/entry"}, {"log-kinds", "/clock/corn-hall/log"}, {"log-measured", "/clock/corn-hall/log?kind=measured"}, {"log-stopped", "/clock/mill/log?kind=stopped"},
 	{"mail", "/mail"}, {"letter", "/mail/m1"}, {"help", "/help"}, {"lost", "/nowhere"},
+	{"clock-torn", "/clock/lych-gate"}, {"history", "/clock/corn-hall/history"}, {"history-torn", "/clock/lych-gate/history"}, {"history-wearing", "/clock/bell-house/history"},
+	{"old-book", "/old-book"}, {"old-book-logged", "/old-book?logged=412"},
 }
 
 // shotSite is what is looked at: the fixture with the wearing clock, taught and
@@ -69,12 +71,17 @@ func shotSite(t *testing.T) site {
 	d := wearingDesk()
 	d.teach(taught(false))
 	careFor(d)
-	return siteOf(t, d)
+	torn(d)
+	return siteOf(t, d, func(o *Options) { o.Exported = func(context.Context, string, []string) error { return nil } })
 }
 
+// bookShots are what the page of an old book answers to a file.
+var bookShots = map[string]string{"asked": towerBook, "well": wellBook, "none": ""}
+
 // shotOfLinks are pages of letters' links to look at, after those of shotPages;
-// of a path with "posted" the handler looks at what a form comes to.
-func shotOfLinks(s site) (http.Handler, []struct{ name, path string }) {
+// of a path with "posted" the handler looks at what a form comes to, of one with
+// "away" at a page while the database does not answer.
+func shotOfLinks(t *testing.T, s site) (http.Handler, []struct{ name, path string }) {
 	s.desk.f.add(1, schedule.Entry{Clock: "mill", Kind: schedule.Noted, By: "edda", Note: "strand broken", Detail: schedule.Detail{Lock: schedule.DoNotRun}})
 	s.desk.snap = s.desk.snap.With("mill", s.desk.f.log["mill"], s.desk.model(), now)
 	answer := func(kind schedule.TaskKind, subject string) string {
@@ -86,8 +93,18 @@ func shotOfLinks(s site) (http.Handler, []struct{ name, path string }) {
 	decline := func(k schedule.NoticeKind) string {
 		return "/decline/" + s.links.give(schedule.Pass{Deed: schedule.Declining, Person: "tom", Kind: k})
 	}
+	away := siteOf(t, s.desk, func(o *Options) { o.Database = gone() })
 	posted := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if q := r.URL.Query(); q.Has("posted") {
+		q := r.URL.Query()
+		if q.Has("away") {
+			away.ServeHTTP(w, r)
+			return
+		}
+		if book, ok := bookShots[q.Get("posted")]; ok && r.URL.Path == "/old-book" {
+			kind, body := bookForm(t, book, nil)
+			r.Method, r.Body = http.MethodPost, io.NopCloser(strings.NewReader(body))
+			r.Header.Set("Content-Type", kind)
+		} else if q.Has("posted") {
 			r.Method, r.Body = http.MethodPost, io.NopCloser(strings.NewReader(q.Encode()))
 			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		}
@@ -100,6 +117,8 @@ func shotOfLinks(s site) (http.Handler, []struct{ name, path string }) {
 		{"answered", answer(schedule.Winding, "") + "?posted&said=not+done&because-not-done=the+stair+is+shut"},
 		{"answered-wound-gone", wound + "?posted&said=done"}, // the first time at the first look alone
 		{"decline", decline(schedule.Standing)}, {"declined", decline(schedule.WindReminder) + "?posted"}, {"lost-link", "/answer/x"},
+		{"old-book-asked", "/old-book?posted=asked"}, {"old-book-well", "/old-book?posted=well"}, {"old-book-none-refused", "/old-book?posted=none"},
+		{"away", "/?away"}, {"away-clock", "/clock/corn-hall?away"}, {"away-form", "/clock/corn-hall/do/wind?subject=going&away"},
 	}...)
 }
 
@@ -108,20 +127,20 @@ func shotOfLinks(s site) (http.Handler, []struct{ name, path string }) {
 // be hit with a finger (2.5.8), and the browser must have nothing to complain of.
 // ENDSHAKE_SHOTS names a folder for pictures, of more ways to look.
 func TestInABrowser(t *testing.T) {
-	ctx := browsertest.Start(t)
-	handler, pages := shotOfLinks(shotSite(t))
+	handler, pages := shotOfLinks(t, shotSite(t))
 	srv := httptest.NewServer(handler)
 	defer srv.Close()
-	var said complaints
-	if err := said.listen(ctx); err != nil {
-		t.Fatalf("start Chromium: %v", err)
-	}
 	shots := os.Getenv("ENDSHAKE_SHOTS")
 	looks := []look{{Name: "1280", Width: 1280, Scheme: "light"}, {Name: "390", Width: 390, Scheme: "light"}, {Name: "390-dark", Width: 390, Scheme: "dark"}}
 	if shots != "" {
 		looks = append(looks, look{Name: "1280-dark", Width: 1280, Scheme: "dark"}, look{Name: "print", Width: 760, Scheme: "light", Media: "print"})
 	}
 	for _, look := range looks {
+		ctx := browsertest.Start(t) // anew, for none is given more than five minutes
+		var said complaints
+		if err := said.listen(ctx); err != nil {
+			t.Fatalf("start Chromium: %v", err)
+		}
 		for _, p := range pages {
 			look.Open(t, ctx, srv.URL+p.path)
 			over := see(t, ctx, browsertest.Sideways)
@@ -280,5 +299,20 @@ func TestClockOnPaperInABrowser(t *testing.T) {
 		if n := browsertest.Sheets(t, ctx); n > 3 {
 			t.Errorf("the page of %s is printed on %d sheets", clock, n)
 		}
+	}
+}
+
+// TestHistoryOnPaperInABrowser: whoever keeps a clock next gets all of its log on
+// paper, each entry with its note.
+func TestHistoryOnPaperInABrowser(t *testing.T) {
+	ctx := browsertest.Start(t)
+	s := newSite(t)
+	srv := httptest.NewServer(s)
+	defer srv.Close()
+	look{Name: "paper", Width: 711, Scheme: "light", Media: "print"}.Open(t, ctx, srv.URL+"/clock/corn-hall/history")
+	const printed = `[...document.querySelectorAll('.log tbody tr')].filter(e => e.getClientRects().length).map(e => e.innerText)`
+	got, want := see(t, ctx, printed), s.desk.f.log["corn-hall"]
+	if len(got) != len(want) || !strings.Contains(strings.Join(got, "\n"), "Black paste at the centre arbor.") {
+		t.Errorf("%d entries of %d are printed, or without their notes: %.300q", len(got), len(want), got)
 	}
 }

@@ -403,9 +403,9 @@ func newSite(t testing.TB) site {
 	return siteOf(t, newDesk())
 }
 
-func siteOf(t testing.TB, d *desk) site {
+func siteOf(t testing.TB, d *desk, mend ...func(*Options)) site {
 	p, l := newPost(), &passes{by: map[string]schedule.Pass{}}
-	return site{New(Options{Everyone: schedule.Actor{Conservator: true},
+	o := Options{Everyone: schedule.Actor{Conservator: true},
 		Desk: d, Album: d, Mailroom: p, Passes: l, Base: "https://clocks.example.org/", History: d.history, Now: func() time.Time { return d.now },
 		Arrivals: func() []schedule.Arrival {
 			return []schedule.Arrival{{Number: 1, At: now, From: "clocks@example.org", To: []string{"tom@example.org"}, Raw: []byte(sample)}}
@@ -414,5 +414,21 @@ func siteOf(t testing.TB, d *desk) site {
 		Tokens:   &handed{}, Audit: func(context.Context, string, int64, int) ([]Change, error) { return nil, nil },
 		NewKey: func() string { return "key-1" }, Banner: "An invented fleet.",
 		Log: slog.New(slog.NewTextHandler(t.Output(), nil)),
-	}), d, p, l}
+	}
+	for _, m := range mend {
+		m(&o)
+	}
+	return site{New(o), d, p, l}
+}
+
+// torn adds a clock of which part cannot be read.
+func torn(d *desk) {
+	c := turret("lych-gate", "Lych Gate clock", "corn-hall")
+	c.Damage = []string{"entry 01939f0a-52d1-7c1e-8a55-0c2b7f3e9d10, detail: unexpected end of JSON input"}
+	fleet, snap := d.f.fleet, *d.snap
+	fleet.Clocks = append(slices.Clone(fleet.Clocks), c)
+	snap.Fleet = fleet
+	alone := schedule.Fleet{Sites: fleet.Sites, People: fleet.People, Clocks: []schedule.Clock{c}}
+	snap.Clocks = append(slices.Clone(snap.Clocks), schedule.Survey(alone, nil, schedule.Model{}, now).Clocks...)
+	d.f.fleet, d.snap = fleet, &snap
 }

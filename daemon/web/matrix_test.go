@@ -344,7 +344,7 @@ func (b *visit) ask(r *http.Request) (*http.Response, string) {
 	for _, c := range b.cookies {
 		r.AddCookie(c)
 	}
-	return ask(b.e.t, b.e, r)
+	return b.answered(r)
 }
 
 // posting is a request with a body of some kind, from a page of ours.

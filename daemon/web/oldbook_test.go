@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"compress/gzip"
 	"encoding/base64"
+	"encoding/csv"
 	"mime/multipart"
 	"net/http"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -52,6 +54,9 @@ const towerBook = "date,clock,what,bearing,reading (mm),by,remarks\n" +
 	"2025-02-13,corn-hall,serviced,,,J. B.,\n" +
 	"2025-03-13,corn-hall,measured,centre-front,16,edda,\n" +
 	"2025-04-13,mill,inspected,,,edda,<script>alert(1)</script>\n"
+
+// wellBook is one of which nothing is asked.
+const wellBook = "date,clock,what,bearing,reading (mm),by,remarks\n2025-01-13,corn-hall,wound,,,tom,cold\n2025-02-14,corn-hall,measured,centre-front,0.55,edda,with a feeler\n"
 
 // A book is looked at, asked about, and logged by the form that comes back, with the
 // file in it; nothing is kept here in between, and once is once.
@@ -105,6 +110,40 @@ func TestOldBook(t *testing.T) {
 	res, body = sendBook(t, s, "", v)
 	if len(d.logged) != 4 || res.StatusCode != 303 && !strings.Contains(body, "4 that the log has already") {
 		t.Errorf("sent twice: %d, %d entries", res.StatusCode, len(d.logged))
+	}
+}
+
+// W03 to W06: what stands in the cells, the header and the name of a book is words
+// on every page that shows it.
+func TestOldBookHostileWords(t *testing.T) {
+	d := newDesk()
+	s := siteOf(t, d)
+	var file strings.Builder
+	c := csv.NewWriter(&file)
+	for _, row := range [][]string{{"date", "clock", "what", "bearing", "reading (mm)", "by", "remarks", evil}, {"2025-01-13", "corn-hall", evil, "", "", evil, evil, evil},
+		{"2025-01-14", evil, "wound", "", "", "tom", "", ""}, {evil, "corn-hall", "wound", "", "", "tom", "", ""}, {"2025-01-15", "corn-hall", "measured", evil, evil, "tom", "", ""}} {
+		if err := c.Write(row); err != nil {
+			t.Fatal(err)
+		}
+	}
+	c.Flush()
+	kind, form := bookForm(t, file.String(), url.Values{"answers": {`{"what x":"` + "<x-evil>" + `"}`}})
+	form = strings.Replace(form, "tower.csv", "<x-evil>.csv", 1)
+	_, body := ask(t, s, posting("/old-book", kind, form))
+	checkPage(t, "/old-book", body)
+	checkTame(t, "/old-book", body)
+	if n := strings.Count(body, "x-evil"); n < 5 {
+		t.Errorf("what was written stands %d times on the page: %s", n, flat(t, body))
+	}
+	v := filled(t, body)
+	for i := range v["k"] { // each question is answered with what it is asked of
+		v.Set("q-"+strconv.Itoa(i), evil)
+	}
+	_, body = sendBook(t, s, "", v)
+	checkPage(t, "/old-book", body)
+	checkTame(t, "/old-book", body)
+	if !strings.Contains(flat(t, body), "is none of the answers") {
+		t.Errorf("answers that are none: %s", flat(t, body))
 	}
 }
 

@@ -28,7 +28,7 @@ type pastPage struct {
 // pastBearing is a bearing as it is now, and what holds for it.
 type pastBearing struct {
 	Name, State, Fitted string
-	Limits              []pair // with their sources
+	Limits              []pair // with their sources; those of one source together
 }
 
 // pastForm shows the history of a clock.
@@ -49,9 +49,12 @@ func (s *server) pastForm(w http.ResponseWriter, r *http.Request) {
 	}
 	today := schedule.DateOf(a.Now, a.Zone)
 	page := pastPage{Clock: a.Clock, Site: a.Site, Here: schedule.Caution("", a.Site, a.Clock.Cautions), Locked: lockWords(a), OilMap: newOilMap(a.Clock),
-		Lede: "What is known of this clock, from " + a.Clock.InCare.Words() + " to " + today.Words() + ", with " +
-			schedule.Count(len(history), "entry", "entries") + " of its log: for whoever keeps it next.",
+		Lede: "Its place, its bearings and all of its log, " + schedule.Count(len(history), "entry", "entries") + " from " +
+			a.Clock.InCare.Words() + " to " + today.Words() + ": for whoever keeps it next.",
 		Log: pastLog(snap.Fleet, a, history, shown), Takes: s.Exported != nil && len(a.Clock.Damage) == 0 && snap.Fleet.Allow(by(r), schedule.Export, a.Clock.Slug) == nil}
+	if len(a.Clock.Damage) > 0 {
+		page.Lede = "Not all that is kept of this clock can be read: what stands here is a part of it."
+	}
 	for _, d := range duties(snap.Fleet, a.Clock) {
 		page.People = append(page.People, dutyLine{Name: d.Name, Roles: d.Roles})
 	}
@@ -121,8 +124,14 @@ func newPastBearing(o schedule.Outlook) pastBearing {
 		name  string
 		limit *wear.Limit
 	}{{"watch", o.Watch}, {"act", o.Act}, {"stop", o.Stop}} {
-		if l.limit != nil {
-			b.Limits = append(b.Limits, pair{l.name, l.limit.Size.String() + " (" + cmp.Or(l.limit.Source, "no source given") + ")"})
+		if l.limit == nil {
+			continue
+		}
+		words, source := l.name+" from "+l.limit.Size.String(), cmp.Or(l.limit.Source, "no source given")
+		if n := len(b.Limits); n > 0 && b.Limits[n-1].Words == source {
+			b.Limits[n-1].Name += ", " + words
+		} else {
+			b.Limits = append(b.Limits, pair{words, source})
 		}
 	}
 	return b
