@@ -15,9 +15,9 @@ var kindWords = map[string]doing{}
 
 func init() {
 	for kind, words := range map[schedule.EntryKind][]string{
-		schedule.Wound:     {"wound", "wind", "winding", "wound up", "rewound", "wound clock", "wound both trains", "wound fully"},
+		schedule.Wound:     {"wound", "wind", "winding", "wound up", "rewound", "wound clock", "wound both", "wound both trains", "wound all", "wound all trains", "wound fully"},
 		schedule.Oiled:     {"oiled", "oil", "oiling", "greased", "lubricated"},
-		schedule.Inspected: {"inspected", "inspection", "inspect", "looked over"},
+		schedule.Inspected: {"inspected", "inspection", "inspect", "looked over", "looked at"},
 		schedule.Measured:  {"measured", "measurement", "measuring", "reading", "gauged", "end-shake", "end shake", "side-shake", "side shake"},
 		schedule.Cleaned:   {"cleaned", "cleaning", "clean"},
 		schedule.Stopped:   {"stopped", "found stopped", "clock stopped", "standing"},
