@@ -70,7 +70,7 @@ func ErasuresIn(path string) ([]schedule.Erasure, error) {
 	}
 	data, err := os.ReadFile(path)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("the list of erasures cannot be read (%w): give it to whoever runs this service, or name another with --erasures", err)
+		return nil, fmt.Errorf("the list of erasures cannot be read (%w): give it to whoever runs this program", err)
 	}
 	list, err := ReadErasures(data)
 	if err != nil {

@@ -6,8 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
-	"os"
 	"slices"
 	"time"
 
@@ -45,8 +43,8 @@ func moveErasures(ctx context.Context, from, to *db.Store) (words string, err er
 	if err != nil {
 		return "", err
 	}
-	old := from.File() + erasedSuffix
-	kept, err := readErasuresFile(old, from.File() != "")
+	old := ErasuresFile("", from.File())
+	kept, err := ErasuresIn(old)
 	if err != nil {
 		return "", err
 	}
@@ -64,8 +62,8 @@ func moveErasures(ctx context.Context, from, to *db.Store) (words string, err er
 		}
 		return "", nil
 	}
-	path := to.File() + erasedSuffix
-	there, err := readErasuresFile(path, true)
+	path := ErasuresFile("", to.File())
+	there, err := ErasuresIn(path)
 	if err != nil || len(list) == 0 && len(there) == 0 {
 		return "", err
 	}
@@ -74,23 +72,4 @@ func moveErasures(ctx context.Context, from, to *db.Store) (words string, err er
 		return "", fmt.Errorf("--to: %s lists erasures of another fleet, by which people of this one could be erased: move that file away, or name another database", path)
 	}
 	return "", writeErasures(path, data)
-}
-
-// readErasuresFile reads a list of erasures where there may be one.
-func readErasuresFile(path string, may bool) ([]schedule.Erasure, error) {
-	if !may {
-		return nil, nil
-	}
-	data, err := os.ReadFile(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, fmt.Errorf("the list of erasures cannot be read (%w): give it to whoever runs this command", err)
-	}
-	list, err := ReadErasures(data)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	return list, nil
 }

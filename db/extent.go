@@ -1,9 +1,7 @@
 package db
 
 import (
-	"bytes"
 	"context"
-	"crypto/sha256"
 	"database/sql"
 	"encoding/binary"
 	"encoding/hex"
@@ -159,8 +157,7 @@ func (s *Store) tables(ctx context.Context, q querier) (names []string, err erro
 func quoted(name string) string { return `"` + strings.ReplaceAll(name, `"`, `""`) + `"` }
 
 // Sums reads every row of every table, and gives for each table a hash that does
-// not depend on the order of its rows: the sum, modulo 2^256, of the SHA-256 of
-// each. Two databases with the same sums hold the same; it tells what went wrong by
+// not depend on the order of its rows, see rowSum. Two databases of one engine with the same sums hold the same; it tells what went wrong by
 // accident, and not what somebody arranged.
 func (s *Store) Sums(ctx context.Context) (sums map[string]string, err error) {
 	err = s.readAll(ctx, func(tx *sql.Tx) (err error) {
@@ -194,52 +191,9 @@ func sumOf(ctx context.Context, q querier, table string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	values := make([]any, len(columns))
-	to := make([]any, len(columns))
-	for i := range values {
-		to[i] = &values[i]
-	}
-	var total [4]uint64
-	var row bytes.Buffer
-	for rows.Next() {
-		if err := rows.Scan(to...); err != nil {
-			return "", err
-		}
-		row.Reset()
-		for _, v := range values {
-			writeValue(&row, v)
-		}
-		sum := sha256.Sum256(row.Bytes())
-		add(&total, sum)
-	}
-	var out [32]byte
-	for i, w := range total {
-		binary.BigEndian.PutUint64(out[i*8:], w)
-	}
-	return hex.EncodeToString(out[:]), rows.Err()
-}
-
-// writeValue writes a value after its kind and its length, so that no two rows
-// give the same bytes.
-func writeValue(b *bytes.Buffer, v any) {
-	kind, text := byte('?'), ""
-	switch v := v.(type) {
-	case nil:
-		kind = '0'
-	case time.Time:
-		kind, text = 't', v.UTC().Format(time.RFC3339Nano)
-	case []byte:
-		kind, text = 'b', string(v)
-	case string:
-		kind, text = 's', v
-	default:
-		text = fmt.Sprint(v)
-	}
-	b.WriteByte(kind)
-	var n [8]byte
-	binary.BigEndian.PutUint64(n[:], uint64(len(text)))
-	b.Write(n[:])
-	b.WriteString(text)
+	// Of no kinds: each value as its engine gives it.
+	sum, err := summed(rows, moveTable{name: table, columns: columns, kinds: make([]string, len(columns))})
+	return sum.String(), err
 }
 
 // add adds a hash to a total, modulo 2^256.

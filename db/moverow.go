@@ -95,10 +95,10 @@ func neutral(kind string, v any) (any, error) {
 }
 
 // rowSum counts rows and adds up the SHA-256 of each, modulo 2^256, so that it does
-// not matter in what order an engine gives them. Unlike Sums it is the same on both.
-// Of each value the
-// kind, the length and the bytes count: a text as it is, an instant as SQLite
-// writes it in UTC, truth as 0 or 1, a number as its 64 bits (-0 is 0).
+// not matter in what order an engine gives them. Of each value the kind, the length
+// and the bytes count: a text as it is, an instant as SQLite writes it in UTC, truth
+// as 0 or 1, a number as its 64 bits (-0 is 0). Of values that neutral was told the
+// kinds of it is the same on both engines.
 type rowSum struct {
 	rows int64
 	sum  [4]uint64
@@ -161,6 +161,11 @@ func (s *Store) sum(ctx context.Context, t moveTable) (*rowSum, error) {
 		return nil, err
 	}
 	defer rows.Close()
+	return summed(rows, t)
+}
+
+// summed adds up the rows that are left.
+func summed(rows *sql.Rows, t moveTable) (*rowSum, error) {
 	in := &moving{rows: rows, table: t}
 	for in.Next() {
 	}

@@ -40,7 +40,7 @@ func (c *oldBookCmd) Run(ctx context.Context, out io.Writer) error {
 	if err != nil {
 		return err
 	}
-	sheet, err := oldbook.Open(c.File, data, oldbook.OfCommand, answers)
+	sheet, err := oldbook.Open(ctx, c.File, data, oldbook.OfCommand, answers)
 	if err != nil {
 		return err
 	}

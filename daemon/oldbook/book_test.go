@@ -51,7 +51,7 @@ func TestManyRows(t *testing.T) {
 		n = 20_000
 	}
 	data, f := manyRows(t, n, 100)
-	s, err := Open("book", data, OfCommand, nil)
+	s, err := Open(t.Context(), "book", data, OfCommand, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -66,7 +66,7 @@ func TestManyRows(t *testing.T) {
 	if len(keys) != n {
 		t.Errorf("%d keys of %d entries", len(keys), n)
 	}
-	if _, err := Open("book", bytes.Repeat([]byte("2025-01-13,moot-hall,wound\n"), mostRows+1), OfCommand, nil); err == nil || !strings.Contains(err.Error(), "more than 300000 rows") {
+	if _, err := Open(t.Context(), "book", bytes.Repeat([]byte("2025-01-13,moot-hall,wound\n"), mostRows+1), OfCommand, nil); err == nil || !strings.Contains(err.Error(), "more than 300000 rows") {
 		t.Errorf("too many rows: %v", err)
 	}
 }
@@ -267,7 +267,7 @@ func BenchmarkRows(b *testing.B) {
 	data, f := manyRows(b, 20_000, 20)
 	b.SetBytes(int64(len(data)))
 	for b.Loop() {
-		s, err := Open("book", data, OfCommand, nil)
+		s, err := Open(b.Context(), "book", data, OfCommand, nil)
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -2,6 +2,7 @@ package oldbook
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -14,7 +15,7 @@ import (
 )
 
 // text reads a CSV file.
-func (s *Sheet) text(data []byte) error {
+func (s *Sheet) text(ctx context.Context, data []byte) error {
 	text, err := s.decoded(data)
 	if err != nil {
 		return err
@@ -26,7 +27,7 @@ func (s *Sheet) text(data []byte) error {
 		return errors.New("no commas, semicolons or tabs part its cells: save the spreadsheet as CSV or XLSX, and give that")
 	}
 	s.Notes = append(s.Notes, "The cells are parted by "+map[rune]string{',': "commas", ';': "semicolons", '\t': "tabs", '|': "bars"}[comma]+".")
-	left := &rowGuard{in: bytes.NewReader(text), left: longestRow}
+	left := &rowGuard{in: inTime{ctx, bytes.NewReader(text)}, left: longestRow}
 	r := csv.NewReader(left)
 	r.Comma, r.FieldsPerRecord = comma, -1
 	line := 0

@@ -59,7 +59,7 @@ func taken(t testing.TB, data []byte, a Answers, log ...schedule.Entry) (*Book, 
 
 func takenBy(t testing.TB, data []byte, f schedule.Fleet, a Answers, log ...schedule.Entry) (*Book, error) {
 	t.Helper()
-	s, err := Open("book", data, OfPage, a)
+	s, err := Open(t.Context(), "book", data, OfPage, a)
 	if err != nil {
 		return nil, err
 	}

@@ -10,7 +10,7 @@ import (
 
 // held sees that whatever a file is, what comes of it can be stood by.
 func held(t *testing.T, data []byte, f schedule.Fleet, answers Answers) {
-	s, err := Open("book", data, Bounds{Bytes: 1 << 20, Unpacked: 8 << 20}, answers)
+	s, err := Open(t.Context(), "book", data, Bounds{Bytes: 1 << 20, Unpacked: 8 << 20}, answers)
 	if err != nil {
 		if !utf8.ValidString(err.Error()) || strings.ContainsAny(err.Error(), "\x00\x1b") {
 			t.Errorf("an error that cannot be shown: %q", err)

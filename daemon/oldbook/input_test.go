@@ -1,7 +1,10 @@
 package oldbook
 
 import (
+	"archive/zip"
 	"bytes"
+	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -263,6 +266,12 @@ func ofWorkbooks(t *testing.T) []input {
 	link := map[string]string{
 		"xl/externalLinks/externalLink1.xml":            `<?xml version="1.0"?><externalLink xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><externalBook/></externalLink>`,
 		"xl/externalLinks/_rels/externalLink1.xml.rels": `<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/externalLinkPath" Target="http://192.0.2.1/x.xlsx" TargetMode="External"/></Relationships>`}
+	shared := func(bytes int) map[string]string {
+		return map[string]string{"xl/sharedStrings.xml": `<sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><si><r><t>` + strings.Repeat("x", bytes) + `</t></r></si></sst>`}
+	}
+	more := func(n int, row string) string {
+		return strings.Replace(asSheet(table...), "</sheetData>", strings.Repeat(row, n)+"</sheetData>", 1)
+	}
 	formulas := strings.Replace(asSheet([]string{"date", "clock", "bearing", "reading (mm)"}, []string{"2025-01-13", "moot-hall", "centre-front"}, []string{"2025-06-13", "moot-hall", "centre-front"}),
 		"</row></sheetData>", `<c t="e"><f>A1/0</f><v>#DIV/0!</v></c></row><row><c t="inlineStr"><is><t>2025-07-13</t></is></c><c t="inlineStr"><is><t>moot-hall</t></is></c><c t="inlineStr"><is><t>centre-front</t></is></c><c><f>0.1+0.11</f><v>0.21</v></c></row><row><c t="e"><f>B9</f><v>#REF!</v></c><c t="inlineStr"><is><t>moot-hall</t></is></c></row></sheetData>`, 1)
 	return []input{
@@ -272,6 +281,11 @@ func ofWorkbooks(t *testing.T) []input {
 		{name: "B35 a bomb", file: packed(t, bomb, nil), fails: "unpacks to more than 48 MB"},
 		{name: "B35 a link to elsewhere", file: packed(t, asSheet(table...), link), want: wound},
 		{name: "B35 all columns", file: packed(t, asSheet(many, many), nil), fails: "has 16384 columns"},
+		{name: "B35 rows of nothing", file: packed(t, more(5000, `<row><c r="XFD1" t="str"><v> </v></c></row>`), nil), fails: "unfold to more than 48 MB"},
+		{name: "B35 one text all over a row", file: packed(t, more(1, "<row>"+strings.Repeat(`<c t="s"><v>0</v></c>`, 100)+"</row>"), shared(1<<20)), fails: "unfold to more than 48 MB"},
+		{name: "B35 in a row that comes in parts", file: packed(t, more(100, `<row r="3"><c t="s"><v>0</v></c></row>`), shared(1<<20)), fails: "unfold to more than 48 MB"},
+		{name: "B35 down the rows", file: packed(t, more(1000, `<row><c t="s"><v>0</v></c></row>`), shared(60<<10)), fails: "unfold to more than 48 MB"},
+		{name: "B35 some rows of nothing", file: packed(t, more(1000, `<row><c r="XFD1" t="str"><v> </v></c></row>`), nil), want: wound},
 		{name: "B35 cut short", file: packed(t, strings.TrimSuffix(asSheet(table...), "</row></sheetData></worksheet>"), nil), fails: "damaged"},
 		{name: "B35 no workbook", file: zipped(t, map[string]string{"a.txt": "x"}), fails: "damaged"},
 		{name: "B35 cut in the middle", file: base(false)[:2000], fails: "damaged"},
@@ -294,6 +308,57 @@ func TestInputs(t *testing.T) {
 	for n := 1; n <= 38; n++ {
 		if name := fmt.Sprintf("B%02d", n); !seen[name] && n != 34 && n != 37 {
 			t.Errorf("%s is tried nowhere", name)
+		}
+	}
+}
+
+// What a row unfolds to is known before it is made: it may be more than there is
+// memory.
+func TestRowsAreWeighedFirst(t *testing.T) {
+	text := map[string]string{"xl/sharedStrings.xml": `<sst><si><t>` + strings.Repeat("x", 1000) + `</t></si></sst>`}
+	cell, other := `<c t="s"><v>0</v></c>`, `<c><v>1</v></c>`
+	for _, c := range []struct {
+		name, rows string
+		bytes      int64 // of the row that unfolds to most
+	}{
+		{"one row", "<row>" + strings.Repeat(cell, 9) + "</row>", 9000},
+		{"rows apart", strings.Repeat("<row>"+cell+"</row>", 9), 1000},
+		{"rows of one number", strings.Repeat(`<row r="7">`+cell+"</row>", 9), 9000},
+		{"rows behind it that begin again", `<row r="7">` + cell + `</row><row r="2">` + cell + "</row><row>" + cell + "</row>", 3000},
+		{"figures", "<row>" + strings.Repeat(other, 9) + cell + "</row>", 1000},
+	} {
+		file := packed(t, "<worksheet><sheetData>"+c.rows+"</sheetData></worksheet>", text)
+		var f folds
+		z, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, part := range z.File {
+			if err := whole(t.Context(), part, strings.Contains(part.Name, "sheet") || strings.Contains(part.Name, "shared"), &f); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if got := f.longest * f.widest; got != c.bytes {
+			t.Errorf("%s: it unfolds to %d bytes, want %d", c.name, got, c.bytes)
+		}
+		if err := sound(t.Context(), file, 1<<20); err != nil {
+			t.Errorf("%s: %v", c.name, err)
+		}
+	}
+	big := packed(t, "<worksheet><sheetData><row>"+strings.Repeat(cell, 2000)+"</row></sheetData></worksheet>", text)
+	if err := sound(t.Context(), big, 1<<20); err == nil || !strings.Contains(err.Error(), "unfold to more than 1 MB") {
+		t.Errorf("a row of 2 MB: %v", err)
+	}
+}
+
+// Reading ends with its context, whatever the file is.
+func TestReadingEnds(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	table := [][]string{{"date", "clock", "what"}, {"2025-01-13", "moot-hall", "wound"}}
+	for name, file := range map[string][]byte{"CSV": rows("2025-01-13,moot-hall,wound,,,,,ned,"), "XLSX": packed(t, asSheet(table...), nil)} {
+		if s, err := Open(ctx, "book", file, OfPage, nil); !errors.Is(err, context.Canceled) {
+			t.Errorf("%s: read as %+v, %v", name, s, err)
 		}
 	}
 }

@@ -2,6 +2,7 @@ package oldbook
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"strings"
 	"unicode/utf8"
@@ -10,7 +11,7 @@ import (
 // Bounds are how much of a file is read.
 type Bounds struct {
 	Bytes    int   // of the file
-	Unpacked int64 // of all that an XLSX holds
+	Unpacked int64 // of all that an XLSX holds, and again of what its cells unfold to
 }
 
 // The bounds of a file that a command reads, and of one that is sent to a page. A
@@ -37,6 +38,8 @@ type Sheet struct {
 	// Sheets are the sheets of a workbook that hold anything; nil for a CSV file.
 	Sheets []string
 	serial bool // dates were told from figures by the file itself
+	// What cells may unfold to, and what is left of it.
+	most, left int64
 }
 
 // Row is one row: its number in the file, from 1, and its cells. Wrong says why it
@@ -50,9 +53,9 @@ type Row struct {
 // Open reads a file as rows of text, by what its bytes are and not by its name. An
 // error is a sentence: nothing of the file can be read then. Of a workbook with
 // several sheets it is the one that the answers name, else the first that holds
-// anything.
-func Open(name string, data []byte, b Bounds, a Answers) (*Sheet, error) {
-	s := &Sheet{File: name}
+// anything. It ends with its context.
+func Open(ctx context.Context, name string, data []byte, b Bounds, a Answers) (*Sheet, error) {
+	s := &Sheet{File: name, most: b.Unpacked, left: b.Unpacked}
 	var err error
 	switch {
 	case len(data) > b.Bytes:
@@ -60,13 +63,13 @@ func Open(name string, data []byte, b Bounds, a Answers) (*Sheet, error) {
 	case len(bytes.TrimSpace(data)) == 0:
 		err = fmt.Errorf("it is empty: save the spreadsheet as CSV or XLSX, and give that")
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
-		err = s.workbook(data, b, a)
+		err = s.workbook(ctx, data, b, a)
 	case bytes.HasPrefix(data, []byte{0xD0, 0xCF, 0x11, 0xE0}):
 		err = fmt.Errorf("it is an old or a locked workbook: open it, take its password off, and save it as XLSX or CSV")
 	case bytes.HasPrefix(data, []byte("%PDF")), bytes.HasPrefix(data, []byte("\x89PNG")), bytes.HasPrefix(data, []byte{0xFF, 0xD8, 0xFF}):
 		err = fmt.Errorf("it is a picture or a printed page: type it in as a spreadsheet, and save that as CSV or XLSX")
 	default:
-		err = s.text(data)
+		err = s.text(ctx, data)
 	}
 	if err == nil && len(s.Rows) == 0 {
 		err = fmt.Errorf("it holds no row: is it the right file?")
@@ -79,8 +82,11 @@ func Open(name string, data []byte, b Bounds, a Answers) (*Sheet, error) {
 
 // add puts a row in; empty ones are passed over.
 func (s *Sheet) add(number int, cells []string, wrong string) error {
-	for len(cells) > 0 && strings.TrimSpace(cells[len(cells)-1]) == "" {
+	for len(cells) > 0 && empty(cells[len(cells)-1]) {
 		cells = cells[:len(cells)-1]
+	}
+	if len(cells) > mostColumns {
+		return fmt.Errorf("row %d has %d columns: take out all that is no part of the logbook, up to %d are read", number, len(cells), mostColumns)
 	}
 	blank := true
 	for i, c := range cells {
@@ -93,12 +99,25 @@ func (s *Sheet) add(number int, cells []string, wrong string) error {
 	switch {
 	case blank && wrong == "":
 		return nil
-	case len(cells) > mostColumns:
-		return fmt.Errorf("row %d has %d columns: take out all that is no part of the logbook, up to %d are read", number, len(cells), mostColumns)
 	case len(s.Rows) == mostRows:
 		return fmt.Errorf("it has more than %d rows: divide it into several files", mostRows)
 	}
 	s.Rows = append(s.Rows, Row{number, cells, wrong})
+	return nil
+}
+
+// empty reports whether a cell holds nothing that is seen.
+func empty(cell string) bool { return len(cell) <= longestCell && strings.TrimSpace(cell) == "" }
+
+// unfold takes a row of a workbook off what its cells may unfold to: one that holds
+// nothing costs as well, for there may be millions.
+func (s *Sheet) unfold(cells []string) error {
+	for _, c := range cells {
+		s.left -= int64(len(c)) + 1
+	}
+	if s.left < 0 {
+		return errUnfolds(s.most)
+	}
 	return nil
 }
 

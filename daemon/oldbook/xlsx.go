@@ -3,6 +3,7 @@ package oldbook
 import (
 	"archive/zip"
 	"bytes"
+	"context"
 	"encoding/xml"
 	"errors"
 	"fmt"
@@ -22,13 +23,13 @@ const mostParts = 2000
 var errDamaged = errors.New("the workbook is damaged: open it, and save it as XLSX or CSV anew")
 
 // workbook reads an XLSX file.
-func (s *Sheet) workbook(data []byte, b Bounds, a Answers) (err error) {
+func (s *Sheet) workbook(ctx context.Context, data []byte, b Bounds, a Answers) (err error) {
 	defer func() { // what reads the workbook is not ours, and a file from outside must end nothing
 		if v := recover(); v != nil {
 			err = errDamaged
 		}
 	}()
-	if err := sound(data, b.Unpacked); err != nil {
+	if err := sound(ctx, data, b.Unpacked); err != nil {
 		return err
 	}
 	f, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{
@@ -39,7 +40,7 @@ func (s *Sheet) workbook(data []byte, b Bounds, a Answers) (err error) {
 		return errDamaged
 	}
 	defer f.Close()
-	if s.Sheets, err = filled(f); err != nil {
+	if err = s.filled(ctx, f); err != nil {
 		return err
 	}
 	if len(s.Sheets) == 0 {
@@ -61,13 +62,14 @@ func (s *Sheet) workbook(data []byte, b Bounds, a Answers) (err error) {
 	if base {
 		s.Notes = append(s.Notes, "The workbook counts its days from 1904, and they are read so.")
 	}
-	return s.sheetOf(f, sheet, base)
+	return s.sheetOf(ctx, f, sheet, base)
 }
 
 // sound looks over the parts of a zip file before anything is made of them: how many
-// there are, what they unpack to, whether they are whole, and whether those that hold
-// cells are read to their end. What is cut short must not pass for a shorter book.
-func sound(data []byte, most int64) error {
+// there are, what they unpack to, whether they are whole, whether those that hold
+// cells are read to their end, and what a row unfolds to when each of its cells is
+// given its text. What is cut short must not pass for a shorter book.
+func sound(ctx context.Context, data []byte, most int64) error {
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		return errDamaged
@@ -75,32 +77,63 @@ func sound(data []byte, most int64) error {
 	if len(z.File) > mostParts {
 		return fmt.Errorf("the workbook is packed of more than %d parts, and no logbook is: save its sheet as CSV", mostParts)
 	}
-	left := most
+	left, folded := most, folds{}
 	for _, part := range z.File {
 		if left -= int64(min(part.UncompressedSize64, uint64(most)+1)); left < 0 {
 			return fmt.Errorf("the workbook unpacks to more than %d MB: divide it, or save its sheet as CSV", most>>20)
 		}
 		name := strings.ToLower(part.Name)
 		cells := strings.HasSuffix(name, ".xml") && (strings.Contains(name, "xl/worksheets/") || strings.HasSuffix(name, "xl/sharedstrings.xml"))
-		if err := whole(part, cells); err != nil {
+		err := whole(ctx, part, cells, &folded)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil {
 			return errDamaged
 		}
+	}
+	if folded.longest*folded.widest > most {
+		return errUnfolds(most)
 	}
 	return nil
 }
 
+// errUnfolds is said of a book that is small because it names the same text, or
+// nothing, over and over.
+func errUnfolds(most int64) error {
+	return fmt.Errorf("its cells unfold to more than %d MB: take out all that is no part of the logbook, or save its sheet as CSV", most>>20)
+}
+
+// folds are what tells how much a row may unfold to: the bytes of the longest text
+// that cells share, and the most cells of one row that name one.
+type folds struct{ longest, widest int64 }
+
+// inTime reads until a context ends.
+type inTime struct {
+	ctx context.Context
+	in  io.Reader
+}
+
+func (r inTime) Read(p []byte) (int, error) {
+	if err := r.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return r.in.Read(p)
+}
+
 // whole reads a part to its end, as XML where it is.
-func whole(part *zip.File, markup bool) error {
-	in, err := part.Open()
+func whole(ctx context.Context, part *zip.File, markup bool, f *folds) error {
+	file, err := part.Open()
 	if err != nil {
 		return err
 	}
-	defer in.Close()
+	defer file.Close()
+	in := inTime{ctx, file}
 	if !markup {
 		_, err = io.Copy(io.Discard, in)
 		return err
 	}
-	depth := 0
+	depth, count := 0, counter{folds: f}
 	for d := xml.NewDecoder(in); ; {
 		token, err := d.RawToken()
 		switch {
@@ -112,11 +145,15 @@ func whole(part *zip.File, markup bool) error {
 		case err != nil:
 			return err
 		}
-		switch token.(type) {
+		switch token := token.(type) {
 		case xml.StartElement:
 			depth++
+			count.begin(token)
 		case xml.EndElement:
 			depth--
+		case xml.CharData:
+			count.text += int64(len(token))
+			f.longest = max(f.longest, count.text)
 		}
 		if depth > 100 {
 			return errDamaged
@@ -124,9 +161,44 @@ func whole(part *zip.File, markup bool) error {
 	}
 }
 
-// filled are the sheets that hold anything, those that are hidden left out.
-func filled(f *excelize.File) ([]string, error) {
-	var out []string
+// counter counts while a part is read: the text of a shared item or a cell, and the
+// cells of a row. Rows of a number that was there already are read as one with it.
+type counter struct {
+	*folds
+	text, cells int64
+	row, last   int
+}
+
+func (c *counter) begin(e xml.StartElement) {
+	attr := func(name string) string {
+		i := slices.IndexFunc(e.Attr, func(a xml.Attr) bool { return a.Name.Local == name })
+		if i < 0 {
+			return ""
+		}
+		return e.Attr[i].Value
+	}
+	switch e.Name.Local {
+	case "si":
+		c.text = 0
+	case "row":
+		c.row++
+		if n, err := strconv.Atoi(attr("r")); err == nil && n > 0 {
+			c.row = n
+		}
+		if c.row > c.last {
+			c.last, c.cells = c.row, 0
+		}
+	case "c":
+		c.text = 0
+		if attr("t") == "s" {
+			c.cells++
+			c.widest = max(c.widest, c.cells)
+		}
+	}
+}
+
+// filled finds the sheets that hold anything, those that are hidden left out.
+func (s *Sheet) filled(ctx context.Context, f *excelize.File) error {
 	for _, name := range f.GetSheetList() {
 		if seen, err := f.GetSheetVisible(name); err == nil && !seen {
 			continue
@@ -138,23 +210,26 @@ func filled(f *excelize.File) ([]string, error) {
 		for looked := 0; rows.Next() && looked < 1000; looked++ {
 			cells, err := rows.Columns()
 			if err != nil {
-				return nil, errDamaged
+				return errDamaged
 			}
-			if strings.TrimSpace(strings.Join(cells, "")) != "" {
-				out = append(out, name)
+			if err := errors.Join(ctx.Err(), s.unfold(cells)); err != nil {
+				return err
+			}
+			if slices.ContainsFunc(cells, func(c string) bool { return !empty(c) }) {
+				s.Sheets = append(s.Sheets, name)
 				break
 			}
 		}
 		if rows.Close() != nil {
-			return nil, errDamaged
+			return errDamaged
 		}
 	}
-	return out, nil
+	return nil
 }
 
 // sheetOf reads a sheet twice side by side: what its cells hold, and how they show
 // it, which tells days from figures.
-func (s *Sheet) sheetOf(f *excelize.File, sheet string, base1904 bool) error {
+func (s *Sheet) sheetOf(ctx context.Context, f *excelize.File, sheet string, base1904 bool) error {
 	held, err := f.Rows(sheet)
 	if err != nil {
 		return errDamaged
@@ -173,6 +248,9 @@ func (s *Sheet) sheetOf(f *excelize.File, sheet string, base1904 bool) error {
 		look, err := shown.Columns(excelize.Options{RawCellValue: false})
 		if err != nil {
 			return errDamaged
+		}
+		if err := errors.Join(ctx.Err(), s.unfold(cells)); err != nil {
+			return err
 		}
 		for i, c := range cells {
 			if i < len(look) {
@@ -211,10 +289,7 @@ func meant(held, shown string, base1904 bool) string {
 	if m := shownUnit.FindStringSubmatch(strings.TrimSpace(shown)); m != nil {
 		return held + " " + m[1]
 	}
-	switch {
-	case shownDay.MatchString(shown), n >= 1 && shownTime.MatchString(shown):
-		return ofSerial(n, base1904)
-	case shownTime.MatchString(shown):
+	if shownDay.MatchString(shown) || shownTime.MatchString(shown) {
 		return ofSerial(n, base1904)
 	}
 	return held

@@ -140,7 +140,7 @@ func (s *server) oldBook(w http.ResponseWriter, r *http.Request) {
 // bookOf reads a file and holds it to the log. Where the error is of the file there is
 // no book.
 func (s *server) bookOf(r *http.Request, fleet schedule.Fleet, name string, data []byte, a oldbook.Answers) (*oldbook.Book, error) {
-	sheet, err := oldbook.Open(name, data, oldbook.OfPage, a)
+	sheet, err := oldbook.Open(r.Context(), name, data, oldbook.OfPage, a)
 	if err != nil {
 		return nil, err
 	}
