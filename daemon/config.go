@@ -31,7 +31,9 @@ type Config struct {
 	Mark         string // file that keeps how far the database has come; empty: beside the database's file, where it has one
 	// FromBackup: the database is the one to go on from, though it is an older copy.
 	FromBackup bool
-	Backups    backup.Settings // of each night; no folder: none is made
+	// ClockIsRight: the wall clock is, though the database holds a later change.
+	ClockIsRight bool
+	Backups      backup.Settings // of each night; no folder: none is made
 	// TrustedProxies are the peers whose word on where a request comes from is
 	// believed, as CIDR: 10.0.0.0/8.
 	TrustedProxies []string
@@ -77,6 +79,9 @@ type Options struct {
 	Config
 	Version string
 	Now     func() time.Time // the wall clock
+	// Running is the time since some instant by a clock that nobody sets; nil: steps of
+	// Now are taken as they come.
+	Running func() time.Duration
 	Log     *slog.Logger
 	Banner  string // a line for every page; empty: none
 	// Everyone is who every reader is, where nobody logs in: in the demo. Its zero

@@ -30,6 +30,7 @@ type Daemon struct {
 	runner  *runner
 	sender  *mail.Sender // nil: no mail server is named
 	pulse   *pulse
+	clock   *hostClock
 	told    chan struct{} // wakes who follows what others change
 	// wentBack: no letter is written or sent until the service is started again.
 	wentBack atomic.Bool
@@ -55,7 +56,9 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	if err != nil {
 		return nil, err
 	}
-	d = &Daemon{o: o, told: make(chan struct{}, 1), poke: make(chan struct{}, 1), pokeIn: make(chan struct{}, 1), life: lifecycle{log: o.Log}}
+	clock := newHostClock(o.Now, o.Running, o.Log)
+	o.Now = clock.now
+	d = &Daemon{o: o, clock: clock, told: make(chan struct{}, 1), poke: make(chan struct{}, 1), pokeIn: make(chan struct{}, 1), life: lifecycle{log: o.Log}}
 	defer func() {
 		if err != nil {
 			err = errors.Join(err, d.life.stop())
@@ -74,7 +77,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	d.pulse = newPulse(d.store.Ready, o.Now, o.Log, func() { poke(d.told) })
 	d.door = &doorkeeper{Store: d.store, pulse: d.pulse}
 	owner := ownerName()
-	about := metrics.Options{Source: d.desk, Outbox: d.store, Audit: d.store, Database: d.pulse, Waited: d.store.Waited, Now: o.Now, Version: o.Version}
+	about := metrics.Options{Source: d.desk, Outbox: d.store, Audit: d.store, Database: d.pulse, Time: clock, Waited: d.store.Waited, Now: o.Now, Version: o.Version}
 	if d.backups != nil {
 		about.Backups = d.backups
 	}
@@ -83,14 +86,14 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 	d.compose = compose
 	d.runner = &runner{
 		book: d.store, desk: d.desk, zone: zone, owner: owner, now: o.Now, log: o.Log, done: d.metrics.JobDone, empty: d.emptyOld, audit: d.store,
-		backups: d.backups,
+		backups: d.backups, doubt: clock.doubt,
 	}
 	if o.SMTP != "" && d.held == "" {
 		d.runner.letters = &letterWriter{
 			outbox: d.store, facts: d.store, desk: d.desk, compose: compose,
 			owner: owner, log: o.Log, atOnce: o.FirstRun,
 		}
-		d.sender = newSender(d.store, d.desk, server, owner, o)
+		d.sender = newSender(undoubted{d.store, clock}, d.desk, server, owner, o)
 	}
 	if err = d.receive(compose); err != nil {
 		return d, err
@@ -110,7 +113,7 @@ func ownerName() string {
 	return fmt.Sprintf("%s/%d/%s", host, os.Getpid(), uuid.NewString()[:8])
 }
 
-func newSender(store *db.Store, desk *Desk, server mail.Server, owner string, o Options) *mail.Sender {
+func newSender(store mail.Outbox, desk *Desk, server mail.Server, owner string, o Options) *mail.Sender {
 	s := &mail.Sender{Outbox: store, Server: server, Owner: owner, Now: o.Now, Log: o.Log, Lease: o.MailLease,
 		Takes: func(n schedule.Notice, at time.Time) time.Time { return desk.Snapshot().TakesMail(n, at) }}
 	if o.MailLease > 0 && o.MailLease < 20*time.Minute {
@@ -127,7 +130,7 @@ func (d *Daemon) furnish() error {
 	}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /healthz", healthz)
-	mux.HandleFunc("GET /readyz", readyz(d.desk, d.pulse, d.o.Now))
+	mux.HandleFunc("GET /readyz", readyz(d.desk, d.pulse, d.clock))
 	mux.Handle("GET /metrics", d.forScrapers(metrics.Handler(reg, d.o.Log)))
 	mux.Handle("GET /metrics/bearings", d.forScrapers(metrics.NewBearings(d.desk)))
 	mux.Handle("/", web.New(d.pages()))
@@ -138,7 +141,7 @@ func (d *Daemon) furnish() error {
 // pages are what the pages need.
 func (d *Daemon) pages() web.Options {
 	o := web.Options{
-		Desk: counted{d.desk, d.metrics, d.pulse}, Database: d.pulse, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
+		Desk: counted{d.desk, d.metrics, d.pulse, d.clock}, Database: d.pulse, Doubt: d.clock.doubt, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
 		Passes: d.store, Album: d.store, Programs: d.door, Base: d.o.BaseURL, Near: near(d.Addr()), Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.door, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported, Beside: d.beside, Program: programOf(d.o.Version),
 		NewKey: uuid.NewString, Log: d.o.Log, Banner: d.o.Banner, History: d.history, Settings: d.settings,
 	}
@@ -167,12 +170,17 @@ type counted struct {
 	*Desk
 	m     *metrics.Metrics
 	pulse *pulse
+	clock *hostClock
 }
 
 // open reports whether the database takes what is logged; it is not asked in vain.
+// Nor is anything kept under a time that may be wrong.
 func (c counted) open() error {
 	if !c.pulse.takes() {
 		return errAway
+	}
+	if doubt := c.clock.doubt(); doubt != "" {
+		return &schedule.Error{Code: schedule.Conflict, Message: doubt}
 	}
 	return nil
 }
@@ -276,10 +284,10 @@ func (d *Daemon) Run(ctx context.Context) error {
 	}
 }
 
-// work does what is owed now; of a database that takes no changes nothing is, and
-// of one that has become older no letters are.
+// work does what is owed now; of a database that takes no changes, or by a clock that
+// is doubted, nothing is, and of one that has become older no letters are.
 func (d *Daemon) work(ctx context.Context) {
-	if !d.pulse.takes() {
+	if !d.pulse.takes() || d.clock.doubt() != "" {
 		return
 	}
 	if d.wentBack.Load() {

@@ -124,6 +124,11 @@ func (d *Daemon) openStore(ctx context.Context) (err error) {
 		if from != to {
 			d.o.Log.Info("database schema brought up to date", "from", from, "to", to)
 		}
+		if newest, err := d.store.LastChange(ctx); err != nil && db.Passing(err) {
+			return err
+		} else if err == nil && !d.o.ClockIsRight { // one that cannot be read, the audit tells
+			d.clock.notBefore(newest)
+		}
 		if err := errors.Join(d.readMark(ctx), d.eraseAgain(ctx)); err != nil {
 			return err
 		}

@@ -22,11 +22,12 @@ func healthz(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") 
 const stale = 3 * reassessEvery
 
 // readyz answers 200 once clocks are assessed and while the database answers and
-// takes changes.
-func readyz(desk *Desk, p *pulse, now func() time.Time) http.HandlerFunc {
+// takes changes, and the time of this machine is believed.
+func readyz(desk *Desk, p *pulse, clock *hostClock) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		_, _, seen := p.Standing()
 		known := "; what is shown was known at " + seen.UTC().Format(time.RFC3339)
+		now, doubt := clock.look()
 		at := desk.Snapshot().Now
 		err := errAway
 		if p.takes() { // it may have gone this very moment
@@ -35,7 +36,9 @@ func readyz(desk *Desk, p *pulse, now func() time.Time) http.HandlerFunc {
 			err = p.ask(ctx)
 		}
 		switch {
-		case now().Sub(at) > stale:
+		case doubt != "":
+			http.Error(w, "not ready: "+doubt, http.StatusServiceUnavailable)
+		case now.Sub(at) > stale:
 			http.Error(w, "not ready: the fleet was last assessed "+at.UTC().Format(time.RFC3339), http.StatusServiceUnavailable)
 		case errors.Is(err, db.ErrReadOnly) || err != nil && p.answers() && !p.takes():
 			http.Error(w, "not ready: the database takes no changes"+known, http.StatusServiceUnavailable)

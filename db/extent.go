@@ -127,6 +127,18 @@ func auditHead(ctx context.Context, q querier) (n int64, head string, err error)
 	return n, hex.EncodeToString(hash), err
 }
 
+// LastChange is when the newest row of the audit was written; zero where there is none.
+func (s *Store) LastChange(ctx context.Context) (at time.Time, err error) {
+	err = s.db.QueryRowContext(ctx, `SELECT at FROM audit ORDER BY id DESC LIMIT 1`).Scan(instant{&at})
+	if errors.Is(err, sql.ErrNoRows) {
+		return time.Time{}, nil
+	}
+	if err != nil {
+		return time.Time{}, fmt.Errorf("read when the newest change was made: %w", err)
+	}
+	return at, nil
+}
+
 // AuditHash is the SHA-256 of a row of the audit, in hex; empty where it has no
 // such row.
 func (s *Store) AuditHash(ctx context.Context, row int64) (string, error) {

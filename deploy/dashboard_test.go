@@ -129,9 +129,10 @@ var panels = []panel{
 		queries: []query{{"{{instance}}", `(time() - endshake_backup_last_good_timestamp_seconds) / 86400`}},
 	},
 	{
-		title: "The database answers", height: 7, decimals: 0, min: nothing, max: cog.ToPtr(1.0), stepped: true,
-		about:   "1 while it answers and takes changes. At 0 the pages show what was read last, and nothing can be logged.",
-		queries: []query{{"{{instance}}", `endshake_database_answers`}},
+		title: "The database answers, and the clock is believed", height: 7, decimals: 0, min: nothing, max: cog.ToPtr(1.0), stepped: true,
+		about: "1 while the database answers and takes changes, and while the clock of the machine is believed. At 0 nothing can be logged, and no letter is sent.",
+		queries: []query{{"{{instance}}: database", `endshake_database_answers`},
+			{"{{instance}}: clock", `endshake_time_believed`}},
 	},
 }
 

@@ -19,6 +19,7 @@ type serveCmd struct {
 	Erasures     string   `help:"File that keeps who was erased, apart from the database, so that a restored backup brings nobody back; beside the file of the database where it has one." env:"ENDSHAKE_ERASURES" placeholder:"FILE"`
 	Mark         string   `help:"File that keeps how far the database has come, apart from it, so that a start on an older copy is noticed; beside the file of the database where it has one." env:"ENDSHAKE_MARK" placeholder:"FILE"`
 	FromBackup   bool     `help:"The database is the one to go on from, though it is an older copy: send what it owes, perhaps again."`
+	ClockIsRight bool     `help:"The clock of this machine is right, though the database holds a later change."`
 	backups
 	Zone      string        `help:"Zone in which jobs fall due." default:"Europe/London" env:"ENDSHAKE_ZONE"`
 	MailLease time.Duration `help:"How long a claimed mail is left alone after its sender died." default:"30m" env:"ENDSHAKE_MAIL_LEASE"`
@@ -33,10 +34,12 @@ func (c *serveCmd) Run(ctx context.Context, log *slog.Logger) error {
 	if config.Backups, err = c.settings(); err != nil {
 		return err
 	}
-	config.Mark, config.FromBackup = c.Mark, c.FromBackup
+	config.Mark, config.FromBackup, config.ClockIsRight = c.Mark, c.FromBackup, c.ClockIsRight
 	config.Database, config.Listen, config.TrustedProxies, config.Inward = c.Database, c.Listen, c.TrustedProxy, c.Inward
 	config.BaseURL, config.Zone, config.MailLease, config.Erasures = c.BaseURL, c.Zone, c.MailLease, c.Erasures
-	d, err := daemon.New(ctx, daemon.Options{Config: config, Version: version, Now: failpoint.Now, Log: log})
+	began := time.Now()
+	d, err := daemon.New(ctx, daemon.Options{Config: config, Version: version, Now: failpoint.Now, Log: log,
+		Running: func() time.Duration { return time.Since(began) }})
 	if err != nil {
 		return err
 	}

@@ -45,6 +45,12 @@ type Database interface {
 	Standing() (answers, takes bool, seen time.Time)
 }
 
+// Time is that of the machine.
+type Time interface {
+	// Believed reports whether its wall clock is.
+	Believed() bool
+}
+
 // Options are what a [Metrics] is made of.
 type Options struct {
 	Source   Source           // required
@@ -52,6 +58,7 @@ type Options struct {
 	Audit    Audit            // nil: no series about the audit
 	Backups  Backups          // nil: no series about backups
 	Database Database         // nil: no series about how it stands
+	Time     Time             // nil: no series about whether it is believed
 	Waited   func() int64     // counts how often something waited for a connection; nil: not told
 	Now      func() time.Time // required: the time of a scrape
 	Version  string           // of the program, for endshake_build_info
@@ -146,6 +153,9 @@ func (m *Metrics) Collect(ch chan<- prometheus.Metric) {
 	}
 	if m.opt.Backups != nil {
 		s.backups(m.opt.Backups)
+	}
+	if m.opt.Time != nil {
+		s.time(m.opt.Time)
 	}
 	if d := m.opt.Database; d != nil && !s.database(d) {
 		return // the rest is asked of it

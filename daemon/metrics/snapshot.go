@@ -21,7 +21,7 @@ const longest = 128
 
 // series describes what is made at each scrape.
 type series struct {
-	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait, auditSound, dataProblem, backupAt, backupFailed, answers, knownAge, waited *prometheus.Desc
+	nextDue, limitUsed, runSeconds, entryAge, going, locked, runLeft, clockError, clockRate, tasks, snapshotAge, notices, stopped, longestWait, auditSound, dataProblem, backupAt, backupFailed, answers, knownAge, believed, waited *prometheus.Desc
 }
 
 func newSeries() series {
@@ -69,13 +69,15 @@ func newSeries() series {
 			"1 while the database answers and takes changes, otherwise 0; then the pages show what was read last, and nothing can be logged."),
 		knownAge: desc("endshake_known_age_seconds",
 			"Seconds since what is shown was last known to be the newest that the database holds."),
+		believed: desc("endshake_time_believed",
+			"1 while the wall clock of the machine is believed, otherwise 0: it jumped, or stands before what the database holds; then no letter is written or sent."),
 		waited: desc("endshake_database_waits_total",
 			"How often something had to wait for a free connection to the database since the daemon started."),
 	}
 }
 
 func (s series) all() []*prometheus.Desc {
-	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait, s.auditSound, s.dataProblem, s.backupAt, s.backupFailed, s.answers, s.knownAge, s.waited}
+	return []*prometheus.Desc{s.nextDue, s.limitUsed, s.runSeconds, s.entryAge, s.going, s.locked, s.runLeft, s.clockError, s.clockRate, s.tasks, s.snapshotAge, s.notices, s.stopped, s.longestWait, s.auditSound, s.dataProblem, s.backupAt, s.backupFailed, s.answers, s.knownAge, s.believed, s.waited}
 }
 
 // noticeStates are the states that are always shown, at 0 where there is none.
@@ -213,6 +215,15 @@ func (s scrape) database(d Database) bool {
 	s.gauge(s.answers, works)
 	s.gauge(s.knownAge, max(s.now.Sub(seen).Seconds(), 0))
 	return answers
+}
+
+// time sends whether the wall clock is believed.
+func (s scrape) time(t Time) {
+	if t.Believed() {
+		s.gauge(s.believed, 1)
+		return
+	}
+	s.gauge(s.believed, 0)
 }
 
 // audits sends what the last look at the audit found.

@@ -48,12 +48,14 @@ func (s *server) takes() bool {
 }
 
 // awayWords is what every page says while nothing can be logged, with the instant
-// in the reader's words; empty: the database is there.
+// in the reader's words; empty: the database is there, and the time is believed.
 func (s *server) awayWords(words func(time.Time) string) string {
 	answers, takes, seen := s.standing()
 	switch {
-	case takes:
+	case takes && s.Doubt == nil:
 		return ""
+	case takes:
+		return s.Doubt()
 	case answers:
 		return "The database takes no changes at present: what is shown was read from it on " + words(seen) + ", and nothing can be logged until it does."
 	}

@@ -121,8 +121,8 @@ func (s *server) showKept(w http.ResponseWriter, r *http.Request, rd *onlooker, 
 		s.send(w, r, http.StatusOK, page)
 		return
 	}
-	if !s.takes() { // what it then says of the database is of the moment
-		key += "\n" + s.awayWords(time.Time.String)
+	if away := s.awayWords(time.Time.String); away != "" { // which is of the moment
+		key += "\n" + away
 	}
 	k := rd.pages.page(fmt.Sprint(rd.key, mustSetUp(account(r)), "\n", key), render)
 	if k.err != nil {

@@ -121,6 +121,9 @@ type Options struct {
 	// NewKey makes a key that guards a form against being logged twice; nil:
 	// not guarded.
 	NewKey func() string
+	// Doubt is why the time of this machine is not believed, in a sentence or two;
+	// nil or empty: it is.
+	Doubt  func() string
 	Log    *slog.Logger // nil: slog.Default
 	Banner string       // a line above every page: in the demo, what this is
 }
