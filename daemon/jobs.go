@@ -43,15 +43,11 @@ const longestGap = 3 * 366
 
 // Occurrences gives the local dates on which a job fell due after a date and
 // no later than now, in order. A time of day that a change of clocks leaves
-// out falls due after the gap; one that comes twice is one date all the same. After
-// a date that is still to come, as when a clock was wrong, only today is looked at.
+// out falls due after the gap; one that comes twice is one date all the same.
 func (j Job) Occurrences(after schedule.Date, now time.Time, zone *time.Location) []schedule.Date {
 	today := schedule.DateOf(now, zone)
 	if far := today.Add(-longestGap); after.IsZero() || after.Before(far) {
 		after = far
-	}
-	if after.After(today) {
-		after = today.Add(-1)
 	}
 	var out []schedule.Date
 	for d := after.Add(1); !d.After(today); d = d.Add(1) {

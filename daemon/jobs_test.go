@@ -88,7 +88,6 @@ func TestOccurrences(t *testing.T) {
 		{"on the minute", daily, "2026-11-24", time.Date(2026, 11, 25, 6, 30, 0, 0, z), []string{"2026-11-25"}},
 		{"done already", daily, "2026-11-25", time.Date(2026, 11, 25, 23, 0, 0, 0, z), nil},
 		{"three days down", daily, "2026-11-22", time.Date(2026, 11, 25, 8, 0, 0, 0, z), []string{"2026-11-23", "2026-11-24", "2026-11-25"}},
-		{"after a date that is still to come", daily, "2036-11-25", time.Date(2026, 11, 25, 6, 30, 0, 0, z), []string{"2026-11-25"}},
 		{"over the new year", daily, "2026-12-31", time.Date(2027, 1, 1, 6, 30, 0, 0, z), []string{"2027-01-01"}},
 		{"the clock stepped back", daily, "2026-11-25", time.Date(2026, 11, 20, 8, 0, 0, 0, z), nil},
 	}
