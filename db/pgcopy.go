@@ -23,6 +23,61 @@ import (
 // dump writes the database to a file by pg_dump, in the view that the extent is
 // read in, and reads the whole file back.
 func (s *Store) dump(ctx context.Context, path string, sums bool) (e Extent, err error) {
+	if e, err = s.dumpView(ctx, sums, nil, "--file="+path); err != nil {
+		return e, err
+	}
+	failpoint.Hit("K29") // all of it is written, and nothing looked at
+	f, err := os.Open(path)
+	if err != nil {
+		return e, err
+	}
+	defer f.Close()
+	rows, err := dumped(ctx, f)
+	if err != nil {
+		return e, err
+	}
+	return e, e.holds(rows)
+}
+
+// DumpTo is CopyTo of a server for who wants no file of it: what pg_dump writes goes
+// to w, and is read as it goes there.
+func (s *Store) DumpTo(ctx context.Context, w io.Writer) (e Extent, err error) {
+	type counts struct {
+		rows map[string]int64
+		err  error
+	}
+	in, out := io.Pipe()
+	counted := make(chan counts, 1)
+	go func() {
+		rows, err := dumped(ctx, in)
+		counted <- counts{rows, err}
+		in.CloseWithError(errors.New("nobody reads it any more"))
+	}()
+	e, err = s.dumpView(ctx, false, io.MultiWriter(w, out))
+	if err != nil {
+		select {
+		case c := <-counted: // which ended the other
+			if c.err != nil {
+				err = c.err
+			}
+			return e, err
+		default:
+			out.CloseWithError(err)
+			<-counted
+			return e, err
+		}
+	}
+	failpoint.Hit("K29")
+	out.Close()
+	c := <-counted
+	if c.err != nil {
+		return e, c.err
+	}
+	return e, e.holds(c.rows)
+}
+
+// dumpView has pg_dump write the database, in the view that the extent is read in.
+func (s *Store) dumpView(ctx context.Context, sums bool, to io.Writer, args ...string) (e Extent, err error) {
 	if err := s.haveTools(ctx); err != nil {
 		return e, err
 	}
@@ -43,31 +98,31 @@ func (s *Store) dump(ctx context.Context, path string, sums bool) (e Extent, err
 				return err
 			}
 		}
-		return s.tool(ctx, "pg_dump", "--format=custom", "--no-owner", "--no-privileges", "--snapshot="+view, "--file="+path)
+		return s.tool(ctx, nil, to, "pg_dump", append(args, "--format=custom", "--no-owner", "--no-privileges", "--snapshot="+view)...)
 	})
 	if err != nil {
 		return e, fmt.Errorf("copy the database: %w", err)
 	}
-	failpoint.Hit("K29") // all of it is written, and nothing looked at
-	rows, err := dumped(ctx, path)
-	if err != nil {
-		return e, err
-	}
-	for name, n := range e.Rows {
-		if rows[name] != n {
-			return e, fmt.Errorf("the copy is not what was copied: it holds %d rows of %s, and the database held %d", rows[name], name, n)
-		}
-	}
 	return e, nil
 }
 
+// holds sees that a copy has as many rows of each table as the database had.
+func (e Extent) holds(rows map[string]int64) error {
+	for name, n := range e.Rows {
+		if rows[name] != n {
+			return fmt.Errorf("the copy is not what was copied: it holds %d rows of %s, and the database held %d", rows[name], name, n)
+		}
+	}
+	return nil
+}
+
 // dumped counts the rows of each table in what pg_dump wrote, by reading all of it.
-func dumped(ctx context.Context, path string) (map[string]int64, error) {
+func dumped(ctx context.Context, in io.Reader) (map[string]int64, error) {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var said bytes.Buffer
-	c := exec.CommandContext(ctx, "pg_restore", "--data-only", "--file=-", path)
-	c.Stderr = &said
+	c := exec.CommandContext(ctx, "pg_restore", "--data-only", "--file=-")
+	c.Stdin, c.Stderr = in, &said
 	out, err := c.StdoutPipe()
 	if err != nil {
 		return nil, err
@@ -83,6 +138,9 @@ func dumped(ctx context.Context, path string) (map[string]int64, error) {
 	}
 	if err := c.Wait(); err != nil {
 		return nil, fmt.Errorf("the copy cannot be read back: %s", oneLine(said.String(), err))
+	}
+	if _, err := io.Copy(io.Discard, in); err != nil { // it need not read what says that all is there
+		return nil, fmt.Errorf("the copy cannot be read back: %w", err)
 	}
 	return rows, nil
 }
@@ -123,24 +181,16 @@ func countCopied(r io.Reader) (map[string]int64, error) {
 	}
 }
 
-// CheckDump sees that what pg_dump wrote can be read to its end, and counts the rows
-// of each table.
-func CheckDump(ctx context.Context, path string) (map[string]int64, error) {
-	if _, err := exec.LookPath("pg_restore"); err != nil {
-		return nil, toolMissing("pg_restore")
-	}
-	return dumped(ctx, path)
-}
-
 // Empty reports whether the database holds no table.
 func (s *Store) Empty(ctx context.Context) (bool, error) {
 	tables, err := s.tables(ctx, s.db)
 	return len(tables) == 0, err
 }
 
-// Undump fills an empty PostgreSQL database with what pg_dump wrote: all of it or
-// nothing. It sees that as many rows came of each table, and gives what it holds.
-func (s *Store) Undump(ctx context.Context, path string) (e Extent, err error) {
+// Undump fills an empty PostgreSQL database with what pg_dump wrote, which open opens
+// as often as it is read: all of it or nothing. It sees that as many rows came of each
+// table, and gives what it holds.
+func (s *Store) Undump(ctx context.Context, open func() (io.ReadCloser, error)) (e Extent, err error) {
 	if err := s.haveTools(ctx); err != nil {
 		return e, err
 	}
@@ -150,11 +200,20 @@ func (s *Store) Undump(ctx context.Context, path string) (e Extent, err error) {
 	case !empty:
 		return e, errors.New("the database is not empty, and nothing is ever restored over another: make a new one (createdb) and name that")
 	}
-	want, err := dumped(ctx, path)
+	in, err := open()
 	if err != nil {
 		return e, err
 	}
-	if err := s.tool(ctx, "pg_restore", "--no-owner", "--no-privileges", "--exit-on-error", "--single-transaction", path); err != nil {
+	want, err := dumped(ctx, in)
+	in.Close()
+	if err != nil {
+		return e, err
+	}
+	if in, err = open(); err != nil {
+		return e, err
+	}
+	defer in.Close()
+	if err := s.tool(ctx, in, nil, "pg_restore", "--no-owner", "--no-privileges", "--exit-on-error", "--single-transaction"); err != nil {
 		return e, fmt.Errorf("restore: %w", err)
 	}
 	if err := s.refuseNewer(ctx); err != nil {
@@ -200,9 +259,10 @@ func toolMissing(name string) error {
 	return fmt.Errorf("%s is missing: install PostgreSQL's client programs (apt-get install postgresql-client), of the version of the server or newer", name)
 }
 
-// tool runs one of PostgreSQL's programs on this database. Its password goes by the
-// environment, where others on the machine do not see it.
-func (s *Store) tool(ctx context.Context, name string, args ...string) error {
+// tool runs one of PostgreSQL's programs on this database, which reads in and writes
+// to out, where they are given. Its password goes by the environment, where others on
+// the machine do not see it.
+func (s *Store) tool(ctx context.Context, in io.Reader, out io.Writer, name string, args ...string) error {
 	address, password, err := clientAddress(s.address)
 	if err != nil {
 		return err
@@ -213,7 +273,7 @@ func (s *Store) tool(ctx context.Context, name string, args ...string) error {
 		c.Env = append(c.Env, "PGPASSWORD="+password)
 	}
 	var said bytes.Buffer
-	c.Stderr = &said
+	c.Stdin, c.Stdout, c.Stderr = in, out, &said
 	if err := c.Run(); err != nil {
 		why := oneLine(said.String(), err)
 		for _, secret := range secrets(s.address) {

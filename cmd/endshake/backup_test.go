@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"maps"
 	"os"
 	"os/exec"
@@ -12,6 +13,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"filippo.io/age"
 
 	"endshake/daemon/backup"
 	"endshake/db"
@@ -102,67 +105,135 @@ func TestOlderProgramOnNewerSchema(t *testing.T) {
 }
 
 // K29, K30: a backup that is killed while it is written, or once it has its name, on
-// both engines: what has the name of a backup is whole, the one before is as it was,
-// and the next one is made.
+// both engines, plain and encrypted: what has the name of a backup is whole, the one
+// before is as it was, the next one is made, and of what is to be encrypted nothing
+// lies about that is not.
 func TestBackupKilled(t *testing.T) {
 	built := buildWithFailpoints(t)
 	for name, fresh := range map[string]func(testing.TB) string{"sqlite": dbtest.SQLite, "postgres": dbtest.Postgres} {
 		for point, want := range map[string]int{"K29:1": 1, "K30:1": 2} {
-			t.Run(name+" "+point, func(t *testing.T) {
-				address, folder := fresh(t), t.TempDir()
-				s := dbtest.Open(t, address)
-				if err := s.SaveFleet(t.Context(), "test", dbtest.Day, dbtest.Fleet(3), nil); err != nil {
-					t.Fatal(err)
-				}
-				if err := s.AppendAll(t.Context(), "test", dbtest.Day, dbtest.Log(3, 600)); err != nil {
-					t.Fatal(err)
-				}
-				sums, err := s.Sums(t.Context())
-				if err != nil {
-					t.Fatal(err)
-				}
-				if _, err := backup.Make(t.Context(), s, backup.Settings{Folder: folder, Keep: backup.Usual}, dbtest.Day); err != nil {
-					t.Fatal(err)
-				}
-				c := exec.Command(built, "backup", "--database="+address, "--backups="+folder, "--backups-keep=0,0,50")
-				c.Env = append(os.Environ(), "ENDSHAKE_FAILPOINT="+point)
-				out, err := c.CombinedOutput()
-				var exit *exec.ExitError
-				if !errors.As(err, &exit) || exit.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
-					t.Fatalf("it was not killed: %v, %s", err, out)
-				}
-				if n := wantWholeBackups(t, folder, fresh, sums); n != want {
-					t.Errorf("%d backups, want %d", n, want)
-				}
-				if out, err := exec.Command(built, "backup", "--database="+address, "--backups="+folder, "--backups-keep=50,0,50").CombinedOutput(); err != nil {
-					if strings.Contains(string(out), "is there already") || strings.Contains(string(out), "file exists") { // within the same second
-						time.Sleep(time.Second)
-						out, err = exec.Command(built, "backup", "--database="+address, "--backups="+folder).CombinedOutput()
+			for _, sealed := range []bool{false, true} {
+				t.Run(fmt.Sprintf("%s %s sealed %v", name, point, sealed), func(t *testing.T) {
+					k := killedBackup{address: fresh(t), folder: t.TempDir(), temp: t.TempDir(), built: built, fresh: fresh}
+					if sealed {
+						k.seal(t)
 					}
-					if err != nil {
-						t.Errorf("the next one: %v, %s", err, out)
-					}
-				}
-				wantWholeBackups(t, folder, fresh, sums)
-			})
+					k.run(t, point, want)
+				})
+			}
 		}
 	}
 }
 
-// wantWholeBackups restores each backup in a folder, sees that it holds what it
-// should, and counts them.
-func wantWholeBackups(t *testing.T, folder string, fresh func(testing.TB) string, sums map[string]string) int {
+// killedBackup is a database, and the folder that backups of it go into.
+type killedBackup struct {
+	address, folder, temp string // temp is where the program makes its temporary files
+	built                 string
+	fresh                 func(testing.TB) string
+	public, key           string // whom they are encrypted for, and the file of the private key; empty: they are not
+}
+
+func (k *killedBackup) seal(t *testing.T) {
 	t.Helper()
-	all, err := backup.List(folder)
+	id, err := age.GenerateX25519Identity()
+	if err != nil {
+		t.Fatal(err)
+	}
+	k.public, k.key = id.Recipient().String(), filepath.Join(t.TempDir(), "key")
+	if err := os.WriteFile(k.key, []byte(id.String()), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// make runs the program.
+func (k *killedBackup) make(keep, point string) (string, error) {
+	c := exec.Command(k.built, "backup", "--database="+k.address, "--backups="+k.folder, "--backups-keep="+keep)
+	if k.public != "" {
+		c.Args = append(c.Args, "--backups-for="+k.public)
+	}
+	c.Env = append(os.Environ(), "ENDSHAKE_FAILPOINT="+point, "TMPDIR="+k.temp)
+	out, err := c.CombinedOutput()
+	return string(out), err
+}
+
+func (k *killedBackup) run(t *testing.T, point string, want int) {
+	s := dbtest.Open(t, k.address)
+	if err := s.SaveFleet(t.Context(), "test", dbtest.Day, dbtest.Fleet(3), nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.AppendAll(t.Context(), "test", dbtest.Day, dbtest.Log(3, 600)); err != nil {
+		t.Fatal(err)
+	}
+	sums, err := s.Sums(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	set := backup.Settings{Folder: k.folder, Keep: backup.Usual}
+	if k.public != "" {
+		if set.Recipients, err = backup.ReadRecipients([]string{k.public}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := backup.Make(t.Context(), s, set, dbtest.Day); err != nil {
+		t.Fatal(err)
+	}
+	out, err := k.make("0,0,50", point)
+	var exit *exec.ExitError
+	if !errors.As(err, &exit) || exit.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
+		t.Fatalf("it was not killed: %v, %s", err, out)
+	}
+	if k.public != "" {
+		k.wantNothingPlain(t)
+	}
+	if n := k.wantWhole(t, sums); n != want {
+		t.Errorf("%d backups, want %d", n, want)
+	}
+	if out, err := k.make("50,0,50", ""); err != nil {
+		if strings.Contains(out, "is there already") || strings.Contains(out, "file exists") { // within the same second
+			time.Sleep(time.Second)
+			out, err = k.make("7,4,12", "")
+		}
+		if err != nil {
+			t.Errorf("the next one: %v, %s", err, out)
+		}
+	}
+	k.wantWhole(t, sums)
+}
+
+// wantNothingPlain sees that nothing that is not encrypted lies in the folder of the
+// backups, or where temporary files do.
+func (k *killedBackup) wantNothingPlain(t *testing.T) {
+	t.Helper()
+	for _, folder := range []string{k.folder, k.temp} {
+		err := filepath.WalkDir(folder, func(path string, d fs.DirEntry, err error) error {
+			if err != nil || !d.Type().IsRegular() {
+				return err
+			}
+			if _, sealed, err := backup.Look(path); err == nil && !sealed {
+				t.Errorf("%s was left behind, and is not encrypted", path)
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// wantWhole restores each backup in a folder, sees that it holds what it
+// should, and counts them.
+func (k *killedBackup) wantWhole(t *testing.T, sums map[string]string) int {
+	t.Helper()
+	all, err := backup.List(k.folder)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, f := range all {
-		place := fresh(t)
+		place := k.fresh(t)
 		if strings.HasPrefix(place, "sqlite:") {
 			place = filepath.Join(t.TempDir(), "new")
 		}
-		if _, err := backup.Restore(t.Context(), backup.Order{Backup: f.Path, Database: place}, dbtest.Day); err != nil {
+		if _, err := backup.Restore(t.Context(), backup.Order{Backup: f.Path, Database: place, Key: k.key}, dbtest.Day); err != nil {
 			t.Errorf("%s: %v", f.Path, err)
 			continue
 		}

@@ -151,6 +151,8 @@ func TestRestoreRefuses(t *testing.T) {
 	must(t, err)
 	dump, err := Make(t.Context(), filled(t, dbtest.Postgres(t)), Settings{Folder: t.TempDir(), Keep: Usual}, dbtest.Day)
 	must(t, err)
+	sealedDump, err := Make(t.Context(), filled(t, dbtest.Postgres(t)), Settings{Folder: t.TempDir(), Keep: Usual, Recipients: []age.Recipient{public}}, dbtest.Day)
+	must(t, err)
 	changed := func(from string, change func([]byte) []byte) string {
 		text, err := os.ReadFile(from)
 		must(t, err)
@@ -184,6 +186,9 @@ func TestRestoreRefuses(t *testing.T) {
 		{"encrypted, of SQLite, into a server", sealed.Path, empty, key, "is of a SQLite database"},
 		{"into a server that has one", dump.Path, full, "", "is not empty"},
 		{"a cut dump", changed(dump.Path, half), empty, "", "cannot be read back"},
+		{"an encrypted and cut dump", changed(sealedDump.Path, half), empty, key, "cannot be read"},
+		{"an encrypted and changed dump", changed(sealedDump.Path, flip), empty, key, "cannot be read"},
+		{"an encrypted dump without its end", changed(sealedDump.Path, func(b []byte) []byte { return b[:len(b)-1] }), empty, key, "cannot be read"},
 		{"nobody", filepath.Join(t.TempDir(), "none"), "", "", "cannot be read"},
 		{"nowhere", plain.Path, filepath.Join(t.TempDir(), "a", "b", "c"), "", "make it first"},
 	} {

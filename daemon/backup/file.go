@@ -69,8 +69,13 @@ func Look(path string) (kind string, sealed bool, err error) {
 		return "", false, fmt.Errorf("the backup cannot be read: %w", err)
 	}
 	defer f.Close()
+	return look(f, path)
+}
+
+// look does so of what is read, which goes by a name.
+func look(r io.Reader, path string) (kind string, sealed bool, err error) {
 	head := make([]byte, 32)
-	n, err := io.ReadFull(f, head)
+	n, err := io.ReadFull(r, head)
 	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
 		return "", false, fmt.Errorf("the backup cannot be read: %w", err)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -88,23 +89,30 @@ func write(ctx context.Context, store *db.Store, s Settings, part string, now ti
 		}
 		return e, flush(part)
 	}
-	// What is not encrypted yet lies where the database does, or where only this
-	// program's user looks.
-	private := filepath.Dir(store.File())
-	if store.File() == "" {
-		if private, err = os.MkdirTemp("", "endshake-"); err != nil {
-			return e, err
-		}
-		defer os.RemoveAll(private)
-	} else {
-		clear(private, now)
+	if store.File() == "" { // what is not encrypted lies nowhere
+		err = seal(part, s.Recipients, func(w io.Writer) error {
+			e, err = store.DumpTo(ctx, w)
+			return err
+		})
+		return e, err
 	}
+	// What is not encrypted yet lies where the database does.
+	private := filepath.Dir(store.File())
+	clear(private, now)
 	plain := filepath.Join(private, partName(now))
 	defer os.Remove(plain)
 	if e, err = store.CopyTo(ctx, plain, false); err != nil {
 		return e, err
 	}
-	return e, seal(plain, part, s.Recipients)
+	in, err := os.Open(plain)
+	if err != nil {
+		return e, err
+	}
+	defer in.Close()
+	return e, seal(part, s.Recipients, func(w io.Writer) error {
+		_, err := io.Copy(w, in)
+		return err
+	})
 }
 
 // remove takes away the copies that need not stay; now may be sure to be right.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -174,18 +175,15 @@ func plain(o Order, sealed bool, to string) error {
 
 // intoServer fills an empty database of a PostgreSQL server.
 func (r *Restored) intoServer(ctx context.Context, o Order, kind string, sealed bool, now time.Time) error {
-	from := o.Backup
-	if sealed {
-		private, err := os.MkdirTemp("", "endshake-")
+	open := func() (io.ReadCloser, error) { return os.Open(o.Backup) }
+	if sealed { // what is decrypted lies nowhere
+		open = func() (io.ReadCloser, error) { return unsealed(o.Backup, o.Key) }
+		in, err := open()
 		if err != nil {
 			return err
 		}
-		defer os.RemoveAll(private)
-		from = filepath.Join(private, "backup")
-		if err := unseal(o.Backup, from, o.Key); err != nil {
-			return err
-		}
-		if kind, _, err = Look(from); err != nil {
+		kind, _, err = look(in, o.Backup)
+		if in.Close(); err != nil {
 			return err
 		}
 	}
@@ -198,7 +196,7 @@ func (r *Restored) intoServer(ctx context.Context, o Order, kind string, sealed 
 	}
 	defer store.Close()
 	r.Into = "the PostgreSQL database"
-	if r.Extent, err = store.Undump(ctx, from); err != nil {
+	if r.Extent, err = store.Undump(ctx, open); err != nil {
 		return err
 	}
 	if err := r.upToDate(ctx, o, store, "", now); err != nil {

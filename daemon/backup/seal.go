@@ -32,32 +32,27 @@ func ReadRecipients(list []string) (out []age.Recipient, err error) {
 	return out, nil
 }
 
-// seal encrypts a file into a new one, reads that back from the disk, and sees that
-// it is what was written.
-func seal(from, to string, recipients []age.Recipient) (err error) {
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
+// seal encrypts what is written into a new file, reads that back from the disk, and
+// sees that it is what was written.
+func seal(to string, recipients []age.Recipient, write func(io.Writer) error) (err error) {
 	out, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err != nil {
 		return err
 	}
 	wrote := sha256.New()
-	err = encrypt(io.MultiWriter(out, wrote), in, recipients)
+	err = encrypt(io.MultiWriter(out, wrote), recipients, write)
 	if err = errors.Join(err, out.Sync(), out.Close()); err != nil {
 		return fmt.Errorf("encrypt the copy: %w", err)
 	}
 	return sameAs(to, wrote)
 }
 
-func encrypt(w io.Writer, r io.Reader, recipients []age.Recipient) error {
+func encrypt(w io.Writer, recipients []age.Recipient, write func(io.Writer) error) error {
 	sealed, err := age.Encrypt(w, recipients...)
 	if err != nil {
 		return err
 	}
-	if _, err := io.Copy(sealed, r); err != nil {
+	if err := write(sealed); err != nil {
 		return err
 	}
 	return sealed.Close()
@@ -81,29 +76,42 @@ func sameAs(path string, wrote hash.Hash) error {
 }
 
 // unseal decrypts a file into a new one, by the private keys in a file.
-func unseal(from, to, keyFile string) (err error) {
-	if keyFile == "" {
-		return errors.New("the backup is encrypted: name the file that holds the private key with --key")
-	}
-	k, err := os.Open(keyFile)
-	if err != nil {
-		return fmt.Errorf("--key: the file cannot be read: %w", cause(err))
-	}
-	defer k.Close()
-	keys, err := age.ParseIdentities(k)
-	if err != nil {
-		return fmt.Errorf("--key: %s holds no private key (AGE-SECRET-KEY-...): %w", keyFile, err)
-	}
-	in, err := os.Open(from)
+func unseal(from, to, keyFile string) error {
+	in, err := unsealed(from, keyFile)
 	if err != nil {
 		return err
 	}
 	defer in.Close()
+	return writeNew(to, in)
+}
+
+// unsealed is what a file holds, decrypted by the private keys in another.
+func unsealed(from, keyFile string) (_ io.ReadCloser, err error) {
+	if keyFile == "" {
+		return nil, errors.New("the backup is encrypted: name the file that holds the private key with --key")
+	}
+	k, err := os.Open(keyFile)
+	if err != nil {
+		return nil, fmt.Errorf("--key: the file cannot be read: %w", cause(err))
+	}
+	defer k.Close()
+	keys, err := age.ParseIdentities(k)
+	if err != nil {
+		return nil, fmt.Errorf("--key: %s holds no private key (AGE-SECRET-KEY-...): %w", keyFile, err)
+	}
+	in, err := os.Open(from)
+	if err != nil {
+		return nil, err
+	}
 	plain, err := age.Decrypt(in, keys...)
 	if err != nil {
-		return fmt.Errorf("the backup cannot be decrypted with that key: %w", err)
+		in.Close()
+		return nil, fmt.Errorf("the backup cannot be decrypted with that key: %w", err)
 	}
-	return writeNew(to, plain)
+	return struct {
+		io.Reader
+		io.Closer
+	}{plain, in}, nil
 }
 
 // writeNew writes a file that was not there, and flushes it.
