@@ -10,6 +10,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -383,25 +384,110 @@ func TestSourceIsOnlyRead(t *testing.T) {
 	}
 }
 
-// TestMoveBrokenOff: whoever ends a move in its midst leaves a target that says so.
+// breaking is a context that ends when it is asked for its end the at-th time, which
+// every question to a database does.
+type breaking struct {
+	context.Context
+	end   func()
+	asked *atomic.Int64
+	at    int64
+}
+
+func (b breaking) Done() <-chan struct{} {
+	if b.asked.Add(1) == b.at {
+		b.end()
+	}
+	return b.Context.Done()
+}
+
+// TestMoveBrokenOff: whoever ends a move in its midst leaves a target that says so,
+// and another move into it is whole.
 func TestMoveBrokenOff(t *testing.T) {
 	pairs(t, func(t *testing.T, fresh, freshTo func(testing.TB) string) {
-		from, to := filled(t, fresh), freshTo(t)
-		m, err := db.OpenMove(t.Context(), from, to)
-		if err != nil {
-			t.Fatal(err)
+		from := filled(t, fresh)
+		s := dbtest.Open(t, from)
+		was := look(t, s)
+		s.Close() // who is moved is alone
+		run := func(to string, at int64) (asked int64, err error) {
+			m, err := db.OpenMove(t.Context(), from, to)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer m.Close()
+			ctx, end := context.WithCancel(t.Context())
+			defer end()
+			b := breaking{ctx, end, new(atomic.Int64), at}
+			_, err = m.Run(b, dbtest.Day)
+			return b.asked.Load(), err
 		}
-		ctx, cancel := context.WithTimeout(t.Context(), 60*time.Millisecond)
-		defer cancel()
-		_, err = m.Run(ctx, dbtest.Day)
-		m.Close()
-		if err != nil { // else it was quick enough
+		all, err := run(freshTo(t), -1)
+		if err != nil || all < 100 {
+			t.Fatalf("a move asks %d times, %v", all, err)
+		}
+		for _, at := range []int64{all / 2, all * 9 / 10} {
+			to := freshTo(t)
+			if _, err := run(to, at); err == nil {
+				t.Errorf("ended at %d of %d questions, it is done", at, all)
+			}
+			if _, err := db.Open(t.Context(), to); err == nil || !strings.Contains(err.Error(), "is not whole, for a move into it") {
+				t.Errorf("ended at %d of %d questions, it is opened with %v", at, all, err)
+			}
 			if _, err := move(t, from, to); err != nil {
 				t.Fatal(err)
 			}
-		}
-		if was, is := look(t, dbtest.Open(t, from)), look(t, dbtest.Open(t, to)); !reflect.DeepEqual(was, is) {
-			t.Errorf("in the end:\n got %+v\nwant %+v", is, was)
+			if is := look(t, dbtest.Open(t, to)); !reflect.DeepEqual(was, is) {
+				t.Errorf("in the end:\n got %+v\nwant %+v", is, was)
+			}
 		}
 	})
+}
+
+// TestMoveTellsWhatWasWrittenMeanwhile: what somebody who is not known to be there
+// writes into a server while it is moved, and goes, is in no copy, and the move says so.
+func TestMoveTellsWhatWasWrittenMeanwhile(t *testing.T) {
+	ctx, from, to := t.Context(), filled(t, dbtest.Postgres), dbtest.SQLite(t)
+	m, err := db.OpenMove(ctx, from, to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := beside(t, from)
+	tx, err := d.BeginTx(ctx, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tx.Rollback()
+	if _, err := tx.Exec(`LOCK TABLE job_run IN ACCESS EXCLUSIVE MODE`); err != nil {
+		t.Fatal(err)
+	}
+	ended := make(chan error, 1)
+	go func() {
+		_, err := m.Run(ctx, dbtest.Day)
+		ended <- err
+	}()
+	for waits := false; !waits; { // it has its view by then
+		select {
+		case err := <-ended:
+			t.Fatalf("it did not wait for a table that is locked: %v", err)
+		case <-time.After(10 * time.Millisecond):
+		}
+		if err := d.QueryRow(`SELECT count(*) > 0 FROM pg_locks WHERE NOT granted AND relation = 'job_run'::regclass`).Scan(&waits); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := tx.Exec(`INSERT INTO job_run (job, occurrence, state, attempt, owner, done_at, note) VALUES ('learn', '2026-11-02', 'done', 1, 'x', now(), '')`); err != nil {
+		t.Fatal(err)
+	}
+	if err := tx.Commit(); err != nil {
+		t.Fatal(err)
+	}
+	if err := <-ended; err == nil || !strings.Contains(err.Error(), "was written to while it was moved") {
+		t.Errorf("the move ends with %v", err)
+	}
+	m.Close()
+	if _, err := db.Open(ctx, to); err == nil || !strings.Contains(err.Error(), "is not whole, for a move into it") {
+		t.Errorf("the target is opened with %v", err)
+	}
+	if _, err := move(t, from, to); err != nil {
+		t.Errorf("once nobody writes: %v", err)
+	}
 }

@@ -8,7 +8,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strconv"
+	"regexp"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -107,6 +108,12 @@ func TestDescriptorsRunOut(t *testing.T) {
 	addr := l.Addr().String()
 	l.Close()
 	c := under(t, "-n 64", "serve", "--database="+dir, "--listen="+addr)
+	said, err := os.Create(filepath.Join(t.TempDir(), "said"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer said.Close()
+	c.Stdout, c.Stderr = said, said
 	if err := c.Start(); err != nil {
 		t.Fatal(err)
 	}
@@ -143,30 +150,28 @@ func TestDescriptorsRunOut(t *testing.T) {
 		open, err := os.ReadDir(fmt.Sprintf("/proc/%d/fd", c.Process.Pid))
 		return err == nil && len(open) >= 60
 	})
-	before := cpuTicks(t, c.Process.Pid)
-	time.Sleep(2 * time.Second)
-	// 100 ticks a second: one that turned in a circle would have used most of 200.
-	if used := cpuTicks(t, c.Process.Pid) - before; used > 100 {
-		t.Errorf("it used %d hundredths of a second of two while it had nothing to do", used)
+	// It rests twice as long after each connection that it cannot take, up to a second:
+	// one that turned in a circle would never say so, or begin anew each time.
+	rest := regexp.MustCompile(`Accept error: .*too many open files.*retrying in (\w+)`)
+	tries := func() (all []string) {
+		text, err := os.ReadFile(said.Name())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range rest.FindAllStringSubmatch(string(text), -1) {
+			all = append(all, m[1])
+		}
+		return all
+	}
+	until("resting for a second", func() bool { return slices.Contains(tries(), "1s") })
+	all := tries()
+	n := slices.Index(all, "1s")
+	begun := len(slices.DeleteFunc(slices.Clone(all[:n]), func(rest string) bool { return rest != "5ms" }))
+	if n > 8*begun || begun > len(held)+1 { // anew once it took one
+		t.Errorf("it tried %d times before it rested for a second, beginning %d times: %q", n, begun, all)
 	}
 	for _, conn := range held {
 		conn.Close()
 	}
 	until("ready again", ready)
-}
-
-// cpuTicks is the time that a process has used, in hundredths of a second (proc(5)).
-func cpuTicks(t *testing.T, pid int) int {
-	t.Helper()
-	b, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
-	if err != nil {
-		t.Fatal(err)
-	}
-	fields := strings.Fields(string(b[strings.LastIndex(string(b), ")"):]))
-	user, err1 := strconv.Atoi(fields[12])
-	system, err2 := strconv.Atoi(fields[13])
-	if err1 != nil || err2 != nil {
-		t.Fatalf("%v, %v", err1, err2)
-	}
-	return user + system
 }
