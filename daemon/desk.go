@@ -10,6 +10,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"endshake/db"
 	"endshake/db/failpoint"
 	"endshake/schedule"
 )
@@ -28,9 +29,9 @@ type Facts interface {
 type Ledger interface {
 	Lessons
 	Facts
-	LogSizes(ctx context.Context) (map[string]int, error)
 	ReadableEntries(ctx context.Context, clock string) (log []schedule.Entry, torn []string, err error)
-	Revision(ctx context.Context) (int64, error)
+	Head(ctx context.Context) (db.Head, error)
+	NewsSince(ctx context.Context, h db.Head) (db.News, error)
 	AppendShown(ctx context.Context, actor string, now time.Time, e schedule.Entry, pictures []schedule.Picture, known []schedule.Entry,
 		check func(log []schedule.Entry) error, owed ...schedule.Notice) (stored schedule.Entry, already bool, err error)
 	AppendTogether(ctx context.Context, actor string, now time.Time, es []schedule.Entry, known map[string][]schedule.Entry,
@@ -49,10 +50,10 @@ type Desk struct {
 
 	back atomic.Bool // the ledger was found older than it was
 
-	turn     chan struct{} // holds a token while facts change
-	log      map[string][]schedule.Entry
-	torn     map[string][]string // what cannot be read of the log, by Clock.Slug
-	revision int64
+	turn chan struct{} // holds a token while facts change
+	log  map[string][]schedule.Entry
+	torn map[string][]string // what cannot be read of the log, by Clock.Slug
+	head db.Head             // up to where what others changed is known
 }
 
 // OpenDesk reads the fleet and its log and assesses every clock.
@@ -99,10 +100,10 @@ func (d *Desk) takeFor(ctx context.Context, wait time.Duration) (context.Context
 	}
 }
 
-// reload reads everything anew. The revision is read first, so that a change
-// made meanwhile is seen next time.
+// reload reads everything anew. The head is read first, so that a change made
+// meanwhile is seen next time.
 func (d *Desk) reload(ctx context.Context) error {
-	revision, err := d.ledger.Revision(ctx)
+	head, err := d.ledger.Head(ctx)
 	if err != nil {
 		return err
 	}
@@ -114,7 +115,7 @@ func (d *Desk) reload(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	d.log, d.torn, d.revision = log, torn, revision
+	d.log, d.torn, d.head = log, torn, head
 	d.learn(model, former)
 	d.snap.Store(schedule.Survey(fleet, log, model, d.now()))
 	return nil
@@ -170,82 +171,93 @@ func (d *Desk) learn(m schedule.Model, former *schedule.Learned) {
 	d.former.Store(former)
 }
 
-// lacks reports whether anybody who was in a fleet is not in it any more.
-func lacks(now, before schedule.Fleet) bool {
-	return slices.ContainsFunc(before.People, func(p schedule.Person) bool {
-		_, there := now.Person(p.Slug)
-		return !there
-	})
-}
-
-// Follow reads what another process has changed, and reports whether any did:
-// the fleet, the logs that have grown, and the lesson. Of a ledger that is older
-// than it was, all is read anew.
+// Follow reads what another process has changed, and reports whether any did: of
+// the fleet, the logs and the lesson what the ledger tells. Where that is
+// not all that may be another, or the ledger is not the one that it was, as after a
+// failover to a copy that lacks the last of it, all is read anew.
 func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	ctx, done, err := d.take(ctx)
 	if err != nil {
 		return false, err
 	}
 	defer done()
-	revision, err := d.ledger.Revision(ctx) // first, as in reload
-	if err != nil || revision == d.revision {
+	if head, err := d.ledger.Head(ctx); err != nil || head == d.head {
 		return false, err
 	}
-	if revision < d.revision { // as after a failover to a copy that lacks the last of it
-		d.back.Store(true)
-		return true, d.reload(ctx)
-	}
-	fleet, err := d.ledger.ReadableFleet(ctx)
+	news, err := d.ledger.NewsSince(ctx, d.head)
 	if err != nil {
 		return false, err
 	}
-	if lacks(fleet, d.snap.Load().Fleet) { // somebody was erased: logs that name them read otherwise now
+	if news.Other || news.All {
+		d.back.Store(d.back.Load() || news.Other)
 		return true, d.reload(ctx)
 	}
-	log, torn, grown, err := d.grown(ctx)
-	if err != nil {
-		return false, err
-	}
-	mark(fleet, torn)
-	model, former, err := d.taught(ctx)
+	log, torn, grown, err := d.grown(ctx, news)
 	if err != nil {
 		return false, err
 	}
 	snap, now := d.snap.Load(), d.now()
+	fleet := snap.Fleet
+	if news.Fleet || len(d.torn)+len(torn) > 0 { // or what is marked as torn may be another
+		if fleet, err = d.ledger.ReadableFleet(ctx); err != nil {
+			return false, err
+		}
+		mark(fleet, torn)
+	}
+	model, former := d.model, d.former.Load()
+	if news.Lesson {
+		if model, former, err = d.taught(ctx); err != nil {
+			return false, err
+		}
+	}
 	snap = snap.Followed(fleet, log, grown, d.model, now)
 	if model.Learned != d.model.Learned {
 		snap = snap.Again(log, model, now)
 	}
-	d.log, d.torn, d.revision = log, torn, revision
+	d.log, d.torn, d.head = log, torn, news.Head
 	d.learn(model, former)
 	d.snap.Store(snap)
 	return true, nil
 }
 
-// grown is the log as it stands in the store, and whose logs are longer than
-// the desk knew: only those are read.
-func (d *Desk) grown(ctx context.Context) (log map[string][]schedule.Entry, torn map[string][]string, grown map[string]bool, err error) {
-	sizes, err := d.ledger.LogSizes(ctx)
-	if err != nil {
-		return nil, nil, nil, err
-	}
+// grown is the log with what was logged since, and whose logs are longer than the
+// desk knew. Only what the desk cannot put in its place is read whole, and what could
+// not be read before: it may have been mended.
+func (d *Desk) grown(ctx context.Context, news db.News) (log map[string][]schedule.Entry, torn map[string][]string, grown map[string]bool, err error) {
 	log, torn, grown = maps.Clone(d.log), map[string][]string{}, map[string]bool{}
-	maps.Copy(torn, d.torn)
-	for clock, n := range sizes {
-		if n == len(log[clock]) {
-			continue
+	whole := slices.Collect(maps.Keys(d.torn))
+	for clock, es := range news.Logged {
+		fresh := slices.DeleteFunc(es, func(e schedule.Entry) bool { return holds(log[clock], e) }) // it was logged here
+		switch {
+		case len(es) == 0:
+			whole = append(whole, clock)
+		case d.torn[clock] == nil:
+			for _, e := range fresh {
+				log[clock], grown[clock] = schedule.Grown(log[clock], e), true
+			}
 		}
+	}
+	for _, clock := range whole {
 		var bad []string
 		if log[clock], bad, err = d.ledger.ReadableEntries(ctx, clock); err != nil {
 			return nil, nil, nil, err
 		}
-		delete(torn, clock)
 		if len(bad) > 0 {
 			torn[clock] = bad
 		}
 		grown[clock] = true
 	}
 	return log, torn, grown, nil
+}
+
+// holds reports whether an entry is in a log; one that is new is mostly the last.
+func holds(log []schedule.Entry, e schedule.Entry) bool {
+	for _, old := range slices.Backward(log) {
+		if old.ID == e.ID {
+			return true
+		}
+	}
+	return false
 }
 
 // whole refuses to log for a clock of which something cannot be read.
@@ -351,11 +363,16 @@ func (d *Desk) logIf(ctx context.Context, e schedule.Entry, pictures []schedule.
 	}
 	d.log[e.Clock] = schedule.Grown(log, stored) // in order, as the store gives it
 	d.snap.Store(d.snap.Load().With(e.Clock, d.log[e.Clock], d.model, now))
-	// Where nobody else changed anything meanwhile there is nothing to follow.
-	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {
-		d.revision = revision
-	}
+	d.moved(ctx, 1)
 	return stored, nil
+}
+
+// moved takes note of what the desk itself has changed, in so many rows of the audit.
+// What others changed meanwhile is followed in its turn.
+func (d *Desk) moved(ctx context.Context, rows int) {
+	if head, err := d.ledger.Head(ctx); err == nil && head.Revision == d.head.Revision+int64(rows) {
+		d.head = head
+	}
 }
 
 // logError says what was tried, but leaves alone what a person can mend.

@@ -10,6 +10,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"endshake/db"
 	"endshake/schedule"
 )
 
@@ -152,7 +153,7 @@ func (emptyLedger) ReadableFleet(context.Context) (schedule.Fleet, error) {
 func (emptyLedger) ReadableLog(context.Context) (map[string][]schedule.Entry, map[string][]string, error) {
 	return nil, nil, nil
 }
-func (emptyLedger) Revision(context.Context) (int64, error) { return 1, nil }
+func (emptyLedger) Head(context.Context) (db.Head, error) { return db.Head{Revision: 1}, nil }
 
 func (emptyLedger) Learned(context.Context) (schedule.Learned, bool, error) {
 	return schedule.Learned{}, false, nil

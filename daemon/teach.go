@@ -39,10 +39,7 @@ func (d *Desk) Teach(ctx context.Context) (schedule.Learned, error) {
 	if err != nil {
 		return schedule.Learned{}, err
 	}
-	// What others changed meanwhile is followed in its turn.
-	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {
-		d.revision = revision
-	}
+	d.moved(ctx, 1)
 	d.learn(schedule.Model{Learned: &l}, former)
 	d.snap.Store(d.snap.Load().Again(d.log, d.model, d.now()))
 	return l, nil

@@ -76,15 +76,13 @@ func (d *Desk) LogTogether(ctx context.Context, es []schedule.Entry) ([]schedule
 	if err != nil || len(stored) == 0 {
 		return nil, logError(es[0], err)
 	}
-	snap := d.snap.Load()
-	for slug, these := range byClock(stored) {
+	snap, by := d.snap.Load(), byClock(stored)
+	for slug, these := range by {
 		d.log[slug] = schedule.Merged(logs[slug], these)
 		snap = snap.With(slug, d.log[slug], d.model, now)
 	}
 	d.snap.Store(snap)
-	if revision, err := d.ledger.Revision(ctx); err == nil && revision == d.revision+1 {
-		d.revision = revision
-	}
+	d.moved(ctx, len(by))
 	return stored, nil
 }
 

@@ -140,7 +140,7 @@ func saveList[T any](ctx context.Context, tx *sql.Tx, table string, old, list []
 		if err != nil {
 			return nil, err
 		}
-		rows = append(rows, AuditRow{Action: "described", Subject: table + " " + slug(x), Detail: string(text)})
+		rows = append(rows, AuditRow{Action: actDescribed, Subject: table + " " + slug(x), Detail: string(text)})
 	}
 	after := merge(before, named)
 	if slices.Equal(before, after) {
@@ -155,7 +155,7 @@ func saveList[T any](ctx context.Context, tx *sql.Tx, table string, old, list []
 		}
 	}
 	if len(rows) == 0 {
-		rows = append(rows, AuditRow{Action: "described", Subject: "order of every " + table})
+		rows = append(rows, AuditRow{Action: actDescribed, Subject: "order of every " + table})
 	}
 	return rows, nil
 }

@@ -41,7 +41,7 @@ func (s *Store) SaveLearned(ctx context.Context, l schedule.Learned) (schedule.L
 		if err != nil {
 			return err
 		}
-		return s.dialect.audit(ctx, tx, l.FittedAt, learner, AuditRow{Action: "learned", Subject: fmt.Sprintf("the fleet, version %d", l.Version),
+		return s.dialect.audit(ctx, tx, l.FittedAt, learner, AuditRow{Action: actLearned, Subject: fmt.Sprintf("the fleet, version %d", l.Version),
 			Detail: fmt.Sprintf("from %d bearings with %d readings", l.Model.Bearings, l.Model.Readings)})
 	})
 	if err != nil {

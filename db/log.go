@@ -55,23 +55,6 @@ func (s *Store) ReadableLog(ctx context.Context) (log map[string][]schedule.Entr
 	return log, bad, err
 }
 
-// LogSizes counts the entries of each clock's log. Entries are only ever added,
-// so a log of as many is the same one.
-func (s *Store) LogSizes(ctx context.Context) (map[string]int, error) {
-	sizes := map[string]int{}
-	err := each(ctx, s.db, `SELECT clock, COUNT(*) FROM entry GROUP BY clock`, nil, func(rows *sql.Rows) error {
-		var clock string
-		var n int
-		err := rows.Scan(&clock, &n)
-		sizes[clock] = n
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("count the log: %w", err)
-	}
-	return sizes, nil
-}
-
 // entries reads logs; where is what comes after the tables in the query. Without torn
 // an entry that cannot be read is an error, else it is left out and said there.
 func entries(ctx context.Context, q querier, torn damage, where string, args ...any) (map[string][]schedule.Entry, error) {

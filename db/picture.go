@@ -53,7 +53,7 @@ func (s *Store) AppendShown(ctx context.Context, actor string, now time.Time, e 
 		if _, err := oweAll(ctx, tx, now, owed); err != nil {
 			return err
 		}
-		err = s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "logged", Subject: "clock " + e.Clock, Detail: string(e.Kind) + " " + e.ID})
+		err = s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: actLogged, Subject: ofClock + e.Clock, Detail: string(e.Kind) + " " + e.ID})
 		failpoint.Hit("K03") // it is in the audit as well, and nothing is committed
 		return err
 	})

@@ -32,7 +32,8 @@ func (s *Snapshot) Again(log map[string][]Entry, m Model, now time.Time) *Snapsh
 // are described as before keep their answers and their instant, as in With. The
 // model is that of the snapshot. The old snapshot stays as it was.
 func (s *Snapshot) Followed(fleet Fleet, log map[string][]Entry, grown map[string]bool, m Model, now time.Time) *Snapshot {
-	next := survey(fleet, log, m, now, s, func(f Facts) bool { return !grown[f.Clock.Slug] && f.alike().clock })
+	same := len(fleet.Clocks) > 0 && len(fleet.Clocks) == len(s.Fleet.Clocks) && &fleet.Clocks[0] == &s.Fleet.Clocks[0] // nobody described anything
+	next := survey(fleet, log, m, now, s, func(f Facts) bool { return !grown[f.Clock.Slug] && (same || f.alike().clock) })
 	next.Now = s.Now
 	return next
 }
