@@ -315,10 +315,15 @@ func (w reuse) outlook(code string) *Outlook {
 // changed once that is made.
 type memo struct {
 	record
-	learned   *Learned // and pair: behind the prior
-	params    wear.Params
-	rates     [3]float64
-	median    float64 // size in mm as of the last fact, where it is known
+	learned *Learned // and pair: behind the prior
+	params  wear.Params
+	rates   [3]float64
+	median  float64 // size in mm as of the last fact, where it is known
+	medians wear.Medians
+	told    struct { // size in mm at the exposure up to which the readings tell
+		asked    bool
+		at, size float64
+	}
 	readAgain bool
 	limit     float64 // of crossings and found
 	crossings [3]wear.Crossing
@@ -466,6 +471,34 @@ func (p *forecast) crossing(limit, risk float64) wear.Crossing {
 	}
 	p.memo.unseen = append(p.memo.unseen, c)
 	return c.at
+}
+
+// reached reports whether a limit is passed as likely as not, as far as the readings
+// tell.
+func (p *forecast) reached(limit float64) bool {
+	c := p.crossing(limit, 0.5)
+	return c.State == wear.Already || c.State == wear.At && c.H <= p.told
+}
+
+// median is the size in mm at the exposure at which the level is given.
+func (p *forecast) median() (mm float64) {
+	var near *wear.Medians
+	if p.was != nil {
+		near = &p.was.medians
+	}
+	mm, p.memo.medians = p.o.Wear.Median(p.at, near)
+	return mm
+}
+
+// medianTold is the size in mm when the readings last told.
+func (p *forecast) medianTold() float64 {
+	told := &p.memo.told
+	if p.was != nil && p.was.told.asked && p.was.told.at == p.told {
+		*told = p.was.told
+	} else {
+		told.asked, told.at, told.size = true, p.told, p.o.Wear.LevelQuantile(p.told, 0.5)
+	}
+	return told.size
 }
 
 // withoutLast is what is known without the last reading of the present part.

@@ -57,7 +57,7 @@ func Assess(f Facts, now time.Time) Assessment {
 	a.Findings = findings(&a)
 	a.Tasks = tasks(&a)
 	a.Status = status(&a)
-	slices.SortStableFunc(a.Outlooks, worstFirst)
+	a.Outlooks = inOrderOf(a.Outlooks, worstFirst)
 	a.reuse = reuse{} // or each answer would hold all those before it
 	return a
 }
@@ -308,8 +308,26 @@ func sentenceOf(t Task, today Date) string {
 	return fmt.Sprintf("Next: %s, from %s.", t.What(), t.From.Words())
 }
 
+// inOrderOf sorts outlooks, equal ones as they come. They are large, so each is moved
+// once only.
+func inOrderOf(all []Outlook, by func(a, b *Outlook) int) []Outlook {
+	order := make([]*Outlook, len(all))
+	for i := range all {
+		order[i] = &all[i]
+	}
+	if slices.IsSortedFunc(order, by) {
+		return all
+	}
+	slices.SortStableFunc(order, by)
+	out := make([]Outlook, len(all))
+	for i, o := range order {
+		out[i] = *o
+	}
+	return out
+}
+
 // worstFirst orders outlooks: those to act on, then by share of limit used.
-func worstFirst(a, b Outlook) int {
+func worstFirst(a, b *Outlook) int {
 	return cmp.Or(cmp.Compare(a.Condition.rank(), b.Condition.rank()), cmp.Compare(b.Used, a.Used),
 		cmp.Compare(a.Bearing.Code, b.Bearing.Code))
 }

@@ -55,8 +55,11 @@ func (d Date) Add(n int) Date {
 
 // Sub is the number of days from e to d.
 func (d Date) Sub(e Date) int {
-	return int((d.Start(time.UTC).Unix() - e.Start(time.UTC).Unix()) / (24 * 3600))
+	return int((d.utc() - e.utc()) / (24 * 3600))
 }
+
+// utc is when the day begins in UTC, which leaves none out, in Unix time.
+func (d Date) utc() int64 { return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Unix() }
 
 // Before reports whether d is an earlier day than e.
 func (d Date) Before(e Date) bool { return d.compare(e) < 0 }

@@ -73,7 +73,7 @@ func (p *forecast) make() {
 		p.memo.median = o.Wear.LevelQuantile(o.Wear.Now(), 0.5)
 	}
 	if o.Known {
-		o.Level = wear.Level{Mean: o.Wear.LevelQuantile(p.at, 0.5), SD: o.Wear.LevelAt(p.at).SD}
+		o.Level = wear.Level{Mean: p.median(), SD: o.Wear.LevelAt(p.at).SD}
 		o.Used = o.used(o.Level.Mean)
 	}
 	p.rates()
@@ -427,8 +427,8 @@ func (p *forecast) measureSooner() {
 func (p *forecast) risk(sooner func(h float64, why string)) {
 	o, from := p.o, p.o.Wear.Now()
 	unseen, left, most := math.Inf(1), math.Inf(1), o.use.at(o.Measure.Add(2).Start(p.a.Zone))-from
-	first := "" // the chance that it has passed the limit that comes first
-	for _, l := range []struct {
+	words := func() string { return "" } // of the limit that may be passed first
+	for _, l := range [...]struct {
 		limit *wear.Limit
 		name  string
 		risk  float64
@@ -441,12 +441,8 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 			continue
 		}
 		if c.H-from < unseen {
-			unseen, first = c.H-from, fmt.Sprintf("the chance that it has passed %s of %v", l.name, l.limit.Size)
-			if c.State == wear.Already {
-				first += " is over " + percent(l.risk)
-			} else {
-				first = "from then on " + first + " unseen is over " + percent(l.risk)
-			}
+			unseen = c.H - from
+			words = func() string { return unseenWords(l.name, l.limit.Size, l.risk, c.State == wear.Already) }
 		}
 	}
 	if o.Limit != nil && p.half.State != wear.Beyond {
@@ -460,7 +456,16 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 		sooner(from+next, "half of its likely remaining life is gone by then")
 		return
 	}
-	sooner(from+next, first)
+	sooner(from+next, words())
+}
+
+// unseenWords say why to look again where a limit may be passed unseen.
+func unseenWords(name string, size wear.Length, risk float64, already bool) string {
+	words := fmt.Sprintf("the chance that it has passed %s of %v", name, size)
+	if already {
+		return words + " is over " + percent(risk)
+	}
+	return "from then on " + words + " unseen is over " + percent(risk)
 }
 
 // judge puts the outlook into one word.
@@ -470,10 +475,10 @@ func (p *forecast) judge() {
 		return
 	}
 	o.Condition = Sound
-	watched := o.Watch != nil && o.Wear.Exceed(o.Watch.Size.MM(), p.told, p.told) >= 0.5
+	watched := o.Watch != nil && p.reached(o.Watch.Size.MM())
 	share := o.Used
-	if !o.Taught && o.Limit != nil { // what it was when the readings last told
-		share = o.used(o.Wear.LevelQuantile(p.told, 0.5))
+	if !o.Taught && o.Limit != nil {
+		share = o.used(p.medianTold())
 	}
 	near := o.Limit != nil && (share >= watchShare || ((o.Dated || o.held) && o.Early.Sub(p.today) <= watchAhead))
 	if watched || near || o.ReadAgain || p.readOver() {

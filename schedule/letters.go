@@ -17,13 +17,15 @@ func monthOf(d Date) string { return fmt.Sprintf("%04d-%02d", d.Year, d.Month) }
 // its rest is the time to mend one that is near its limit.
 func LimitLetters(s *Snapshot) []Letter {
 	var out []Letter
-	for _, a := range s.Clocks {
-		for _, o := range a.Outlooks {
+	for i := range s.Clocks {
+		a := &s.Clocks[i]
+		for j := range a.Outlooks {
+			o := &a.Outlooks[j]
 			if o.ReadAgain && !a.Resting {
-				out = append(out, s.reminders(a, o, ReadAgain, readingOccurrence(o))...)
+				out = append(out, s.reminders(*a, *o, ReadAgain, readingOccurrence(*o))...)
 			}
 			if o.Condition == Act || o.Condition == Watch && !o.ReadAgain {
-				out = append(out, s.reminders(a, o, LimitReminder, partOccurrence(o, o.Condition))...)
+				out = append(out, s.reminders(*a, *o, LimitReminder, partOccurrence(*o, o.Condition))...)
 			}
 		}
 	}

@@ -210,7 +210,7 @@ func TestProperties(t *testing.T) {
 			}
 			for i, o := range a.Outlooks {
 				checkOutlook(t, where, o)
-				if i > 0 && worstFirst(a.Outlooks[i-1], o) > 0 {
+				if i > 0 && worstFirst(&a.Outlooks[i-1], &o) > 0 {
 					t.Errorf("%s: outlooks out of order", where)
 				}
 			}
@@ -262,7 +262,7 @@ func TestWorst(t *testing.T) {
 		{Bearing: wear.Bearing{Code: "a"}}, {Bearing: wear.Bearing{Code: "b"}},
 	}
 	for i := range order[1:] {
-		if worstFirst(order[i], order[i+1]) >= 0 || worstFirst(order[i+1], order[i]) <= 0 {
+		if worstFirst(&order[i], &order[i+1]) >= 0 || worstFirst(&order[i+1], &order[i]) <= 0 {
 			t.Errorf("outlooks %d and %d are out of order", i, i+1)
 		}
 	}

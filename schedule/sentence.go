@@ -75,23 +75,12 @@ func (p *forecast) sentence() string {
 	if !o.Known {
 		return fmt.Sprintf("%s, so there is no forecast; %s", Capital(p.basis()), p.measure("measure"))
 	}
-	r := p.part().Readings
-	level := "now about " + wear.Hundredths(o.Level.Mean).String()
-	switch {
-	case o.Taught:
-	case len(r) == 0:
-		level = fmt.Sprintf("fitted at %v", wear.FromMM(o.Level.Mean))
-	default:
-		level = r[len(r)-1].Reading.Value.String() + " on " + o.seen.Words()
-	}
-	if o.Limit == nil && o.Taught {
-		level += ", growing about " + wear.Fine(o.PerYear[1]) + " a year"
-	}
+	r, level := p.part().Readings, p.level()
 	switch {
 	case o.ReadAgain:
 		last := r[len(r)-1]
 		s := fmt.Sprintf("The reading of %s, %v, does not fit the others: re-measure before acting, by %s (%s).",
-			p.a.dayOf(last.At).Words(), last.Reading.Value, p.by(o.Measure), wear.WithinBrackets(level))
+			p.a.dayOf(last.At).Words(), last.Reading.Value, p.by(o.Measure), level)
 		if o.Over {
 			s += fmt.Sprintf(" Without it too the limit of %v is probably passed.", o.Limit.Size)
 		}
@@ -102,6 +91,31 @@ func (p *forecast) sentence() string {
 	return p.likely(level)
 }
 
+// level says what size it has, for within brackets where there is a limit or doubt.
+func (p *forecast) level() string {
+	o, r := p.o, p.part().Readings
+	size := wear.Length.String
+	if o.Limit != nil {
+		size = wear.Length.Within
+	}
+	var level string
+	switch {
+	case o.Taught:
+		level = "now about " + size(wear.Hundredths(o.Level.Mean))
+	case len(r) == 0:
+		level = "fitted at " + size(wear.FromMM(o.Level.Mean))
+	default:
+		level = size(r[len(r)-1].Reading.Value) + " on " + o.seen.Words()
+	}
+	if o.Limit == nil && o.Taught {
+		level += ", growing about " + wear.Fine(o.PerYear[1]) + " a year"
+	}
+	if o.Limit == nil && o.ReadAgain {
+		return wear.WithinBrackets(level)
+	}
+	return level
+}
+
 // likely says when the limit will be reached, as far as that can be told.
 func (p *forecast) likely(level string) string {
 	o, again := p.o, p.measure("measure again")
@@ -109,7 +123,6 @@ func (p *forecast) likely(level string) string {
 		return fmt.Sprintf("%s; no limit is set; %s", Capital(level), again)
 	}
 	size := o.Limit.Size.String()
-	level = wear.WithinBrackets(level)
 	switch {
 	case o.past != nil && o.past.sure:
 		return fmt.Sprintf("Past its limit of %s: %s, %s; %s: plan the work now.", size, level, times(o.past.excess), o.past.words(o.Limit.Size))

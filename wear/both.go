@@ -178,6 +178,14 @@ func WithinBrackets(s string) string {
 	})
 }
 
+// Within is WithinBrackets of a length as String has it.
+func (l Length) Within() string {
+	if max(l, -l) >= 10*Millimetre {
+		return WithinBrackets(l.String())
+	}
+	return l.In(MM) + ", " + l.In(Thou)
+}
+
 // agree reports whether two figures, or two spans, with their units are the same
 // as far as their digits tell.
 func agree(metric, other string) bool {

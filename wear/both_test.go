@@ -142,3 +142,14 @@ func FuzzOwnFirst(f *testing.F) {
 		_ = fmt.Sprint(WithinBrackets(s))
 	})
 }
+
+// A length within brackets is its words without theirs, whatever its size.
+func TestWithin(t *testing.T) {
+	for l := Length(1); l < 1e12 && l > 0; l += 1 + l/7 {
+		for _, l := range []Length{l, -l, l - l%10} {
+			if got, want := l.Within(), WithinBrackets(l.String()); got != want || strings.Contains(got, "(") {
+				t.Errorf("%d µm is %q, want %q", int64(l), got, want)
+			}
+		}
+	}
+}

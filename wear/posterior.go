@@ -176,21 +176,28 @@ func (p Posterior) LevelQuantile(h, prob float64) float64 {
 	if !p.known || !(prob > 0 && prob < 1) {
 		return math.NaN()
 	}
-	dL := p.ahead(h)
 	var room [320]bell // for nearly all: it is asked for over and over
-	bells, middle, spread := bells(room[:0]), 0.0, 0.0
+	m, middle, sd := p.bells(p.ahead(h), room[:0])
+	return p.warp.from(m.quantile(prob, middle, sd))
+}
+
+// bells are the normals of the size in wear time ahead of the last fact, in the memory
+// that is given, with the mean and the deviation of all.
+func (p *Posterior) bells(dL float64, room []bell) (m bells, middle, sd float64) {
+	m = room
+	spread := 0.0
 	for i := range p.nodes {
 		n := &p.nodes[i]
 		b, v := bell{w: n.w, mean: n.m + n.r*dL}, n.p+p.phi*n.r*dL
 		b.perSD = 1 / math.Sqrt(v)
-		bells = append(bells, b)
+		m = append(m, b)
 		middle += n.w * b.mean
 		spread += n.w * v
 	}
-	for _, b := range bells {
+	for _, b := range m {
 		spread += b.w * (b.mean - middle) * (b.mean - middle)
 	}
-	return p.warp.from(bells.quantile(prob, middle, math.Sqrt(spread)))
+	return m, middle, math.Sqrt(spread)
 }
 
 // bell is a normal of a mixture, and its weight.
