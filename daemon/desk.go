@@ -224,7 +224,19 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 // desk knew. Only what the desk cannot put in its place is read whole, and what could
 // not be read before: it may have been mended.
 func (d *Desk) grown(ctx context.Context, news db.News) (log map[string][]schedule.Entry, torn map[string][]string, grown map[string]bool, err error) {
-	log, torn, grown = maps.Clone(d.log), map[string][]string{}, map[string]bool{}
+	torn, grown = map[string][]string{}, map[string]bool{}
+	if news.Logs {
+		if log, torn, err = d.ledger.ReadableLog(ctx); err != nil {
+			return nil, nil, nil, err
+		}
+		for clock := range log {
+			if grown[clock] = len(log[clock]) != len(d.log[clock]); !grown[clock] {
+				log[clock] = d.log[clock] // in the memory that the answers rest on
+			}
+		}
+		return log, torn, grown, nil
+	}
+	log = maps.Clone(d.log)
 	whole := slices.Collect(maps.Keys(d.torn))
 	for clock, es := range news.Logged {
 		fresh := slices.DeleteFunc(es, func(e schedule.Entry) bool { return holds(log[clock], e) }) // it was logged here

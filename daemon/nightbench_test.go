@@ -65,13 +65,12 @@ func BenchmarkNight(b *testing.B) {
 		for b.Loop() {
 			b.StopTimer()
 			now = now.AddDate(0, 0, 1)
-			var fresh []schedule.Entry
 			for i := range n * 3 / 100 {
 				e := gauged(fmt.Sprintf("b%d", night%10), now.Add(-time.Hour), 0.232)
 				e.Clock = fleet.Clocks[(night*n*3/100+i)%n].Slug
-				fresh = append(fresh, e)
+				_, _, err := store.Append(ctx, "another", now, e, nil)
+				must(b, err)
 			}
-			must(b, store.AppendAll(ctx, "another", now, fresh))
 			night++
 			b.StartTimer()
 			if seen, err := desk.Follow(ctx); err != nil || !seen {

@@ -39,6 +39,7 @@ type simStore interface {
 type memory struct {
 	mu       sync.Mutex
 	revision int64
+	changes  []db.News // one a revision
 	fleet    schedule.Fleet
 	log      map[string][]schedule.Entry
 	lessons  []schedule.Learned
@@ -73,7 +74,7 @@ func (m *memory) SaveFleet(_ context.Context, _ string, _ time.Time, f schedule.
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.fleet = f
-	m.revision++
+	m.raise(db.News{Fleet: true})
 	return nil
 }
 
@@ -97,20 +98,29 @@ func (m *memory) ReadableEntries(_ context.Context, clock string) ([]schedule.En
 	return m.log[clock], nil, nil
 }
 
-func (m *memory) LogSizes(context.Context) (map[string]int, error) {
+func (m *memory) Head(context.Context) (db.Head, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	out := map[string]int{}
-	for c, log := range m.log {
-		out[c] = len(log)
-	}
-	return out, nil
+	return db.Head{Revision: m.revision}, nil
 }
 
-func (m *memory) Revision(context.Context) (int64, error) {
+func (m *memory) NewsSince(_ context.Context, h db.Head) (db.News, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	return m.revision, nil
+	n := db.News{Head: db.Head{Revision: m.revision}, Logged: map[string][]schedule.Entry{}}
+	for _, c := range m.changes[h.Revision:] {
+		n.Fleet, n.Lesson = n.Fleet || c.Fleet, n.Lesson || c.Lesson
+		for clock, es := range c.Logged {
+			n.Logged[clock] = append(n.Logged[clock], es...)
+		}
+	}
+	return n, nil
+}
+
+// raise counts a change.
+func (m *memory) raise(n db.News) {
+	m.revision++
+	m.changes = append(m.changes, n)
 }
 
 var errNoDesk = errors.New("nobody logs at a desk in this simulation")
@@ -136,7 +146,7 @@ func (m *memory) AppendTo(_ context.Context, _ string, now time.Time, e schedule
 	}
 	e.ID, e.RecordedAt = uuid.Must(uuid.NewV7()).String(), now
 	m.log[e.Clock] = append(slices.Clip(log), e)
-	m.revision++
+	m.raise(db.News{Logged: map[string][]schedule.Entry{e.Clock: {e}}})
 	return e, false, nil
 }
 
@@ -163,7 +173,7 @@ func (m *memory) SaveLearned(_ context.Context, l schedule.Learned) (schedule.Le
 	defer m.mu.Unlock()
 	l.Version = len(m.lessons) + 1
 	m.lessons = append(m.lessons, l)
-	m.revision++
+	m.raise(db.News{Lesson: true})
 	return l, nil
 }
 

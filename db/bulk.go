@@ -38,7 +38,7 @@ func (s *Store) AppendAll(ctx context.Context, actor string, now time.Time, es [
 		if err != nil || n == 0 {
 			return err
 		}
-		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "logged many", Subject: "the log", Detail: fmt.Sprintf("%d entries", n)})
+		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: actMany, Subject: "the log", Detail: fmt.Sprintf("%d entries", n)})
 	})
 	switch s.dialect.fault(err) {
 	case uniqueFault:

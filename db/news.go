@@ -41,6 +41,7 @@ type News struct {
 	Other, All bool
 	Fleet      bool // the description, or who is in it
 	Lesson     bool // what the fleet has taught
+	Logs       bool // any log may be longer
 	// Logged are the entries that were logged, by Clock.Slug, in the order in which
 	// they were: a clock with none has a log to be read whole.
 	Logged map[string][]schedule.Entry
@@ -50,6 +51,7 @@ type News struct {
 const (
 	actLogged    = "logged"
 	actTogether  = "logged together"
+	actMany      = "logged many"
 	actDescribed = "described"
 	actLearned   = "learned"
 )
@@ -124,6 +126,8 @@ func (n *News) take(r AuditRow) (id string) {
 		}
 	case r.Action == actTogether && about:
 		n.Logged[clock] = nil
+	case r.Action == actMany:
+		n.Logs = true
 	case r.Action == actDescribed:
 		n.Fleet = true
 	case r.Action == actLearned:

@@ -45,14 +45,14 @@ func news(t *testing.T, address string, s *db.Store) {
 			}
 			return s.Decline(ctx, Day, "a-winder", schedule.ChangeWeek)
 		}, db.News{}, nil},
-		{"a log brought in", func() error { return s.AppendAll(ctx, "tester", Day, Log(2, 4)) }, db.News{All: true}, nil},
+		{"a log brought in", func() error { return s.AppendAll(ctx, "tester", Day, Log(2, 4)) }, db.News{Logs: true}, nil},
 		{"a person erased", func() error { _, err := s.Erase(ctx, "tester", Day, "a-winder"); return err }, db.News{All: true}, nil},
 	} {
 		must(t, test.change())
 		got, err := s.NewsSince(ctx, at)
 		must(t, err)
 		test.want.Head = head(t, s)
-		if at = got.Head; got.Head != test.want.Head || got.Other || got.All != test.want.All || !got.All && (got.Fleet != test.want.Fleet || got.Lesson != test.want.Lesson) {
+		if at = got.Head; got.Head != test.want.Head || got.Other || got.All != test.want.All || !got.All && (got.Fleet != test.want.Fleet || got.Lesson != test.want.Lesson || got.Logs != test.want.Logs) {
 			t.Errorf("after %s: %+v, want %+v", test.what, got, test.want)
 		}
 		if names := slices.Sorted(maps.Keys(got.Logged)); !got.All && !slices.Equal(names, test.logged) {
