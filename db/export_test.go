@@ -79,3 +79,6 @@ var AnswerWait = answerWait
 
 // NewLine is a connection on which an answer is waited for only so long.
 func NewLine(c net.Conn, wait time.Duration) net.Conn { return &line{Conn: c, wait: wait} }
+
+// SetHost gives the store another clock of this machine.
+func (s *Store) SetHost(now func() time.Time) { s.host = now }

@@ -79,12 +79,16 @@ func (s *Store) ClaimRun(ctx context.Context, job string, occ schedule.Date, own
 	}
 	err = s.write(ctx, "claim a run of "+job, func(tx *sql.Tx) error {
 		attempt, ok = 0, false
+		if err := s.ahead(ctx, tx); err != nil {
+			return err
+		}
+		by := s.leaseTime(now)
 		err := tx.QueryRowContext(ctx, `INSERT INTO job_run (job, occurrence, state, attempt, owner, lease_until, note)
 			VALUES ($1, $2, 'running', 1, $3, $4, '')
 			ON CONFLICT (job, occurrence) DO UPDATE
 				SET state = 'running', owner = excluded.owner, lease_until = excluded.lease_until, done_at = NULL, note = '', attempt = job_run.attempt + 1
 				WHERE job_run.state = 'running' AND (job_run.lease_until < $5 OR job_run.lease_until > $6) OR job_run.done_at > $7
-			RETURNING attempt`, job, occ.String(), owner, micro(now.Add(lease)), micro(now), micro(now.Add(lease+wrongBy)), micro(now.Add(wrongBy))).Scan(&attempt)
+			RETURNING attempt`, job, occ.String(), owner, micro(by.Add(lease)), micro(by), micro(by.Add(lease+wrongBy)), micro(now.Add(wrongBy))).Scan(&attempt)
 		if errors.Is(err, sql.ErrNoRows) {
 			return nil
 		}
@@ -130,8 +134,8 @@ func (s *Store) FinishRun(ctx context.Context, job string, occ schedule.Date, ow
 				VALUES ($1, $2, 'merged', 0, $3, $4, $5)
 				ON CONFLICT (job, occurrence) DO UPDATE
 					SET state = 'merged', owner = excluded.owner, done_at = excluded.done_at, note = excluded.note, lease_until = NULL
-					WHERE job_run.state = 'running' AND (job_run.lease_until < $4 OR job_run.owner = excluded.owner)`,
-				job, m.String(), owner, micro(now), "made good by "+occ.String())
+					WHERE job_run.state = 'running' AND (job_run.lease_until < $6 OR job_run.owner = excluded.owner)`,
+				job, m.String(), owner, micro(now), "made good by "+occ.String(), micro(s.leaseTime(now)))
 			if err != nil {
 				return err
 			}

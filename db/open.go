@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -33,6 +34,9 @@ type Store struct {
 	slow    *sql.DB         // for what may take long, whose answers are waited for
 
 	prepared prepared
+
+	host        func() time.Time // by the clock of this machine
+	serverAhead atomic.Int64     // how far that of the server is ahead of it, in nanoseconds
 }
 
 // Open opens the database at an address and sees that it answers, within five
@@ -194,7 +198,7 @@ func connectPostgres(address, name string, readOnly bool) (*Store, string, error
 func newStore(db *sql.DB, d dialect) *Store {
 	db.SetMaxOpenConns(d.pool)
 	db.SetMaxIdleConns(d.pool)
-	s := &Store{db: db, side: db, slow: db, dialect: d}
+	s := &Store{db: db, side: db, slow: db, dialect: d, host: time.Now}
 	if d.oneWriter {
 		s.writer = make(chan struct{}, 1)
 	}

@@ -145,8 +145,8 @@ func completed(now time.Time, n schedule.Notice) (schedule.Notice, error) {
 	return n, nil
 }
 
-// claimable are the notices that may be claimed at $3: first those that a sender
-// left behind whose lease is over, and not yet uncertain twice, then those that
+// claimable are the notices that may be claimed at $3, by the clock of leases where
+// those count: first those that a sender left behind whose lease is over, and not yet uncertain twice, then those that
 // are owed and due. An index leads to each by the state; where the rows are
 // known by their IDs, stateHere has the engine not follow it.
 var claimable = []string{
@@ -169,6 +169,9 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 	var claimed []schedule.Notice
 	err := s.write(ctx, "claim notices", func(tx *sql.Tx) error {
 		claimed = nil
+		if err := s.ahead(ctx, tx); err != nil {
+			return err
+		}
 		if err := s.refuseStopped(ctx, tx, now); err != nil {
 			return err
 		}
@@ -176,17 +179,21 @@ func (s *Store) ClaimNotices(ctx context.Context, owner string, now time.Time, l
 			return err
 		}
 		ids := []string{}
-		for _, claimable := range claimable {
+		for i, claimable := range claimable {
+			at := now
+			if i == 0 {
+				at = s.leaseTime(now)
+			}
 			// On PostgreSQL a row that another sender is claiming is passed over, for
 			// who waits for it comes back with nothing. The condition stands outside as
 			// well, should it have been claimed before this one gets its lock.
 			more, err := texts(ctx, kept{s, tx}, `UPDATE notice
-				SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1, first_try = COALESCE(first_try, $3),
+				SET state = 'sending', owner = $1, lease_until = $2, attempts = attempts + 1, first_try = COALESCE(first_try, $5),
 					uncertain = uncertain + CASE WHEN handed_at IS NULL THEN 0 ELSE 1 END, handed_at = NULL
 				WHERE id IN (SELECT id FROM notice WHERE `+claimable+`
 					AND NOT EXISTS (SELECT 1 FROM mailbox m WHERE m.address = lower(to_addr) AND m.stopped_at IS NOT NULL)
 					ORDER BY next_try, id LIMIT $4`+s.dialect.skipLocked+`) AND `+stateHere(claimable)+`
-				RETURNING id`, owner, micro(now.Add(lease)), micro(now), n-len(ids))
+				RETURNING id`, owner, micro(s.leaseTime(now).Add(lease)), micro(at), n-len(ids), micro(now))
 			if err != nil {
 				return err
 			}
@@ -223,7 +230,7 @@ func (s *Store) park(ctx context.Context, tx *sql.Tx, now time.Time) error {
 	ids, err := texts(ctx, kept{s, tx}, `UPDATE notice
 		SET state = 'parked', uncertain = uncertain + 1, owner = '', lease_until = NULL, handed_at = NULL, reply = $2
 		WHERE state = 'sending' AND lease_until < $1 AND handed_at IS NOT NULL AND uncertain > 0
-		RETURNING id`, micro(now), parkedWords)
+		RETURNING id`, micro(s.leaseTime(now)), parkedWords)
 	if err != nil {
 		return err
 	}

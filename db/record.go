@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -133,9 +134,10 @@ func (s *Store) handOver(ctx context.Context, tx *sql.Tx, owner string, marks []
 		}
 	}
 	args[0] = micro(at)
+	args = append(args, micro(s.leaseTime(at)))
 	done := map[string]bool{}
 	err := each(ctx, kept{s, tx}, `UPDATE notice SET handed_at = $1
-		WHERE id IN `+places(3, len(which))+` AND owner = $2 AND state = 'sending' AND handed_at IS NULL AND lease_until >= $1
+		WHERE id IN `+places(3, len(which))+` AND owner = $2 AND state = 'sending' AND handed_at IS NULL AND lease_until >= $`+strconv.Itoa(len(args))+`
 		RETURNING id`, args, func(rows *sql.Rows) error {
 		var id string
 		err := rows.Scan(&id)
