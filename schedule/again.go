@@ -327,8 +327,8 @@ type memo struct {
 	readAgain bool
 	limit     float64 // of crossings and found
 	crossings [3]wear.Crossing
-	found     int // readings before the last at which it was first found over; -1: not asked
-	unseen    []unseen
+	found     int       // readings before the last at which it was first found over; -1: not asked
+	unseen    [4]unseen // what was asked, and then nothing
 	rest      *rest
 }
 
@@ -462,14 +462,17 @@ func (p *forecast) crossing(limit, risk float64) wear.Crossing {
 	c := unseen{limit: limit, risk: risk}
 	i := -1
 	if p.was != nil {
-		i = slices.IndexFunc(p.was.unseen, func(u unseen) bool { return u.limit == limit && u.risk == risk })
+		i = slices.IndexFunc(p.was.unseen[:], func(u unseen) bool { return u.limit == limit && u.risk == risk })
 	}
 	if i >= 0 {
 		c.at = p.was.unseen[i].at
 	} else {
 		c.at = p.o.Wear.Crossing(limit, p.o.Wear.Now(), risk)
 	}
-	p.memo.unseen = append(p.memo.unseen, c)
+	if p.asked < len(p.memo.unseen) {
+		p.memo.unseen[p.asked] = c
+		p.asked++
+	}
 	return c.at
 }
 

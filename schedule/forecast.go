@@ -52,6 +52,7 @@ type forecast struct {
 	told  float64       // exposure up to which they tell, and no later than now
 	half  wear.Crossing // when the limit is reached as likely as not
 	memo  *memo         // to keep for the next answer
+	asked int           // of what is unseen in it
 	was   *memo         // of the same record; nil: there is none
 }
 
@@ -461,7 +462,7 @@ func (p *forecast) risk(sooner func(h float64, why string)) {
 
 // unseenWords say why to look again where a limit may be passed unseen.
 func unseenWords(name string, size wear.Length, risk float64, already bool) string {
-	words := fmt.Sprintf("the chance that it has passed %s of %v", name, size)
+	words := "the chance that it has passed " + name + " of " + size.String()
 	if already {
 		return words + " is over " + percent(risk)
 	}

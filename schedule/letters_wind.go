@@ -164,10 +164,8 @@ func (w *writer) turnFor(p Person, a Assessment, st TrainState, from time.Time, 
 // windMatter names the wind that a train goes by: the last entry that tells how
 // much is left in it, or the first day in care.
 func (a Assessment) windMatter(st TrainState) string {
-	for _, e := range slices.Backward(a.Entries) {
-		if _, tells := a.Clock.chargeOf(&e, st.Train); tells {
-			return "wind " + matter(e)
-		}
+	if e := newest(a.Entries, func(e *Entry) bool { _, tells := a.Clock.chargeOf(e, st.Train); return tells }); e != nil {
+		return "wind " + matter(*e)
 	}
 	return "in care " + a.Clock.InCare.String()
 }

@@ -32,8 +32,11 @@ func Days(n int) string {
 
 // Count says a number of things: "1 clock", "3 clocks", "12,047 forecasts".
 func Count(n int, one, many string) string {
-	if n == 1 {
+	switch {
+	case n == 1:
 		return "1 " + one
+	case n >= 0 && n < 1000:
+		return strconv.Itoa(n) + " " + many
 	}
 	return Thousands(float64(n)) + " " + many
 }
