@@ -134,7 +134,7 @@ func (d *Daemon) furnish() error {
 	mux.Handle("GET /metrics", d.forScrapers(metrics.Handler(reg, d.o.Log)))
 	mux.Handle("GET /metrics/bearings", d.forScrapers(metrics.NewBearings(d.desk)))
 	mux.Handle("/", web.New(d.pages()))
-	d.front.answer(inOneMeaning(ownHost(d.o.Config, inTime(d.pulse, mux))))
+	d.front.answer(guarded(d.o.Config, d.pulse, mux))
 	return nil
 }
 

@@ -78,6 +78,7 @@ var edges = map[string]string{
 	"daemon/mail/line.go":     "deadlines of a network connection",
 	"daemon/mail/send.go":     "deadlines of a network connection; the default of Sender.Now",
 	"db/failpoint/off.go":     "the time as serve takes it, which tests of kills move",
+	"daemon/web/body.go":      "deadlines of a network connection",
 	"daemon/mail/sink.go":     "when the loopback mail server took a message",
 	"db/open.go":              "how far the clock of a server is ahead of this machine's",
 	"db/postgres.go":          "deadlines of a network connection",

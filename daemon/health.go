@@ -58,6 +58,11 @@ const (
 	awayTime    = 2 * time.Second
 )
 
+// guarded is what every request passes on its way to a handler.
+func guarded(c Config, p *pulse, next http.Handler) http.Handler {
+	return inOneMeaning(ownHost(c, inTime(p, next)))
+}
+
 // inTime ends what a request asks of the database in time. What is long on its
 // way is not hurried: there each question has the store's own bounds.
 func inTime(p *pulse, next http.Handler) http.Handler {

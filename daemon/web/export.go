@@ -143,12 +143,10 @@ func (s *server) give(w http.ResponseWriter, r *http.Request, name string, f sch
 	h.Set("Content-Type", "application/x-ndjson; charset=utf-8")
 	h.Set("Content-Disposition", `attachment; filename="`+name+"-"+now.Format("2006-01-02")+`.jsonl"`)
 	h.Set("Cache-Control", "no-store")
-	until := http.NewResponseController(w)
-	_ = until.SetWriteDeadline(time.Time{}) // where it cannot be put off, the server's own time holds
-	late := time.AfterFunc(exportFor, func() { _ = until.SetWriteDeadline(time.Unix(1, 0)) })
-	defer late.Stop()
+	late := func() { inTime(http.NewResponseController(w).SetWriteDeadline, exportFor) }
+	late()
 	out := bufio.NewWriterSize(w, 64<<10)
-	_, err = export.Write(r.Context(), out, k, kept{s}, func() { late.Reset(exportFor) })
+	_, err = export.Write(r.Context(), out, k, kept{s}, late)
 	if err == nil {
 		err = out.Flush()
 	}

@@ -8,11 +8,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"mime"
 	"net/http"
 	"net/url"
 	"strconv"
-	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -110,47 +108,6 @@ func (s *server) showPicture(w http.ResponseWriter, r *http.Request, which func(
 	if r.Method != http.MethodHead {
 		_, _ = w.Write(data) // the reader has gone: nobody is left to tell
 	}
-}
-
-// mostSent is the largest form with pictures that is read, and slowest how long
-// it may take to come in from a tower.
-const (
-	mostSent = mostPictures*(mostRaw+1<<10) + mostBody
-	slowest  = 5 * time.Minute
-)
-
-// withPictures reports whether a request brings a form that may have pictures.
-func withPictures(r *http.Request) bool {
-	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	return err == nil && kind == "multipart/form-data" && (strings.HasSuffix(r.Pattern, "/log") || strings.Contains(r.Pattern, "/do/"))
-}
-
-// LongOnItsWay reports whether a request may take minutes because of the line it
-// comes or is answered on, not of the database: a form that brings files, or a
-// file that is taken away.
-func LongOnItsWay(r *http.Request) bool {
-	if r.Method != http.MethodPost {
-		return false
-	}
-	kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	return err == nil && kind == "multipart/form-data" || r.URL.Path == "/export" || strings.HasSuffix(r.URL.Path, "/history")
-}
-
-// bodyOf bounds what is read of a form.
-func bodyOf(w http.ResponseWriter, r *http.Request) io.ReadCloser {
-	if withBook(r) {
-		return http.MaxBytesReader(w, r.Body, mostBook)
-	}
-	if !withPictures(r) {
-		return http.MaxBytesReader(w, r.Body, mostBody)
-	}
-	c := http.NewResponseController(w)
-	_ = c.SetReadDeadline(time.Time{}) // where it cannot be set, the usual one holds
-	_ = c.SetWriteDeadline(time.Time{})
-	over := time.AfterFunc(slowest, func() { _ = c.SetReadDeadline(time.Unix(1, 0)) })
-	late := time.AfterFunc(slowest+time.Minute, func() { _ = c.SetWriteDeadline(time.Unix(1, 0)) })
-	context.AfterFunc(r.Context(), func() { over.Stop(); late.Stop() })
-	return http.MaxBytesReader(w, r.Body, mostSent)
 }
 
 // readParts reads a form with pictures: its values, and the pictures as sent.
