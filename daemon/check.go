@@ -166,6 +166,14 @@ func (c *checker) fleet(ctx context.Context) error {
 			odd++
 		}
 	}
+	for _, p := range fleet.People {
+		if len(p.Damage) > 0 {
+			c.wrong("person", "%s: %s, so no letter is written to them: %s", p.Slug, schedule.DataProblem, strings.Join(p.Damage, "; "))
+		}
+	}
+	if len(fleet.Damage) > 0 {
+		c.wrong("rows", "%s: some belong to nothing that is there, and are left out: %s", schedule.DataProblem, strings.Join(fleet.Damage, "; "))
+	}
 	words := fmt.Sprintf("%s worked out twice, with the same figures", schedule.Count(len(snap.Clocks)-torn, "clock", "clocks"))
 	if odd > 0 {
 		words += fmt.Sprintf("; the pages of %d say what does not fit in their logs", odd)

@@ -4,6 +4,7 @@ import (
 	"database/sql"
 	"log/slog"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
@@ -172,5 +173,78 @@ func wantProblem(t *testing.T, h *house, want string) {
 	}
 	if _, err := h.desk.Log(t.Context(), schedule.Entry{Clock: "ferry-post", Kind: schedule.Noted, At: h.clock(), Note: "x", Source: "test"}); err != nil {
 		t.Errorf("an entry for the other clock: %v", err)
+	}
+	fleet := h.desk.Snapshot().Fleet
+	torn, _ := fleet.Clock("moot-hall")
+	other, _ := fleet.Clock("ferry-post")
+	torn.Note, other.Note = "changed", "changed"
+	wantSaved(t, h, schedule.Fleet{Clocks: []schedule.Clock{torn}}, false)
+	wantSaved(t, h, schedule.Fleet{Clocks: []schedule.Clock{other}, People: []schedule.Person{renamed(h, fleet.People[0].Slug)}}, true)
+}
+
+// Whoever cannot be read is written no letter, and nothing of them can be changed; so
+// say the pages, the log and endshake check. Everybody else has theirs. Rows that
+// belong to nothing that is there are told too.
+func TestDataProblemOfAPerson(t *testing.T) {
+	for _, engine := range []string{"sqlite", "postgres"} {
+		t.Run(engine, func(t *testing.T) {
+			address, off := t.TempDir()+"/endshake.db", `PRAGMA foreign_keys = 0`
+			if engine == "postgres" {
+				address, off = dbtest.Postgres(t), `SET session_replication_role = replica`
+			}
+			h, smtp := furnish(t, address, "2026-11-25 10:00", func(*schedule.Fleet) {}, wound(t, "2024-01-01 09:00", "2026-11-23 09:00")...)
+			raw(t, address, off, `UPDATE person SET wishes = '{"not":' WHERE slug = 'ned'`, `UPDATE policy SET clock = 'nowhere' WHERE clock = 'ferry-post'`)
+			var said strings.Builder
+			o := h.options(smtp)
+			o.Log = slog.New(slog.NewTextHandler(&said, nil))
+			h.start(o)
+			h.settled(2)
+			for _, a := range h.sink.Arrivals() {
+				if slices.Contains(a.To, "ned@example.org") {
+					t.Error("a letter went to somebody whose wishes cannot be read")
+				}
+			}
+			if page := h.page("/people"); !strings.Contains(textOf(page), "data problem") {
+				t.Errorf("the people: %s", textOf(page))
+			}
+			if page := h.page("/people/ned"); !strings.Contains(page, "Data problem") || !strings.Contains(page, "unexpected end of JSON") {
+				t.Errorf("the person's page: %s", textOf(page))
+			}
+			found := check(t, Examination{Database: address, Now: h.clock})
+			for what, want := range map[string]string{"person": "ned: data problem, so no letter is written to them", "rows": "nowhere"} {
+				if f := found[what]; !f.Wrong || !strings.Contains(f.Words, want) {
+					if engine == "postgres" || !found["database"].Wrong { // rows that name others that are not there
+						t.Errorf("endshake check finds %+v, want %q", f, want)
+					}
+				}
+			}
+			wantSaved(t, h, schedule.Fleet{People: []schedule.Person{renamed(h, "ned")}}, false)
+			wantSaved(t, h, schedule.Fleet{People: []schedule.Person{renamed(h, "ada")}}, true)
+			h.stop()
+			for _, want := range []string{"person=ned", "no letter is written to this person", "some rows belong to nothing that is there"} {
+				if !strings.Contains(said.String(), want) {
+					t.Errorf("the log lacks %q: %s", want, said.String())
+				}
+			}
+		})
+	}
+}
+
+// renamed is a person as the fleet file has them, under a longer name.
+func renamed(h *house, slug string) schedule.Person {
+	p, _ := h.desk.Snapshot().Fleet.Person(slug)
+	p.Damage, p.Name = nil, p.Name+" the Elder"
+	return p
+}
+
+// wantSaved keeps a part of the fleet, which is refused with a sentence or not.
+func wantSaved(t *testing.T, h *house, part schedule.Fleet, want bool) {
+	t.Helper()
+	err := h.saveFleet(t.Context(), "test", part, func(schedule.Fleet) error { return nil })
+	switch {
+	case want && err != nil:
+		t.Errorf("%+v could not be changed: %v", part, err)
+	case !want && (schedule.CodeOf(err) != schedule.Conflict || !strings.Contains(err.Error(), "cannot be changed while there is a data problem with it")):
+		t.Errorf("what cannot be read was to be changed, and it says %v", err)
 	}
 }

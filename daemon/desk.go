@@ -130,15 +130,19 @@ func readFacts(ctx context.Context, from Facts) (fleet schedule.Fleet, log map[s
 	if log, torn, err = from.ReadableLog(ctx); err != nil {
 		return fleet, nil, nil, err
 	}
-	mark(fleet, torn)
+	mark(&fleet, torn)
 	return fleet, log, torn, nil
 }
 
-// mark has clocks say what of their logs cannot be read.
-func mark(fleet schedule.Fleet, torn map[string][]string) {
-	for i := range fleet.Clocks {
-		c := &fleet.Clocks[i]
-		c.Damage = append(c.Damage, torn[c.Slug]...)
+// mark has clocks say what of their logs cannot be read, and the fleet what is of no
+// clock that is there.
+func mark(fleet *schedule.Fleet, torn map[string][]string) {
+	for _, of := range slices.Sorted(maps.Keys(torn)) {
+		damage := &fleet.Damage
+		if i := slices.IndexFunc(fleet.Clocks, func(c schedule.Clock) bool { return c.Slug == of }); i >= 0 {
+			damage = &fleet.Clocks[i].Damage
+		}
+		*damage = append(*damage, torn[of]...)
 	}
 }
 
@@ -202,7 +206,7 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 		if fleet, err = d.ledger.ReadableFleet(ctx); err != nil {
 			return false, err
 		}
-		mark(fleet, torn)
+		mark(&fleet, torn)
 	}
 	model, former := d.model, d.former.Load()
 	if news.Lesson {
@@ -283,14 +287,20 @@ func whole(s *schedule.Snapshot, clock string) error {
 		a.Clock.Name, schedule.DataProblem, strings.Join(a.Clock.Damage, "; "))}
 }
 
-// Damage gives what cannot be read, by Clock.Slug; empty: all can.
-func (d *Desk) Damage() map[string][]string {
-	out := map[string][]string{}
-	for _, a := range d.Snapshot().Clocks {
-		if len(a.Clock.Damage) > 0 {
-			out[a.Clock.Slug] = a.Clock.Damage
-		}
+// torn is what cannot be read of one thing.
+type torn struct{ kind, of string } // clock or person, and its short name; or rows of nothing that is there
+
+// Damage gives what cannot be read; empty: all can.
+func (d *Desk) Damage() map[torn][]string {
+	out, snap := map[torn][]string{}, d.Snapshot()
+	for _, a := range snap.Clocks {
+		out[torn{"clock", a.Clock.Slug}] = a.Clock.Damage
 	}
+	for _, p := range snap.Fleet.People {
+		out[torn{"person", p.Slug}] = p.Damage
+	}
+	out[torn{"rows", ""}] = snap.Fleet.Damage
+	maps.DeleteFunc(out, func(_ torn, why []string) bool { return len(why) == 0 })
 	return out
 }
 

@@ -29,7 +29,7 @@ type follower struct {
 	// wentBack is called when the database is found older than it was.
 	wentBack func()
 	failing  bool
-	said     map[string][]string // what was said to be damaged
+	said     map[torn][]string // what was said to be damaged
 }
 
 // watch follows what other processes change, as soon as it is told of it and
@@ -58,16 +58,23 @@ func (f *follower) watch(ctx context.Context, told <-chan struct{}) {
 	}
 }
 
-// sayDamage says of each clock once that part of it cannot be read, and gives of
+// sayDamage says of each thing once that part of it cannot be read, and gives of
 // which it was said.
-func sayDamage(log *slog.Logger, desk *Desk, said map[string][]string) map[string][]string {
+func sayDamage(log *slog.Logger, desk *Desk, said map[torn][]string) map[torn][]string {
 	now := desk.Damage()
-	for clock, why := range now {
-		if said[clock] == nil {
-			log.Error(schedule.DataProblem+": nothing is worked out for this clock until it is mended", "clock", clock, "why", strings.Join(why, "; "))
+	for t, why := range now {
+		if said[t] == nil {
+			log.Error(schedule.DataProblem+": "+tornWords[t.kind]+" until it is mended", t.kind, t.of, "why", strings.Join(why, "; "))
 		}
 	}
 	return now
+}
+
+// tornWords say what comes of what cannot be read.
+var tornWords = map[string]string{
+	"clock":  "nothing is worked out for this clock",
+	"person": "no letter is written to this person",
+	"rows":   "some rows belong to nothing that is there, and are left out",
 }
 
 // follow reads what was changed, unless the database is away. Why it is away

@@ -2,6 +2,7 @@ package db
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"reflect"
 	"slices"
@@ -12,11 +13,14 @@ import (
 )
 
 // damage is what cannot be read, in sentences, by the short name of the clock that it
-// belongs to; what belongs to a site stands under siteKey, and what belongs to no
-// clock under nothing.
+// belongs to; what belongs to a site stands under siteKey, to a person under personKey,
+// and what belongs to nothing under nothing.
 type damage map[string][]string
 
-const siteKey = "site "
+const (
+	siteKey   = "site "
+	personKey = "person "
+)
 
 // mostDamage bounds what is said of one clock.
 const mostDamage = 5
@@ -27,9 +31,10 @@ func (d damage) add(of string, err error) {
 	}
 }
 
-// mark has each clock say what is damaged of it and of its site, and makes what
-// cannot be shown fit to be.
+// mark has each clock and person say what is damaged of it and of its site, and the
+// fleet the rest, and makes what cannot be shown fit to be.
 func (d damage) mark(f *schedule.Fleet) {
+	told := map[string]bool{}
 	for i := range f.Clocks {
 		c := &f.Clocks[i]
 		if field, problem := checkValue(reflect.ValueOf(*c)); problem != "" {
@@ -41,12 +46,59 @@ func (d damage) mark(f *schedule.Fleet) {
 		if !slices.ContainsFunc(f.Sites, func(s schedule.Site) bool { return s.Slug == c.Site }) {
 			d.add(c.Slug, fmt.Errorf("its site %q is not there", c.Site))
 		}
-		c.Damage = append(d[c.Slug], d[siteKey+c.Site]...)
+		told[c.Slug], told[siteKey+c.Site] = true, true
+		c.Damage = slices.Concat(d[c.Slug], d[siteKey+c.Site])
 		if len(c.Damage) > 0 { // what could be read of it may be as wrong as the rest
 			c.Trains, c.Policies, c.Care, c.Cautions = nil, nil, schedule.Care{}, nil
 			c.Name, c.Note = strings.ToValidUTF8(c.Name, "\uFFFD"), strings.ToValidUTF8(c.Note, "\uFFFD")
 		}
 	}
+	d.markPeople(f.People, told)
+	for _, of := range slices.Sorted(maps.Keys(d)) {
+		if !told[of] {
+			f.Damage = append(f.Damage, d[of]...)
+		}
+	}
+}
+
+// markPeople does so for people. Whoever cannot be read whole is written no letter: it
+// may be one that they wish not to have, or go to an address that is none.
+func (d damage) markPeople(people []schedule.Person, told map[string]bool) {
+	for i := range people {
+		p := &people[i]
+		key := personKey + p.Slug
+		if field, problem := checkValue(reflect.ValueOf(*p)); problem != "" {
+			d.add(key, fmt.Errorf("person %s: %s: %s", p.Slug, strings.ToLower(field), problem))
+		}
+		told[key] = true
+		if p.Damage = d[key]; len(p.Damage) > 0 {
+			p.Email, p.Zone, p.Units, p.Mail = "", "", "", schedule.Wishes{}
+			p.Name = strings.ToValidUTF8(p.Name, "\uFFFD")
+		}
+	}
+}
+
+// refuse refuses to save over what cannot be read, which would be lost for good.
+func (d damage) refuse(f schedule.Fleet) error {
+	no := func(field, what string, why []string) error {
+		return refuse(schedule.Conflict, field, "%s cannot be changed while there is a %s with it (%s): tell whoever runs this service", what, schedule.DataProblem, strings.Join(why, "; "))
+	}
+	for _, c := range f.Clocks {
+		if why := slices.Concat(c.Damage, d[c.Slug], d[siteKey+c.Site]); len(why) > 0 {
+			return no("clocks", "the clock "+c.Slug, why)
+		}
+	}
+	for _, p := range f.People {
+		if why := append(p.Damage, d[personKey+p.Slug]...); len(why) > 0 {
+			return no("people", "the person "+p.Slug, why)
+		}
+	}
+	for _, s := range f.Sites {
+		if why := d[siteKey+s.Slug]; len(why) > 0 {
+			return no("sites", "the site "+s.Slug, why)
+		}
+	}
+	return nil
 }
 
 // lessThanNothing names a figure that cannot be negative and is; empty: none is.

@@ -8,7 +8,6 @@ import (
 	"maps"
 	"reflect"
 	"slices"
-	"strings"
 	"time"
 
 	"endshake/schedule"
@@ -20,7 +19,8 @@ import (
 // what the fleet does not name stays. Each thing that changed leaves one audit
 // row; what is the same leaves none. The order is the fleet's where it names
 // everything that is there; otherwise what was there keeps its order and the
-// new comes after it. The fleet has passed schedule.Fleet.Validate.
+// new comes after it. The fleet has passed schedule.Fleet.Validate. What cannot be
+// read of something that it does not name hinders nothing.
 //
 // Before anything is changed check, where it is not nil, is asked with the fleet
 // that is stored and the logs of the clocks that f names; nobody changes either
@@ -31,11 +31,8 @@ func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f sc
 	if err := checkStorable(f); err != nil {
 		return err
 	}
-	for _, c := range f.Clocks {
-		if len(c.Damage) > 0 { // what could not be read would be lost for good
-			return refuse(schedule.Conflict, "clocks", "nothing of the fleet can be changed while there is a %s with the clock %s (%s): tell whoever runs this service",
-				schedule.DataProblem, c.Slug, strings.Join(c.Damage, "; "))
-		}
+	if err := (damage{}).refuse(f); err != nil {
+		return err
 	}
 	f = canonical(f)
 	slugs := make([]string, len(f.Clocks))
@@ -50,8 +47,12 @@ func (s *Store) SaveFleet(ctx context.Context, actor string, now time.Time, f sc
 		if _, err := tx.ExecContext(ctx, `UPDATE revision SET n = n WHERE one = 1`); err != nil {
 			return err
 		}
-		old, err := readFleet(ctx, tx, nil)
+		torn := damage{}
+		old, err := readFleet(ctx, tx, torn)
 		if err != nil {
+			return err
+		}
+		if err := torn.refuse(f); err != nil {
 			return err
 		}
 		if err := checkFleet(ctx, tx, old, slugs, check); err != nil {
@@ -67,14 +68,19 @@ func checkFleet(ctx context.Context, tx *sql.Tx, old schedule.Fleet, slugs []str
 	if check == nil {
 		return nil
 	}
-	log := map[string][]schedule.Entry{}
+	log, torn := map[string][]schedule.Entry{}, damage{}
 	err := parts(slugs, func(in string, args []any) error {
-		part, err := entries(ctx, tx, nil, ` WHERE e.clock IN `+in, args...)
+		part, err := entries(ctx, tx, torn, ` WHERE e.clock IN `+in, args...)
 		maps.Copy(log, part)
 		return err
 	})
 	if err != nil {
 		return err
+	}
+	for clock, why := range torn {
+		if err := (damage{clock: why}).refuse(schedule.Fleet{Clocks: []schedule.Clock{{Slug: clock}}}); err != nil {
+			return err
+		}
 	}
 	if err := check(old, log); err != nil {
 		return refusal{err}

@@ -116,7 +116,7 @@ func (r *fleetReader) people() error {
 				err = json.Unmarshal(wishes, &x.Mail)
 			}
 			r.f.People = append(r.f.People, x)
-			return "", named("person "+x.Slug, err)
+			return personKey + x.Slug, named("person "+x.Slug, err)
 		})
 }
 

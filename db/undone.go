@@ -17,9 +17,13 @@ func (s *Store) UndoneBy(ctx context.Context, actor string, f schedule.Fleet) ([
 		return nil, err
 	}
 	f = canonical(f)
-	old, err := readFleet(ctx, s.db, nil)
+	torn := damage{}
+	old, err := readFleet(ctx, s.db, torn)
 	if err != nil {
 		return nil, fmt.Errorf("read the fleet: %w", err)
+	}
+	if err := torn.refuse(f); err != nil {
+		return nil, err
 	}
 	last, err := s.lastDescribed(ctx)
 	if err != nil {

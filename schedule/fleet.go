@@ -14,6 +14,9 @@ type Fleet struct {
 	Sites  []Site
 	People []Person
 	Clocks []Clock
+	// Damage says what is kept and cannot be read, and belongs to no clock and no
+	// person that is there, a sentence each. It is never kept itself.
+	Damage []string `json:"-"`
 }
 
 // Site is a place where clocks stand.
@@ -52,6 +55,9 @@ type Person struct {
 	Zone  string    // IANA zone; empty: the zone of each clock
 	Units wear.Unit // the unit shown first
 	Mail  Wishes
+	// Damage says what is kept of them and cannot be read, a sentence each. No letter
+	// goes to them then. It is never kept itself.
+	Damage []string `json:"-"`
 }
 
 // Role is what a person does for one clock.

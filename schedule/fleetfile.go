@@ -42,6 +42,8 @@ type filePerson struct {
 	Zone  string    `json:"zone,omitempty"`
 	Units wear.Unit `json:"units,omitempty"`
 	Mail  Wishes    `json:"mail,omitzero"`
+
+	Damage []string `json:"-"` // as in Person
 }
 
 type fileClock struct {

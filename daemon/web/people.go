@@ -28,6 +28,7 @@ type peoplePage struct {
 type personLine struct {
 	Name, At, Does, In string
 	Runs               bool
+	Torn               bool // some of what is kept of them cannot be read
 }
 
 // inviteFor is how long an invitation holds.
@@ -80,7 +81,7 @@ func (s *server) people(w http.ResponseWriter, r *http.Request) {
 			in++
 		}
 		page.People = append(page.People, personLine{Name: p.Name, At: "/people/" + url.PathEscape(p.Slug), Does: doesWords(does[p.Slug]),
-			In: letInWords(a, known), Runs: a.Conservator})
+			In: letInWords(a, known), Runs: a.Conservator, Torn: len(p.Damage) > 0})
 	}
 	page.Lede = schedule.Capital(schedule.Count(len(page.People), "person looks", "people look")) + " after " + schedule.Count(len(snap.Fleet.Clocks), "clock", "clocks") + "."
 	if page.Logins {
@@ -240,6 +241,7 @@ type personPage struct {
 	Invite                          string // what the button says
 	Sessions                        int
 	Erase                           string // address of the page that erases them; empty: none does
+	Torn                            []string
 }
 
 // headed is a fact with its head.
@@ -269,6 +271,7 @@ func (s *server) showPerson(w http.ResponseWriter, r *http.Request, status int, 
 	}
 	page := personPage{personShown: shown, Name: p.Name, Action: "/people/" + url.PathEscape(slug), Done: doneWords[r.URL.Query().Get("done")],
 		Roles: dutiesBy(snap.Fleet)[slug], Version: version(p), Logins: s.Logins != nil, Invite: "Invite them"}
+	page.Torn = p.Damage
 	page.Lede = p.Name + " is " + doesWords(page.Roles) + "."
 	if len(page.Roles) == 0 {
 		page.Lede = p.Name + " looks after no clock yet."
