@@ -43,6 +43,9 @@ var jobs = []job{
 // always are the jobs that a clock's page offers whether or not they are due.
 var always = []string{"wind", "look", "oil", "measure", "set", "stopped", "started"}
 
+// ofOne are the questions that say, by the word of a job, on which one it was done.
+var ofOne = map[string]string{"line": "line", "measure": "bearing", "season": "season"}
+
 // jobNamed finds a quick form by its word.
 func jobNamed(word string) (job, bool) {
 	i := slices.IndexFunc(jobs, func(j job) bool { return j.word == word })
@@ -95,6 +98,8 @@ func (j job) fits(a schedule.Assessment) bool {
 		return hand
 	case "measure":
 		return len(a.Outlooks) > 0
+	case "line":
+		return len(a.Clock.Care.Lines) > 0
 	case "started":
 		return !a.Going
 	case "stopped":
@@ -180,7 +185,7 @@ func (s *server) quickly(w http.ResponseWriter, r *http.Request) (q quick, ok bo
 		return q, false
 	}
 	j, ok := jobNamed(r.PathValue("work"))
-	if !ok {
+	if !ok || j.word == "line" && !j.fits(a) {
 		s.nowhere(w, r)
 		return q, false
 	}
@@ -202,7 +207,9 @@ func (s *server) doForm(w http.ResponseWriter, r *http.Request) {
 	v := q.values
 	v.Set("kind", string(q.kind))
 	t, _ := q.due()
-	t.Subject = q.subject
+	if ofOne[q.word] == "" { // all of them are meant
+		t.Subject = q.subject
+	}
 	fillFromTask(v, q.a, t)
 	v.Set("by", q.reader.Person)
 	v.Set("at", wallText(q.now, q.a.Zone))
@@ -240,10 +247,14 @@ func (q quick) last(is func(schedule.Entry) bool) (schedule.Entry, bool) {
 	return any, found
 }
 
-// due is the task that the form is for.
+// due is the task that the form is for: where it is of one, that of the one chosen.
 func (q quick) due() (schedule.Task, bool) {
+	subjects := []string{q.subject}
+	if one := q.values.Get(ofOne[q.word]); one != "" {
+		subjects = []string{one, "bearing/" + one}
+	}
 	i := slices.IndexFunc(q.a.Tasks, func(t schedule.Task) bool {
-		return t.Kind == q.job.task && q.job.task != "" && (q.subject == "" || t.Subject == q.subject)
+		return t.Kind == q.job.task && q.job.task != "" && (subjects[0] == "" || slices.Contains(subjects, t.Subject))
 	})
 	if i < 0 {
 		return schedule.Task{Kind: q.job.task, Subject: q.subject}, false
@@ -262,11 +273,9 @@ func (s *server) do(w http.ResponseWriter, r *http.Request) {
 	}
 	q.values.Set("kind", string(q.kind))
 	q.values.Del("replaces") // the full form corrects
-	if q.word == "unwound" {
-		if faults := q.unwound(); len(faults) > 0 {
-			s.showDo(w, r, http.StatusUnprocessableEntity, q, faults)
-			return
-		}
+	if faults := q.missing(); len(faults) > 0 {
+		s.showDo(w, r, http.StatusUnprocessableEntity, q, faults)
+		return
 	}
 	if q.values.Get("went") == "no" && q.mayStand() {
 		s.doFromStop(w, r, q)
@@ -281,6 +290,17 @@ func (s *server) do(w http.ResponseWriter, r *http.Request) {
 	})
 }
 
+// missing says what the quick form wants that the full one can do without.
+func (q quick) missing() []fault {
+	switch {
+	case q.word == "unwound":
+		return q.unwound()
+	case q.word == "line" && q.values.Get("line") == "": // it would be a look at the whole clock
+		return []fault{{"line", "Choose the line that was looked at."}}
+	}
+	return nil
+}
+
 func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q quick, faults []fault) {
 	v, t := q.values, schedule.Task{}
 	page := doPage{
@@ -289,6 +309,9 @@ func (s *server) showDo(w http.ResponseWriter, r *http.Request, status int, q qu
 		Refusal: q.refused(faults), Shows: q.shows, Locked: lockWords(q.a), Findings: foundWords(q.a), Caution: q.caution(q.kind), Subject: q.subject, Whose: s.whose(r), Rendered: q.now.UnixMilli(),
 	}
 	t, ok := q.due()
+	if which := ofOne[q.word]; which != "" && t.Subject != "" && q.values.Get(which) == "" {
+		t, ok = schedule.Task{}, false // which is not said: nor here
+	}
 	if ok {
 		page.What, page.Caution = schedule.Capital(t.What())+": "+t.Next, t.Caution
 		page.When = sentence(when(t, schedule.DateOf(q.a.Now, q.a.Zone)))
@@ -387,6 +410,10 @@ func (q quick) shape(x field) field {
 		}
 		if len(x.Options) == 2 { // there is one: no question
 			x.Options = x.Options[:1]
+		}
+	case "line":
+		if q.word == "line" {
+			x.Label, x.Required, x.Options[0].Label = "Which line?", true, "Choose one"
 		}
 	case "value":
 		x.Label, x.Input, x.Hint = "Reading", "length", ""

@@ -190,3 +190,74 @@ func TestPressedAgo(t *testing.T) {
 		t.Errorf("a time that was typed is %v", e.At)
 	}
 }
+
+// A form that is about one line begins with the line that its heading names, and
+// logs a look at that or at nothing: a look at no line would be one at the whole
+// clock, and put its inspection off.
+func TestTheFormOfALineIsOfALine(t *testing.T) {
+	s := careSite(t)
+	d := s.desk
+	c := &d.f.fleet.Clocks[0]
+	c.Care.Lines = append(c.Care.Lines, schedule.Line{Code: "wire", Name: "Strike line", Train: "strike", Diameter: 6 * wear.Millimetre})
+	d.f.add(3, schedule.Entry{Clock: "corn-hall", Kind: schedule.Inspected, By: "edda", Detail: schedule.Detail{Line: "wire", Check: &schedule.LineCheck{Strand: true}}})
+	d.snap = d.f.snapshot()
+	path := "/clock/corn-hall/do/line"
+	if _, body := get(t, s, "/clock/corn-hall/do/wind"); !strings.Contains(body, `href="`+path+`"`) {
+		t.Error("no other form leads to it")
+	}
+	_, body := get(t, s, path)
+	checkPage(t, path, body)
+	v, head := filled(t, body), "Line inspection of the Strike line"
+	if text := flat(t, body); v.Get("line") != "wire" || !strings.Contains(text, "Which line?") || !strings.Contains(text, head) {
+		t.Fatalf("begins with %v: %s", v, text)
+	}
+	v.Set("found", "sound")
+	v.Set("line", "")
+	res, body := send(t, s, path, v)
+	if text := flat(t, body); res.StatusCode != 422 || len(d.logged) > 0 || !strings.Contains(text, "Choose the line that was looked at.") || strings.Contains(text, head) {
+		t.Errorf("of no line: %d, %d logged: %s", res.StatusCode, len(d.logged), text)
+	}
+	v.Set("line", "rope")
+	v.Set("wires6", "many")
+	if _, body := send(t, s, path, v); strings.Contains(flat(t, body), head) {
+		t.Error("of another line, and headed by the first")
+	}
+	v.Del("wires6")
+	if res, body := send(t, s, path, v); res.StatusCode != http.StatusSeeOther || len(d.logged) != 1 || d.logged[0].Line != "rope" {
+		t.Errorf("%d, logged %+v: %s", res.StatusCode, d.logged, body)
+	}
+	if res, _ := get(t, s, "/clock/mill/do/line"); res.StatusCode != 404 {
+		t.Errorf("a clock with no line described: %d", res.StatusCode)
+	}
+}
+
+// A form for a reading begins with the bearing that its heading names, and once
+// another is chosen names that or none.
+func TestTheFormOfAReadingNamesItsBearing(t *testing.T) {
+	d := wearingDesk()
+	s := siteOf(t, d)
+	a, _ := d.snap.Clock(wearing)
+	var wanted []schedule.Task
+	for _, task := range a.Tasks {
+		if task.Kind == schedule.Measuring {
+			wanted = append(wanted, task)
+		}
+	}
+	if len(wanted) < 2 || wanted[0].Subject == "" {
+		t.Fatalf("to be measured: %+v", wanted)
+	}
+	path := "/clock/" + wearing + "/do/measure"
+	_, body := get(t, s, path)
+	v := filled(t, body)
+	if first := wanted[0]; v.Get("bearing") != first.Subject || !strings.Contains(flat(t, body), schedule.Capital(first.What())) {
+		t.Errorf("wanted is %s: begins with %v: %s", first.Subject, v, flat(t, body))
+	}
+	for _, other := range []schedule.Task{wanted[1], {}} {
+		v.Set("bearing", other.Subject)
+		_, body := send(t, s, path, v) // there is no reading
+		text := flat(t, body)
+		if !strings.Contains(text, "Nothing is logged yet") || strings.Contains(text, schedule.Capital(wanted[0].What())) || other.Subject != "" && !strings.Contains(text, schedule.Capital(other.What())) {
+			t.Errorf("of %q: %s", other.Subject, text)
+		}
+	}
+}

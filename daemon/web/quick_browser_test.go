@@ -8,6 +8,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"endshake/daemon/browsertest"
+	"endshake/schedule"
 )
 
 // cold lists what a cold finger would miss on a quick form: what is open, is
@@ -20,7 +21,9 @@ const cold = `[...document.querySelectorAll('form.quick button, form.quick input
 // the first two screens, and nothing that runs out at the side.
 func TestQuickFormsInABrowser(t *testing.T) {
 	ctx := browsertest.Start(t)
-	srv := httptest.NewServer(shotSite(t))
+	s := shotSite(t)
+	s.desk.snap.Clocks[0].Clock.Care.Lines = []schedule.Line{{Code: "rope", Name: "Going line", Train: "going"}}
+	srv := httptest.NewServer(s)
 	defer srv.Close()
 	for _, path := range []string{"/clock/corn-hall/do/wind?subject=strike", "/clock/bell-house/do/measure?subject=worn", "/clock/corn-hall/do/oil", "/clock/mill/do/stopped",
 		"/clock/corn-hall/do/line", "/clock/corn-hall/card/entry", "/clock/corn-hall/card", "/clock/corn-hall/label", "/labels"} {
