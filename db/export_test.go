@@ -26,6 +26,11 @@ func (s *Store) MigrateTo(ctx context.Context, version int64) error {
 	return err
 }
 
+// CheckStartWithin is CheckStart of a start that waits so long.
+func (s *Store) CheckStartWithin(ctx context.Context, wait time.Duration) error {
+	return s.checkStart(ctx, wait)
+}
+
 // Tries is how often a transaction is run at most.
 const Tries = tries
 

@@ -1,7 +1,9 @@
 package db_test
 
 import (
+	"context"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -260,5 +262,40 @@ func TestJournalRemoved(t *testing.T) {
 	j := journal(t, 30)
 	if n := j.left(t, nil); n != 0 {
 		t.Errorf("%d entries are left without the journal that holds them", n)
+	}
+}
+
+// A start looks at its pages, and waits for that no longer than it may: what is too
+// large to be looked through by then is begun with, and whoever stops the start is heard.
+func TestStartWaitsForItsPages(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "endshake.db")
+	s := dbtest.Open(t, path)
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	must(s.SaveFleet(t.Context(), "test", dbtest.Day, dbtest.Fleet(3), nil))
+	must(s.AppendAll(t.Context(), "test", dbtest.Day, dbtest.Log(3, 500)))
+	must(s.CheckStart(t.Context()))
+	must(s.Close())
+	file, err := os.ReadFile(path)
+	must(err)
+	for i := range 512 {
+		file[len(file)-4096+i] = byte(i * 7)
+	}
+	must(os.WriteFile(path, file, 0o600))
+	s, err = db.OpenToRead(t.Context(), path)
+	must(err)
+	defer s.Close()
+	if err := s.CheckStart(t.Context()); err == nil || !strings.Contains(err.Error(), "is damaged") {
+		t.Errorf("a torn page: %v", err)
+	}
+	must(s.CheckStartWithin(t.Context(), 0))
+	ended, end := context.WithCancel(t.Context())
+	end()
+	if err := s.CheckStart(ended); !errors.Is(err, context.Canceled) {
+		t.Errorf("a start that was stopped: %v", err)
 	}
 }
