@@ -6,6 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math/rand/v2"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -231,5 +234,77 @@ func TestDatabaseWentBack(t *testing.T) {
 	h.stop()
 	if n := len(h.sink.Arrivals()); n != 3 {
 		t.Errorf("%d letters went out, want the three of before", n)
+	}
+}
+
+// A desk that follows what another process logs, describes and teaches has, when it
+// looks at all of it anew, the answers of a desk that was just opened, to the last bit;
+// and it holds no entry twice that it logged itself.
+func TestFollowsAsIfJustOpened(t *testing.T) {
+	seed := rand.Uint64()
+	r := rand.New(rand.NewPCG(seed, 5))
+	address := t.TempDir() + "/endshake.db"
+	h, _ := furnish(t, address, "2026-11-25 10:00", func(*schedule.Fleet) {}, append(wound(t, "2018-01-01 09:00", "2026-11-23 09:00"),
+		reading(t, "2020-01-10 10:00", 0.30), reading(t, "2023-01-10 10:00", 0.58), reading(t, "2026-06-10 10:00", 0.86))...)
+	t.Cleanup(func() { _ = h.sink.Stop(context.Background()) })
+	ctx, now, store := t.Context(), h.clock(), dbtest.Open(t, address)
+	clock := func() time.Time { return now }
+	desk, err := OpenDesk(ctx, store, clock)
+	if err != nil {
+		t.Fatal(err)
+	}
+	note := func(i int) schedule.Entry {
+		return schedule.Entry{Clock: []string{"moot-hall", "ferry-post"}[r.IntN(2)], Kind: schedule.Noted, At: now.Add(-time.Duration(r.IntN(9000)) * time.Minute),
+			Note: fmt.Sprint("note ", i), Source: "command"}
+	}
+	for i := range 40 {
+		now = now.Add(time.Duration(r.IntN(1000)) * time.Minute)
+		switch what := r.IntN(8); what {
+		case 0: // many at once
+			err = store.AppendAll(ctx, "another", now, []schedule.Entry{note(i), note(i)})
+		case 1: // a card
+			_, err = store.AppendTogether(ctx, "another", now, []schedule.Entry{note(i), note(i)}, nil, func(map[string][]schedule.Entry, []schedule.Entry) error { return nil })
+		case 2: // another description
+			fleet := desk.Snapshot().Fleet
+			fleet.Clocks = slices.Clone(fleet.Clocks)
+			fleet.Clocks[0].Note = fmt.Sprint("described ", i)
+			err = store.SaveFleet(ctx, "another", now, fleet, nil)
+		case 3:
+			_, err = store.SaveLearned(ctx, schedule.Learned{FittedAt: now})
+		case 4:
+			_, err = desk.Log(ctx, note(i))
+		default:
+			e := note(i)
+			if _, _, err = store.Append(ctx, "another", now, e, nil); err == nil && what == 7 { // and one at the desk before it follows
+				_, err = desk.Log(ctx, note(i))
+			}
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := desk.Follow(ctx); err != nil {
+			t.Fatal(err)
+		}
+		if again, err := desk.Follow(ctx); again || err != nil {
+			t.Fatalf("seed %d, step %d: there is news of what was followed: %v", seed, i, err)
+		}
+		desk.Reassess(ctx)
+		fresh, err := OpenDesk(ctx, store, clock)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !reflect.DeepEqual(desk.log, fresh.log) {
+			t.Fatalf("seed %d, step %d: the log that was followed is not as it is stored", seed, i)
+		}
+		for k, want := range fresh.Snapshot().Clocks {
+			got := desk.Snapshot().Clocks[k]
+			if got.Now != want.Now || got.Status != want.Status || !reflect.DeepEqual(got.Entries, want.Entries) || !reflect.DeepEqual(got.Tasks, want.Tasks) ||
+				!reflect.DeepEqual(got.Outlooks, want.Outlooks) || !reflect.DeepEqual(got.Clock, want.Clock) {
+				t.Fatalf("seed %d, step %d: %s is not as at a desk just opened", seed, i, want.Clock.Slug)
+			}
+		}
+	}
+	if desk.back.Load() {
+		t.Errorf("seed %d: the database is taken for another", seed)
 	}
 }
