@@ -10,6 +10,7 @@ import (
 	"slices"
 	"time"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -123,8 +124,14 @@ func (s *Store) CopyIn(ctx context.Context, actor string, now time.Time, from fu
 		if err := in.flush(); err != nil {
 			return err
 		}
-		return s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "copied in", Subject: "the fleet", Detail: what})
+		failpoint.Hit("I04") // all of the file is stored, and not in the audit
+		err = s.dialect.audit(ctx, tx, now, actor, AuditRow{Action: "copied in", Subject: "the fleet", Detail: what})
+		failpoint.Hit("I05") // in the audit as well, and not committed
+		return err
 	})
+	if err == nil {
+		failpoint.Hit("I06") // committed, and not told
+	}
 	switch s.dialect.fault(err) {
 	case uniqueFault:
 		return refuse(schedule.Conflict, "", "nothing was copied in: an ID, a key or a number stands there twice, or an entry is corrected twice")
@@ -167,6 +174,7 @@ func (in *Incoming) Fleet(f schedule.Fleet) error {
 	if err == nil {
 		_, err = saveList(in.ctx, in.tx, "clock", nil, in.fleet.Clocks, func(x schedule.Clock) string { return x.Slug }, saveClock)
 	}
+	failpoint.Hit("I01") // what is described is stored
 	return in.s.fleetError(err)
 }
 
@@ -253,6 +261,7 @@ func (in *Incoming) flush() error {
 	if err := insertMany(in.ctx, in.tx, in.s.dialect, "entry", entryColumns, ready, entryArgs); err != nil {
 		return err
 	}
+	failpoint.Hit("I02") // a log is stored, and none of its readings
 	measured := slices.DeleteFunc(ready, func(e schedule.Entry) bool { return e.Reading == nil })
 	return insertMany(in.ctx, in.tx, in.s.dialect, "reading", readingColumns, measured, readingArgs)
 }
@@ -296,5 +305,6 @@ func (in *Incoming) Picture(p schedule.Picture) error {
 	}
 	_, err := in.tx.ExecContext(in.ctx, `INSERT INTO picture (`+pictureColumns+`, jpeg, small) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
 		p.ID, p.Clock, p.Entry, micro(p.At), p.Words, p.Width, p.Height, p.JPEG, p.Small)
+	failpoint.Hit("I03") // a picture is stored
 	return err
 }

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"endshake/db/failpoint"
 	"endshake/schedule"
 )
 
@@ -53,10 +54,14 @@ func (s *Store) AppendTogether(ctx context.Context, actor string, now time.Time,
 		if err := checkTogether(ctx, tx, slugs, known, fresh, check); err != nil {
 			return err
 		}
+		failpoint.Hit("K32") // all are found right, and none is stored
 		if _, err := s.insertEntries(ctx, tx, fresh); err != nil {
 			return err
 		}
-		return s.dialect.auditTogether(ctx, tx, now, actor, slugs, fresh)
+		failpoint.Hit("K32 stored") // and not in the audit
+		err = s.dialect.auditTogether(ctx, tx, now, actor, slugs, fresh)
+		failpoint.Hit("K32 open") // in the audit as well, and not committed
+		return err
 	})
 	if s.dialect.fault(err) == uniqueFault {
 		err = refuse(schedule.Conflict, "", "nothing was logged: an entry has an ID or a key that is taken, or corrects one that was corrected already")
@@ -64,6 +69,7 @@ func (s *Store) AppendTogether(ctx context.Context, actor string, now time.Time,
 	if err != nil {
 		return nil, err
 	}
+	failpoint.Hit("K32 kept") // committed, and not told
 	return stored, nil
 }
 

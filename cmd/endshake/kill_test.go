@@ -38,6 +38,7 @@ type killPoint struct {
 // start, so that there is nothing to kill half way (K06 to K09;
 // TestRebuildEqualsRunning holds that it comes out the same). The lease of a run is
 // longer than its job and is never renewed (K14); who lost it cannot finish the run.
+// What a command takes in at once (K32) has a table of its own, importPoints.
 var killPoints = []killPoint{
 	{name: "K01", point: "K01", hits: 3}, // a form is read, and no transaction begun
 	{name: "K02", point: "K02", hits: 3}, // the entry is stored, and not in the audit

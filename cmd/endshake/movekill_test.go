@@ -62,12 +62,18 @@ func TestMoveKilled(t *testing.T) {
 // killMove runs a move until it is killed at a point.
 func killMove(t *testing.T, program, from, to, point string) {
 	t.Helper()
-	cmd := exec.Command(program, "move", "--from", from, "--to", to)
+	killCommand(t, program, point, "move", "--from", from, "--to", to)
+}
+
+// killCommand runs a command until it is killed at a point.
+func killCommand(t *testing.T, program, point string, args ...string) {
+	t.Helper()
+	cmd := exec.Command(program, args...)
 	cmd.Env = append(os.Environ(), "ENDSHAKE_FAILPOINT="+point)
 	out, err := cmd.CombinedOutput()
 	var exit *exec.ExitError
 	if !errors.As(err, &exit) || exit.Sys().(syscall.WaitStatus).Signal() != syscall.SIGKILL {
-		t.Fatalf("%s: the move was not killed: %v\n%s", point, err, out)
+		t.Fatalf("%s: %s was not killed: %v\n%s", point, args[0], err, out)
 	}
 }
 
