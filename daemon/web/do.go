@@ -295,6 +295,8 @@ func (q quick) missing() []fault {
 	switch {
 	case q.word == "unwound":
 		return q.unwound()
+	case q.wentNotSaid():
+		return []fault{{"went", "Say whether it was going when you came."}}
 	case q.word == "line" && q.values.Get("line") == "": // it would be a look at the whole clock
 		return []fault{{"line", "Choose the line that was looked at."}}
 	}
@@ -368,7 +370,7 @@ func (q quick) place(page *doPage, faults []fault) {
 			page.MoreOpen = page.MoreOpen || x.Fault != "" || x.filled() || x.Name == "picture" && page.Refusal.Lost != ""
 		}
 	}
-	page.Fields = q.standFields()
+	page.Fields = q.standFields(faults)
 	if q.word == "unwound" {
 		page.Fields = q.unwoundFields(faults)
 		page.More = slices.DeleteFunc(page.More, func(x field) bool { return x.Input != "file" })
@@ -379,9 +381,9 @@ func (q quick) place(page *doPage, faults []fault) {
 			page.Fields = append(page.Fields, x)
 		}
 	}
-	page.Now = "Now, by " + personName(q.fleet, q.values.Get("by"))
+	page.Now = "Done now, by " + personName(q.fleet, q.values.Get("by"))
 	if q.values.Get("by") == "" {
-		page.Now = "Now; nobody is named for it"
+		page.Now = "Done now; by whom is not said"
 	}
 }
 

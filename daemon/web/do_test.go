@@ -45,7 +45,7 @@ func TestQuickWinding(t *testing.T) {
 	_, body = get(t, s, "/clock/corn-hall/do/wind?subject=strike")
 	checkPage(t, "/clock/corn-hall/do/wind", body)
 	text := textOf(nodes(t, body)[0])
-	for _, want := range []string{"Winding of the strike train", "Caution.", "Now, by Wim Oster", "Last time 12 s slow, on 15 Nov 2026", "Log the winding"} {
+	for _, want := range []string{"Winding of the strike train", "Caution.", "Done now, by Wim Oster. Change when or who", "Last time 12 s slow, on 15 Nov 2026", "Log the winding"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the form does not say %q: %s", want, text)
 		}
@@ -207,6 +207,9 @@ func TestTheFormOfALineIsOfALine(t *testing.T) {
 	}
 	_, body := get(t, s, path)
 	checkPage(t, path, body)
+	if !strings.Contains(body, "<summary>Done now; by whom is not said. Change when or who</summary>") {
+		t.Error("who did it, and when, is not said in one line")
+	}
 	v, head := filled(t, body), "Line inspection of the Strike line"
 	if text := flat(t, body); v.Get("line") != "wire" || !strings.Contains(text, "Which line?") || !strings.Contains(text, head) {
 		t.Fatalf("begins with %v: %s", v, text)

@@ -26,7 +26,12 @@ func (q quick) unwoundFields(faults []fault) []field {
 	for _, w := range unwoundReasons {
 		reason.Options = append(reason.Options, option{w, w})
 	}
-	out := []field{reason, {Name: "say", Label: "In your words", Input: "text", Hint: "Needed where something is wrong: say what."}}
+	return q.withFaults([]field{reason, {Name: "say", Label: "In your words", Input: "text", Hint: "Needed where something is wrong: say what."}}, faults)
+}
+
+// withFaults puts what was answered, and what is wrong with it, to questions that
+// the full form does not have.
+func (q quick) withFaults(out []field, faults []fault) []field {
 	for i := range out {
 		out[i].Value = q.values.Get(out[i].Name)
 		for _, x := range faults {
@@ -170,14 +175,20 @@ func (q quick) mayStand() bool {
 // up by the log.
 func mayHaveRunDown(st schedule.TrainState) bool { return st.Train.Kind == wear.Going && st.Wind.Past }
 
+// wentNotSaid reports whether that was asked and not answered. A form that was
+// filled in before its wind could have run out asked nothing.
+func (q quick) wentNotSaid() bool {
+	return q.mayStand() && q.values.Has("went") && !slices.Contains([]string{"yes", "no"}, q.values.Get("went"))
+}
+
 // standFields ask whether it went, and at what its hands stood.
-func (q quick) standFields() []field {
+func (q quick) standFields(faults []fault) []field {
 	if !q.mayStand() {
 		return nil
 	}
-	return []field{{Name: "went", Label: "Was it going when you came?", Input: "select", Value: q.values.Get("went"), Options: []option{{"", "Yes, it was going"},
-		{"no", "No: I wound it, set it right and set it going"}}},
-		{Name: "hands", Label: "If it stood: the time on its hands", Input: "time", Value: q.values.Get("hands"), Hint: "Leave empty if you did not see."}}
+	return q.withFaults([]field{{Name: "went", Label: "Was it going when you came?", Input: "select", Required: true, Options: []option{{"", "Choose one"},
+		{"yes", "Yes, it was going"}, {"no", "No: I wound it, set it right and set it going"}}},
+		{Name: "hands", Label: "If it stood: the time on its hands", Input: "time", Hint: "Leave empty if you did not see."}}, faults)
 }
 
 // fromStop are the entries of a clock that was found run down, wound, set going

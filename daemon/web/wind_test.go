@@ -1,6 +1,7 @@
 package web
 
 import (
+	"maps"
 	"net/http"
 	"net/url"
 	"strings"
@@ -94,6 +95,22 @@ func TestFoundRunDownAtTheWinding(t *testing.T) {
 		t.Error("it is asked of a clock that goes")
 	}
 	v := filled(t, body)
+	for _, went := range []string{"", "perhaps"} { // nothing is chosen for anybody
+		if v.Get("went") != "" {
+			t.Fatalf("answered beforehand: %q", v.Get("went"))
+		}
+		with := maps.Clone(v)
+		with.Set("went", went)
+		if res, body := send(t, s, path, with); res.StatusCode != 422 || len(d.logged) > 0 || !strings.Contains(body, `id="w-went">Say whether it was going when you came.`) {
+			t.Fatalf("%q is %d, and %d logged: %s", went, res.StatusCode, len(d.logged), body)
+		}
+	}
+	yes := siteFor(t, ranOut(), winder)
+	with := maps.Clone(v)
+	with.Set("went", "yes")
+	if res, _ := send(t, yes, path, with); res.StatusCode != http.StatusSeeOther || len(yes.desk.logged) != 1 || yes.desk.logged[0].Kind != schedule.Wound {
+		t.Errorf("it went: %d, logged %+v", res.StatusCode, yes.desk.logged)
+	}
 	v.Set("went", "no")
 	v.Set("hands", "03:20")
 	d.err = &schedule.Error{Code: schedule.Conflict, Field: "kind", Message: "it stands already"}
