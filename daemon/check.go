@@ -328,7 +328,7 @@ func (c *checker) backups(context.Context) error {
 	case now.Sub(newest.At) > oldBackup:
 		c.wrong("backups", "the newest of %d is of %s: the log of the service says why (job backup); make one with endshake backup", len(all), db.Instant(newest.At))
 	default:
-		c.ok("backups", "%d, the newest of %s: try it with endshake backup drill", len(all), db.Instant(newest.At))
+		c.ok("backups", "%d, the newest of %s: try it with endshake backup drill %s", len(all), db.Instant(newest.At), newest.Path)
 	}
 	return nil
 }

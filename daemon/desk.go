@@ -408,13 +408,17 @@ func logError(e schedule.Entry, err error) error {
 	return fmt.Errorf("log %s of %s: %w", e.Kind, e.Clock, err)
 }
 
+// byCommand is the source of what was logged at the machine itself, by whoever may
+// use its terminal, whomever they name.
+const byCommand = "command"
+
 // actor is who the audit row names: whoever or what program logged it, else the person,
 // or the way in.
 func actor(e schedule.Entry) string {
 	if who, ok := strings.CutPrefix(e.Source, schedule.PagePrefix); ok {
 		return who
 	}
-	if e.By != "" && !strings.HasPrefix(e.Source, schedule.ProgramPrefix) {
+	if e.By != "" && e.Source != byCommand && !strings.HasPrefix(e.Source, schedule.ProgramPrefix) {
 		return e.By
 	}
 	return e.Source

@@ -109,7 +109,7 @@ func (s *Store) CopyIn(ctx context.Context, actor string, now time.Time, from fu
 			return err
 		}
 		if table != "" {
-			return refuse(schedule.Conflict, "", "the database is not empty (there is something in its table %s): copy into one that is", table)
+			return refuse(schedule.Conflict, "", "the database is not empty (there is something in its table %s): name a new one with --database", table)
 		}
 		if s.dialect.move.later != "" {
 			if _, err := tx.ExecContext(ctx, s.dialect.move.later); err != nil {

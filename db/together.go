@@ -103,7 +103,7 @@ func (d dialect) auditTogether(ctx context.Context, tx *sql.Tx, now time.Time, a
 		if n[slug] == 0 {
 			continue
 		}
-		if err := d.audit(ctx, tx, now, actor, AuditRow{Action: actTogether, Subject: ofClock + slug, Detail: fmt.Sprintf("%d entries", n[slug])}); err != nil {
+		if err := d.audit(ctx, tx, now, actor, AuditRow{Action: actTogether, Subject: ofClock + slug, Detail: schedule.Count(n[slug], "entry", "entries")}); err != nil {
 			return err
 		}
 	}

@@ -105,7 +105,7 @@ func validateCommon(e Entry, fleet Fleet, c Clock, site Site, now time.Time) err
 	case e.At.After(now.Add(leeway)):
 		return invalid("at", "%s lies in the future: log it when it has happened", e.At.In(loc).Format("2 Jan 2006 15:04"))
 	case e.At.Before(c.InCare.Start(loc)):
-		return invalid("at", "%s is before the log of %s begins (%s): mend the date, or the clock's first day", DateOf(e.At, loc).Words(), c.Name, c.InCare.Words())
+		return invalid("at", "%s is before the log of %s begins (%s): mend the date, or have it begin on that day or earlier (inCare in the fleet file)", DateOf(e.At, loc).Words(), c.Name, c.InCare.Words())
 	}
 	if e.By != "" {
 		// A correction may leave it with somebody who was erased since.

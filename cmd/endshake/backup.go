@@ -77,26 +77,29 @@ type keyFile struct {
 type backupRestoreCmd struct {
 	database
 	keyFile
-	Erasures string `help:"File that says who was erased, so that a backup brings nobody back; beside the file of the database where it has one." env:"ENDSHAKE_ERASURES" placeholder:"FILE"`
-	Backup   string `arg:"" help:"The backup." type:"existingfile"`
+	Erasures     string `help:"File that says who was erased, so that a backup brings nobody back; beside the file of the database where it has one." env:"ENDSHAKE_ERASURES" placeholder:"FILE"`
+	NobodyErased bool   `help:"There is no list of who was erased, and nobody was."`
+	Mark         string `help:"File that keeps how far the database has come, so that a restored one sends nothing twice; beside the file of the database where it has one." env:"ENDSHAKE_MARK" placeholder:"FILE"`
+	Backup       string `arg:"" help:"The backup." type:"existingfile"`
 }
 
 // Run fills an empty place with what a backup holds.
 func (c *backupRestoreCmd) Run(ctx context.Context, out io.Writer) error {
-	list := ""
-	r, err := backup.Restore(ctx, backup.Order{Backup: c.Backup, Database: c.Database, Key: c.Key,
-		Erasures: func(file string) (all []schedule.Erasure, err error) {
-			list = daemon.ErasuresFile(c.Erasures, file)
-			return daemon.ErasuresIn(list)
-		}}, time.Now())
+	file, err := db.FileOf(c.Database)
+	if err != nil {
+		return err
+	}
+	list := daemon.ErasuresFile(c.Erasures, file)
+	if _, err := os.Stat(list); err != nil && !c.NobodyErased {
+		return errors.New("nothing was restored, for without the list of who was erased since, the backup would bring them back: name it with --erasures (beside the old database it is endshake.db.erased), or say --nobody-erased")
+	}
+	r, err := backup.Restore(ctx, backup.Order{Backup: c.Backup, Database: c.Database, Key: c.Key, Mark: c.Mark,
+		Erasures: func(string) ([]schedule.Erasure, error) { return daemon.ErasuresIn(list) }}, time.Now())
 	if err != nil {
 		return err
 	}
 	fmt.Fprint(out, r.Words())
-	if _, err := os.Stat(list); err != nil {
-		fmt.Fprintln(out, "There was no list of who was erased: if somebody was since, give it with endshake account erased --file.")
-	}
-	fmt.Fprintln(out, "Start the service. Where it finds that the database had come further, it sends no mail until it is started once with --from-backup.")
+	fmt.Fprintln(out, "Start the service with --from-backup the first time: until then it shows everything, takes entries, and sends no mail, for what this copy owes may have gone out already.")
 	return nil
 }
 

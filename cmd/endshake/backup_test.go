@@ -47,11 +47,13 @@ func TestBackupCommands(t *testing.T) {
 	step(0, "ok    backups   1, the newest of", "check", at, into)
 	step(0, "Every row of ", "backup", "drill", at)
 	step(0, "Restored and checked in ", "backup", "drill", at, file)
-	step(1, "nothing is ever restored over another", "backup", "restore", at, file)
+	step(1, "nothing is ever restored over another", "backup", "restore", at, "--nobody-erased", file)
 	fresh := "--database=" + filepath.Join(t.TempDir(), "fresh")
-	step(0, "There was no list of who was erased", "backup", "restore", fresh, file)
+	step(1, "name it with --erasures", "backup", "restore", fresh, file)
+	step(1, "name it with --erasures", "backup", "restore", fresh, "--erasures="+folder+"/none", file)
+	step(0, "Start the service with --from-backup the first time", "backup", "restore", fresh, "--nobody-erased", file)
 	step(0, `"slug": "moot-hall"`, "fleet", "print", fresh)
-	step(0, "ok    database", "check", fresh)
+	step(1, "mend  mark      this database was restored from a backup on", "check", fresh)
 	// A list that lies in the place already is gone by.
 	third := t.TempDir()
 	if err := os.WriteFile(filepath.Join(third, "endshake.db.erased"), []byte(`{"person":"ned","number":1,"at":"2026-11-25T10:00:00Z"}`+"\n"), 0o600); err != nil {

@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"time"
+	"strings"
+
+	"endshake/schedule"
 )
 
 type logCmd struct {
@@ -39,11 +41,11 @@ func (c *logCmd) Run(ctx context.Context, out io.Writer) error {
 		return err
 	}
 	defer done()
-	zone := time.UTC
-	if a, ok := desk.Snapshot().Clock(c.Clock); ok {
-		zone = a.Zone
+	a, ok := desk.Snapshot().Clock(c.Clock)
+	if !ok {
+		return c.flagged(noClock(desk.Snapshot(), c.Clock))
 	}
-	e, err := c.entry(zone)
+	e, err := c.entry(a.Zone)
 	if err != nil {
 		return err
 	}
@@ -51,10 +53,32 @@ func (c *logCmd) Run(ctx context.Context, out io.Writer) error {
 	if err != nil {
 		return c.flagged(err)
 	}
-	a, _ := desk.Snapshot().Clock(c.Clock)
+	a, _ = desk.Snapshot().Clock(c.Clock)
 	fmt.Fprintf(out, "Logged %s for %s (%s). %s\n", stored.Kind, a.Clock.Name, stored.ID, a.Status)
 	if o, ok := a.Outlook(stored.Bearing); ok {
 		fmt.Fprintln(out, o.Sentence)
 	}
 	return nil
+}
+
+// mostNamed is how many clocks are named to whoever asked for one that is not there.
+const mostNamed = 12
+
+// noClock says that a clock is not there, and which are.
+func noClock(snap *schedule.Snapshot, asked string) error {
+	var names []string
+	for _, a := range snap.Clocks {
+		if len(snap.Clocks) <= mostNamed || strings.EqualFold(a.Clock.Name, asked) {
+			names = append(names, a.Clock.Slug)
+		}
+	}
+	which := "its short name stands at the end of the address of its page, and in what endshake fleet print prints"
+	switch len(names) {
+	case 0:
+	case 1:
+		which = "say " + names[0]
+	default:
+		which = "say one of " + strings.Join(names, ", ")
+	}
+	return &schedule.Error{Code: schedule.NotFound, Field: "clock", Message: fmt.Sprintf("there is no clock %q: %s", asked, which)}
 }

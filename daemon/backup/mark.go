@@ -24,6 +24,9 @@ type Mark struct {
 	Head  string    `json:"head"`  // SHA-256 of that row, in hex
 	Sent  int64     `json:"sent"`  // letters that a mail server has taken
 	At    time.Time `json:"at"`    // when it was kept
+	// Restored: a backup was restored then, and nobody has said yet that it is the one
+	// to go on from.
+	Restored bool `json:"restored,omitempty"`
 }
 
 // ReadMark reads a mark; false: there is none yet.
@@ -84,6 +87,8 @@ func (m Mark) Older(ctx context.Context, store *db.Store) (string, error) {
 	}
 	when := db.Instant(m.At)
 	switch {
+	case m.Restored:
+		return fmt.Sprintf("this database was restored from a backup on %s", when), nil
 	case now.Audit < m.Audit:
 		return fmt.Sprintf("this database is an older copy: on %s it had come to change %d, and it stands at %d", when, m.Audit, now.Audit), nil
 	case now.Sent < m.Sent:

@@ -1,6 +1,7 @@
 package backup
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -20,6 +21,10 @@ type Order struct {
 	Backup   string // file
 	Database string // an address, see db.Open, at which nothing is yet
 	Key      string // file of the private key, where the backup is encrypted
+	// Mark is the file in which is kept how far the database has come; empty: beside the
+	// file of the database, and of a server nowhere. Where there is none yet it says that
+	// a backup was restored, so that nothing is sent twice.
+	Mark string
 	// Erasures reads who was erased, of a database that lies at a file or ("") in a
 	// server; nil: it is a drill, in which nothing is changed.
 	Erasures func(file string) ([]schedule.Erasure, error)
@@ -117,6 +122,9 @@ func (r *Restored) intoFile(ctx context.Context, o Order, file, kind string, sea
 	if err := flush(part); err != nil {
 		return err
 	}
+	if err := r.keepMark(cmp.Or(o.Mark, file+MarkSuffix), now); err != nil {
+		return err
+	}
 	if err := place(part, file); err != nil {
 		return fmt.Errorf("%s cannot be put in its place: %w", file, err)
 	}
@@ -202,7 +210,18 @@ func (r *Restored) intoServer(ctx context.Context, o Order, kind string, sealed 
 	if err := r.upToDate(ctx, o, store, "", now); err != nil {
 		return fmt.Errorf("the backup was restored, and could not be made ready (%w): drop the new database, and begin again", err)
 	}
-	return nil
+	return r.keepMark(o.Mark, now)
+}
+
+// keepMark keeps that a backup was restored, where no mark says more.
+func (r *Restored) keepMark(path string, now time.Time) error {
+	if path == "" || !r.ready {
+		return nil
+	}
+	if _, there, err := ReadMark(path); there || err != nil {
+		return err
+	}
+	return Mark{Audit: r.Extent.Audit, Head: r.Extent.Head, Sent: r.Extent.Sent, At: now.UTC().Truncate(time.Second), Restored: true}.Keep(path)
 }
 
 // upToDate brings the schema up to date, erases again who was erased, and ends all
@@ -234,7 +253,7 @@ func (r Restored) Words() string {
 		fmt.Fprintf(&b, "No %s lay beside it, so a bit that flipped in a text or a figure would not have been noticed.\n", filepath.Base(r.From)+sumEnd)
 	}
 	if r.ready {
-		b.WriteString("Whoever was logged in logs in anew. Links and tokens that were taken back since hold again: look under People.\n")
+		b.WriteString("Whoever was logged in logs in anew. Links and tokens that were taken back after the backup work again: take them back once more, under People.\n")
 	}
 	if n := len(r.Erased); n > 0 {
 		fmt.Fprintf(&b, "%s had to be erased again.\n", schedule.Count(n, "person", "people"))
