@@ -103,6 +103,7 @@ func (s *Store) once(ctx context.Context, do func(*sql.Tx) error) error {
 	if err := failpoint.Fail("commit"); err != nil {
 		return err
 	}
+	failpoint.Hit("slow commit")
 	err = tx.Commit()
 	if err != nil && s.pg != nil && !refusedCommit(err) {
 		err = unsettled{err}

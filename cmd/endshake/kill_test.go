@@ -25,6 +25,9 @@ type killPoint struct {
 	sends  bool
 	deaths int // in a row; 0: one
 	parked int // letters that end parked
+	// fault is what becomes of the point in the place of a kill, of db/failpoint: the
+	// daemon goes on, and is told to stop once everything is acknowledged.
+	fault string
 	// end kills by itself, and reports whether it was by SIGKILL.
 	end func(r *killRun, p *process) bool
 	// act is done beside what is done in every run; it is asked for again
@@ -73,6 +76,12 @@ var killPoints = []killPoint{
 	{name: "any time", sends: true, end: atAnyTime, twice: 1},           // wherever it is
 }
 
+// faultPoints: the disk says no once, or takes long each time.
+var faultPoints = []killPoint{
+	{name: "D09", sends: true, point: "commit", hits: 20, fault: "err", twice: 1}, // one commit fails: a letter that was handed over is not known to be
+	{name: "D12", sends: true, point: "slow commit", hits: 1, fault: "sleep=1s"},
+}
+
 // killSeeds is how many runs each point gets: ENDSHAKE_KILLS, or few.
 func killSeeds(few int) int {
 	if n, err := strconv.Atoi(os.Getenv("ENDSHAKE_KILLS")); err == nil {
@@ -100,9 +109,17 @@ func TestKilledOnPostgres(t *testing.T) {
 	killAll(t, newStage(t, dbtest.Postgres(t)), min(killSeeds(1), 5))
 }
 
-func killAll(t *testing.T, s *stage, seeds int) {
+// TestDiskThatFails has one commit of the daemon fail, or each take long: what is not
+// kept is not acknowledged, what people send again is taken, and nothing is done twice.
+func TestDiskThatFails(t *testing.T) {
+	killThem(t, newStage(t, dbtest.SQLite(t)), faultPoints, killSeeds(2))
+}
+
+func killAll(t *testing.T, s *stage, seeds int) { killThem(t, s, killPoints, seeds) }
+
+func killThem(t *testing.T, s *stage, points []killPoint, seeds int) {
 	seed := killSeed()
-	for _, k := range killPoints {
+	for _, k := range points {
 		t.Run(k.name, func(t *testing.T) {
 			h := fnv.New64a()
 			h.Write([]byte(k.name))

@@ -102,6 +102,13 @@ func (r *killRun) die() bool {
 	failpoint := ""
 	if r.point != "" {
 		failpoint = fmt.Sprintf("%s:%d", r.point, 1+r.rand.IntN(r.hits))
+		switch {
+		case r.fault == "":
+		case strings.HasPrefix(r.fault, "sleep"):
+			failpoint = r.point + ":1+:" + r.fault
+		default:
+			failpoint += ":" + r.fault
+		}
 		r.what += " at " + failpoint
 	}
 	flags := r.flags
@@ -119,6 +126,9 @@ func (r *killRun) die() bool {
 		}
 		return true
 	}
+	if r.fault != "" {
+		return r.outlives(p)
+	}
 	r.acts(p)
 	select {
 	case <-p.done:
@@ -132,6 +142,27 @@ func (r *killRun) die() bool {
 		return false
 	}
 	r.tally.kills++
+	return true
+}
+
+// outlives has people act until everything is acknowledged by a daemon that met a
+// fault, and then tells it to stop.
+func (r *killRun) outlives(p *process) bool {
+	defer p.kill()
+	for limit := time.Now().Add(2 * time.Minute); len(r.acked) < forms+replies; time.Sleep(10 * time.Millisecond) {
+		if r.acts(p); time.Now().After(limit) {
+			r.errorf("not everything is acknowledged: %v: %s", r.acked, p.said)
+			return false
+		}
+	}
+	_ = p.cmd.Process.Signal(syscall.SIGTERM)
+	select {
+	case <-p.done:
+	case <-time.After(time.Minute):
+	}
+	if p.killed || !p.cmd.ProcessState.Success() {
+		r.errorf("the daemon did not stop in order: %s", p.said)
+	}
 	return true
 }
 
