@@ -112,7 +112,7 @@ func TestKilledOnPostgres(t *testing.T) {
 // TestDiskThatFails has one commit of the daemon fail, or each take long: what is not
 // kept is not acknowledged, what people send again is taken, and nothing is done twice.
 func TestDiskThatFails(t *testing.T) {
-	killThem(t, newStage(t, dbtest.SQLite(t)), faultPoints, killSeeds(2))
+	killThem(t, newStage(t, dbtest.SQLite(t)), faultPoints, min(killSeeds(2), 4))
 }
 
 func killAll(t *testing.T, s *stage, seeds int) { killThem(t, s, killPoints, seeds) }
