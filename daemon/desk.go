@@ -202,7 +202,7 @@ func (d *Desk) Follow(ctx context.Context) (bool, error) {
 	}
 	snap, now := d.snap.Load(), d.now()
 	fleet := snap.Fleet
-	if news.Fleet || len(d.torn)+len(torn) > 0 { // or what is marked as torn may be another
+	if news.Fleet || len(torn)+len(d.Damage()) > 0 { // what could not be read may have been mended
 		if fleet, err = d.ledger.ReadableFleet(ctx); err != nil {
 			return false, err
 		}
@@ -293,14 +293,18 @@ type torn struct{ kind, of string } // clock or person, and its short name; or r
 // Damage gives what cannot be read; empty: all can.
 func (d *Desk) Damage() map[torn][]string {
 	out, snap := map[torn][]string{}, d.Snapshot()
-	for _, a := range snap.Clocks {
-		out[torn{"clock", a.Clock.Slug}] = a.Clock.Damage
+	say := func(kind, of string, why []string) {
+		if len(why) > 0 {
+			out[torn{kind, of}] = why
+		}
 	}
-	for _, p := range snap.Fleet.People {
-		out[torn{"person", p.Slug}] = p.Damage
+	for i := range snap.Clocks {
+		say("clock", snap.Clocks[i].Clock.Slug, snap.Clocks[i].Clock.Damage)
 	}
-	out[torn{"rows", ""}] = snap.Fleet.Damage
-	maps.DeleteFunc(out, func(_ torn, why []string) bool { return len(why) == 0 })
+	for i := range snap.Fleet.People {
+		say("person", snap.Fleet.People[i].Slug, snap.Fleet.People[i].Damage)
+	}
+	say("rows", "", snap.Fleet.Damage)
 	return out
 }
 
