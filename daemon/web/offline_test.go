@@ -240,6 +240,28 @@ func TestKeptAndRefused(t *testing.T) {
 	}
 }
 
+// On other pages what is refused is one short sentence, and speaks of no box to
+// tick that is not there.
+func TestRefusedInShort(t *testing.T) {
+	p := newPhone(t)
+	_, asked := send(t, siteOf(t, wearingDesk()), "/clock/"+wearing+"/log", doubtful())
+	p.air.odd.Store(new(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set(headWhose, "all")
+		w.WriteHeader(http.StatusUnprocessableEntity)
+		_, _ = w.Write([]byte(asked))
+	})))
+	p.ready(windForm)
+	p.wind("or tick here that it is right")
+	p.do(chromedp.Navigate(p.url + "/due"))
+	p.until("Open it to mend")
+	text := p.text()
+	_, said, _ := strings.Cut(text, "Not logged: Wind, Corn Hall clock, since ")
+	said, _, _ = strings.Cut(said, "\n")
+	if _, why, _ := strings.Cut(said, ". "); why != "25.4 mm (1.000 in) does not fit: about 1.01 mm (39.8 thou) was expected." {
+		t.Errorf("it says %q: %s", said, text)
+	}
+}
+
 // A form whose reader is not logged in any more is kept until they are.
 func TestKeptForALogin(t *testing.T) {
 	p := newPhone(t)

@@ -95,13 +95,17 @@ async function send(f, most) {
   return {is: 'refused', said: said(text), page: new Response(text, {status: answer.status, headers: answer.headers})};
 }
 
-// said is what a page says of why a form is not logged.
+// said is what a page says of why a form is not logged, without what is to be
+// answered there.
 function said(text) {
   const part = (/<div class="refusal"[^]*?<\/div>/.exec(text) || /<main[^]*<\/main>/.exec(text) || [''])[0];
-  const lines = part.match(/<(li|h1|p(?! class="(?:fine|lost)"))\b[^>]*>[^]*?<\/(li|h1|p)>/g) || [];
+  const lines = part.match(/<(li|h1|p(?! class="(?:fine|lost|asks)"))\b[^>]*>[^]*?<\/(li|h1|p)>/g) || [];
   const plain = lines.join(' ').replace(/<[^>]*>/g, '').replace(/&#(\d+);/g, (_, n) => String.fromCharCode(n));
   return plain.replace(/&lt;/g, '<').replace(/&gt;/g, '>').replace(/&quot;/g, '"').replace(/&amp;/g, '&').replace(/\s+/g, ' ').trim() || 'It was refused.';
 }
+
+// brief is the first sentence of it: the rest stands on the form, once it is open.
+const brief = s => (/^[^]*?[.?!](?=\s|$)/.exec(s) || [s])[0];
 
 // reasons are why a form waits, by what came of it.
 const reasons = {
@@ -466,7 +470,7 @@ function page() {
       } else button('Send it now', p, b => { b.textContent = 'It is being sent'; b.disabled = true; box.dataset.shows = ''; sendAll(); });
     }
     for (const f of refused) {
-      element('p', 'Not logged: ' + f.words + ', since ' + words(f.at) + '. ' + f.refused, box).className = 'fault';
+      element('p', 'Not logged: ' + f.words + ', since ' + words(f.at) + '. ' + brief(f.refused), box).className = 'fault';
       const p = element('p', '', box);
       p.className = 'do';
       button('Open it to mend', p, () => mend(f));
