@@ -321,7 +321,7 @@ func TestRecall(t *testing.T) {
 		{false, "", gone, "", gone},
 		{true, "", nil, "", errAway},
 	} {
-		p.state.Store(&stood{!tt.away, !tt.away})
+		p.state.Store(&stood{answers: !tt.away, takes: !tt.away})
 		if got, err := read(tt.reads, tt.err); got != tt.want || !errors.Is(err, tt.wantError) {
 			t.Errorf("step %d: %q, %v; want %q, %v", i, got, err, tt.want, tt.wantError)
 		}

@@ -170,10 +170,20 @@ func (d *Daemon) readMark(ctx context.Context) error {
 	return d.keepMark(ctx)
 }
 
-// keepMark keeps how far the database has come, where it has come further.
+// keepMark keeps how far the database has come, where it has come further. One that has
+// not come as far as it had is older than it was: then no letter goes out, and the mark
+// stays as it was.
 func (d *Daemon) keepMark(ctx context.Context) error {
-	path := d.markFile()
-	if path == "" || d.held != "" {
+	if d.held != "" || d.wentBack.Load() {
+		return nil
+	}
+	why, err := d.mark.Older(ctx, d.store)
+	if err != nil {
+		return err
+	}
+	if why != "" {
+		d.wentBack.Store(true)
+		d.o.Log.Error("no letter is written or sent until this service is started again: "+why, "mend", "first see that this is the right database")
 		return nil
 	}
 	m, err := backup.MarkOf(ctx, d.store, d.o.Now())
@@ -183,8 +193,10 @@ func (d *Daemon) keepMark(ctx context.Context) error {
 	if was := d.mark; was.Audit == m.Audit && was.Head == m.Head && was.Sent == m.Sent {
 		return nil
 	}
-	if err := m.Keep(path); err != nil {
-		return err
+	if path := d.markFile(); path != "" {
+		if err := m.Keep(path); err != nil {
+			return err
+		}
 	}
 	d.mark = m
 	return nil

@@ -93,7 +93,7 @@ func New(ctx context.Context, o Options) (d *Daemon, err error) {
 			outbox: d.store, facts: d.store, desk: d.desk, compose: compose,
 			owner: owner, log: o.Log, atOnce: o.FirstRun,
 		}
-		d.sender = newSender(undoubted{d.store, clock}, d.desk, server, owner, o)
+		d.sender = newSender(d.undoubted(), d.desk, server, owner, o)
 	}
 	if err = d.receive(compose); err != nil {
 		return d, err
@@ -290,15 +290,17 @@ func (d *Daemon) work(ctx context.Context) {
 	if !d.pulse.takes() || d.clock.doubt() != "" {
 		return
 	}
-	if d.wentBack.Load() {
-		d.runner.letters = nil
-	}
-	d.runner.Wake(ctx)
-	if !d.wentBack.Load() { // else it is not to be forgotten how far it had come
+	mark := func() {
 		if err := d.keepMark(ctx); err != nil && ctx.Err() == nil {
 			d.o.Log.Error("a start on an older copy would not be noticed: " + err.Error())
 		}
 	}
+	mark() // which sees whether it is older
+	if d.wentBack.Load() {
+		d.runner.letters = nil
+	}
+	d.runner.Wake(ctx)
+	mark()
 	d.drain()
 	poke(d.pokeIn)
 }

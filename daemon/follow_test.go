@@ -6,7 +6,10 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"math/rand/v2"
+	"net/http"
+	"net/http/httptest"
 	"reflect"
 	"slices"
 	"strings"
@@ -205,6 +208,123 @@ func TestListenRests(t *testing.T) {
 			t.Errorf("tried at %v", at)
 		}
 	})
+}
+
+// As many probes as anybody sends ask the database nothing.
+func TestReadyAsksNothing(t *testing.T) {
+	h := open(t, "2026-11-25 10:00")
+	h.settled(3)
+	p := newPulse(func(context.Context) error { t.Error("the database was asked"); return nil }, h.clock, h.o.Log, func() {})
+	probe := readyz(h.desk, p, h.Daemon.clock)
+	for _, tt := range []struct {
+		is   stood
+		code int
+		says string
+	}{
+		{stood{answers: true, takes: true}, http.StatusOK, "ready"},
+		{stood{answers: true}, http.StatusServiceUnavailable, "takes no changes"},
+		{stood{answers: true, newer: true}, http.StatusServiceUnavailable, "newer than this endshake knows"},
+		{stood{}, http.StatusServiceUnavailable, "does not answer"},
+	} {
+		p.state.Store(&tt.is)
+		w := httptest.NewRecorder()
+		probe(w, httptest.NewRequest(http.MethodGet, "/readyz", nil))
+		if w.Code != tt.code || !strings.Contains(w.Body.String(), tt.says) {
+			t.Errorf("%+v: %d %s", tt.is, w.Code, w.Body)
+		}
+		// What goes wrong by itself is ours, however the database stands.
+		if passing, _ := p.Passing(errors.New("a bad template")); passing {
+			t.Errorf("%+v: a fault of ours passes", tt.is)
+		}
+		if passing, _ := p.Passing(fmt.Errorf("log: %w", errAway)); !passing {
+			t.Errorf("%+v: what was not asked does not pass", tt.is)
+		}
+	}
+}
+
+// A daemon whose database another has brought to a newer schema is not ready, takes
+// nothing, writes and sends nothing, and leaves the database as it is; it goes on by
+// itself where that is taken back.
+func TestSchemaBecomesNewer(t *testing.T) {
+	for name, fresh := range map[string]func(testing.TB) string{"sqlite": dbtest.SQLite, "postgres": dbtest.Postgres} {
+		t.Run(name, func(t *testing.T) {
+			address := fresh(t)
+			h := openOn(t, address, "2026-11-25 10:00", wound(t, "2026-10-01 09:00", "2026-11-23 09:00")...)
+			h.settled(3)
+			fields, _ := formOf(t, h.page("/clock/moot-hall/log?kind=noted"))
+			raw(t, address, `INSERT INTO goose_db_version (version_id, is_applied) SELECT max(version_id) + 1, true FROM goose_db_version`)
+			until(t, "it is not ready", func() bool {
+				code, body := h.get("/readyz")
+				return code == http.StatusServiceUnavailable && strings.Contains(body, "newer than this endshake knows")
+			})
+			before, err := h.store.Sums(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			h.set("2026-12-01 08:00") // letters are due
+			h.work(context.Background())
+			if _, err := h.sender.Drain(context.Background()); err != nil {
+				t.Error(err)
+			}
+			fields.Set("note", "nobody is to keep this")
+			if r, err := h.http.PostForm("http://"+h.Addr()+"/clock/moot-hall/log?kind=noted", fields); err != nil || r.StatusCode != http.StatusServiceUnavailable {
+				t.Errorf("a form is answered %v, %v", r, err)
+			}
+			if code, _ := h.get("/clock/moot-hall"); code != http.StatusOK {
+				t.Errorf("the clock's page: %d", code)
+			}
+			after, err := h.store.Sums(t.Context())
+			if err != nil || !maps.Equal(before, after) {
+				t.Errorf("it changed something: %v", err)
+			}
+			raw(t, address, `DELETE FROM goose_db_version WHERE version_id = (SELECT max(version_id) FROM goose_db_version)`)
+			until(t, "it is ready again", func() bool { code, _ := h.get("/readyz"); return code == http.StatusOK })
+		})
+	}
+}
+
+// The look before the minute's letters finds an older database before what follows
+// changes does: none is written, none that waits is sent, and the mark stays.
+func TestMarkNeverGoesDown(t *testing.T) {
+	h := open(t, "2026-11-25 10:00", wound(t, "2026-10-01 09:00", "2026-11-23 09:00")...)
+	h.settled(3)
+	d, log := heardAfter(t, h, func(d *Daemon) {
+		if err := d.keepMark(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		raw(t, h.dir+"/endshake.db", `DROP TRIGGER audit_no_delete`, `DELETE FROM audit WHERE id = (SELECT max(id) FROM audit)`, `UPDATE revision SET n = n - 1`)
+		d.work(context.Background())
+	})
+	if !d.wentBack.Load() || d.runner.letters != nil || !strings.Contains(log(), "is an older copy") {
+		t.Errorf("went back %v, letters %v: %s", d.wentBack.Load(), d.runner.letters, log())
+	}
+	was := d.mark
+	if _, err := d.store.Owe(t.Context(), d.o.Now(), []schedule.Notice{{Key: "waits", To: "ned@example.org", Raw: []byte("x")}}); err != nil {
+		t.Fatal(err)
+	}
+	if tally, err := d.sender.Drain(t.Context()); err != nil || tally.Sent > 0 {
+		t.Errorf("a batch went out: %+v, %v", tally, err)
+	}
+	if err := d.keepMark(t.Context()); err != nil || d.mark != was {
+		t.Errorf("the mark became %+v, %v; it was %+v", d.mark, err, was)
+	}
+}
+
+// heardAfter stops a service, does something to one that is opened on its database and
+// does not run, and gives that and what it says.
+func heardAfter(t *testing.T, h *house, do func(*Daemon)) (*Daemon, func() string) {
+	t.Helper()
+	h.stop()
+	said := &lines{}
+	o := h.options("127.0.0.1:1")
+	o.Log = slog.New(slog.NewTextHandler(said, nil))
+	d, err := New(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = d.life.stop() })
+	do(d)
+	return d, func() string { return said.b.String() }
 }
 
 // A database that is found older than it was, as after a failover to a copy that

@@ -2,7 +2,6 @@ package daemon
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"net"
 	"net/http"
@@ -12,7 +11,6 @@ import (
 
 	"endshake/daemon/mail"
 	"endshake/daemon/web"
-	"endshake/db"
 )
 
 // healthz answers while the process lives.
@@ -22,27 +20,24 @@ func healthz(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") 
 const stale = 3 * reassessEvery
 
 // readyz answers 200 once clocks are assessed and while the database answers and
-// takes changes, and the time of this machine is believed.
+// takes changes, as the pulse has it, and the time of this machine is believed: it is
+// open to everybody, and asks the database nothing.
 func readyz(desk *Desk, p *pulse, clock *hostClock) http.HandlerFunc {
-	return func(w http.ResponseWriter, r *http.Request) {
-		_, _, seen := p.Standing()
+	return func(w http.ResponseWriter, _ *http.Request) {
+		answers, takes, seen := p.Standing()
 		known := "; what is shown was known at " + seen.UTC().Format(time.RFC3339)
 		now, doubt := clock.look()
 		at := desk.Snapshot().Now
-		err := errAway
-		if p.takes() { // it may have gone this very moment
-			ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
-			defer cancel()
-			err = p.ask(ctx)
-		}
 		switch {
 		case doubt != "":
 			http.Error(w, "not ready: "+doubt, http.StatusServiceUnavailable)
 		case now.Sub(at) > stale:
 			http.Error(w, "not ready: the fleet was last assessed "+at.UTC().Format(time.RFC3339), http.StatusServiceUnavailable)
-		case errors.Is(err, db.ErrReadOnly) || err != nil && p.answers() && !p.takes():
+		case p.newer():
+			http.Error(w, "not ready: the schema of the database is newer than this endshake knows"+known, http.StatusServiceUnavailable)
+		case answers && !takes:
 			http.Error(w, "not ready: the database takes no changes"+known, http.StatusServiceUnavailable)
-		case err != nil:
+		case !answers:
 			http.Error(w, "not ready: the database does not answer"+known, http.StatusServiceUnavailable)
 		default:
 			fmt.Fprintln(w, "ready")

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"endshake/db"
@@ -181,15 +182,21 @@ func (c *hostClock) Believed() bool { return c.doubt() == "" }
 
 // undoubted is a store that claims no letter, and takes none in nor gives one out to be
 // settled, while the wall clock is doubted: a lease may seem to be over, and what comes in
-// would be kept under a wrong time.
+// would be kept under a wrong time. It does so neither while the database takes no
+// changes, and claims no letter of one that has become older than it was.
 type undoubted struct {
 	*db.Store
-	clock *hostClock
+	clock    *hostClock
+	pulse    *pulse
+	wentBack *atomic.Bool
 }
 
-// ClaimNotices claims nothing then.
+// undoubted is the daemon's store as such.
+func (d *Daemon) undoubted() undoubted { return undoubted{d.store, d.clock, d.pulse, &d.wentBack} }
+
+// ClaimNotices claims nothing then: so each batch of letters asks.
 func (u undoubted) ClaimNotices(ctx context.Context, owner string, now time.Time, lease time.Duration, n int) ([]schedule.Notice, error) {
-	if u.clock.doubt() != "" {
+	if u.clock.doubt() != "" || !u.pulse.takes() || u.wentBack.Load() {
 		return nil, nil
 	}
 	return u.Store.ClaimNotices(ctx, owner, now, lease, n)
@@ -200,12 +207,15 @@ func (u undoubted) TakeIn(ctx context.Context, m schedule.Inward) (taken bool, e
 	if doubt := u.clock.doubt(); doubt != "" {
 		return false, errors.New(doubt)
 	}
+	if !u.pulse.takes() {
+		return false, errAway
+	}
 	return u.Store.TakeIn(ctx, m)
 }
 
 // ToSettle gives nothing then.
 func (u undoubted) ToSettle(ctx context.Context, n int) ([]schedule.Inward, error) {
-	if u.clock.doubt() != "" {
+	if u.clock.doubt() != "" || !u.pulse.takes() {
 		return nil, nil
 	}
 	return u.Store.ToSettle(ctx, n)

@@ -240,8 +240,8 @@ func (d *Daemon) receive(compose mail.Composer) error {
 	if d.o.SMTP == "" {
 		compose = mail.Composer{} // nobody is told
 	}
-	d.clerk = &clerk{book: undoubted{d.store, d.clock}, desk: counted{d.desk, d.metrics, d.pulse, d.clock}, own: own, compose: compose, now: d.o.Now, log: d.o.Log, owed: d.drain}
-	r := &mail.Receiver{Store: undoubted{d.store, d.clock}, Own: own, Now: d.o.Now, Log: d.o.Log, Taken: func() { poke(d.pokeIn) }}
+	d.clerk = &clerk{book: d.undoubted(), desk: counted{d.desk, d.metrics, d.pulse, d.clock}, own: own, compose: compose, now: d.o.Now, log: d.o.Log, owed: d.drain}
+	r := &mail.Receiver{Store: d.undoubted(), Own: own, Now: d.o.Now, Log: d.o.Log, Taken: func() { poke(d.pokeIn) }}
 	if d.inward, err = r.Start(l); err != nil {
 		return err
 	}

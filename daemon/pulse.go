@@ -20,11 +20,12 @@ const (
 // stood is how the database stood when last asked.
 type stood struct {
 	answers, takes bool // takes: also changes
+	newer          bool // its schema is newer than this program knows
 }
 
 // pulse keeps how the database stands, and since when what is shown is known.
 type pulse struct {
-	ask  func(context.Context) error // nil, db.ErrReadOnly, or why it does not answer
+	ask  func(context.Context) error // nil, db.ErrReadOnly, db.ErrNewer, or why it does not answer
 	now  func() time.Time
 	log  *slog.Logger
 	back func() // is called when it answers again
@@ -37,7 +38,7 @@ type pulse struct {
 // newPulse is the pulse of a database that has just answered.
 func newPulse(ask func(context.Context) error, now func() time.Time, log *slog.Logger, back func()) *pulse {
 	p := &pulse{ask: ask, now: now, log: log, back: back, since: now()}
-	p.state.Store(&stood{true, true})
+	p.state.Store(&stood{answers: true, takes: true})
 	p.known(now())
 	return p
 }
@@ -54,6 +55,7 @@ func (p *pulse) Standing() (answers, takes bool, seen time.Time) {
 
 func (p *pulse) answers() bool { return p.state.Load().answers }
 func (p *pulse) takes() bool   { return p.state.Load().takes }
+func (p *pulse) newer() bool   { return p.state.Load().newer }
 
 // errAway is the error of what is not asked of a database that does not answer,
 // or takes no changes.
@@ -62,7 +64,7 @@ var errAway = errors.New("the database does not answer, or takes no changes")
 // Passing reports whether an error comes of how the database stands, and whether
 // it is open if what was to be kept is.
 func (p *pulse) Passing(err error) (passing, open bool) {
-	return !p.takes() || errors.Is(err, errAway) || db.Passing(err), db.Unsettled(err)
+	return errors.Is(err, errAway) || db.Passing(err), db.Unsettled(err)
 }
 
 // run asks now and then, until the context ends.
@@ -82,13 +84,14 @@ func (p *pulse) run(ctx context.Context) {
 // look asks once, and says each change of state once.
 func (p *pulse) look(ctx context.Context) {
 	err := p.once(ctx)
-	if err != nil && !errors.Is(err, db.ErrReadOnly) && p.answers() {
+	asked := func() bool { return err == nil || errors.Is(err, db.ErrReadOnly) || errors.Is(err, db.ErrNewer) }
+	if !asked() && p.answers() {
 		err = p.once(ctx)
 	}
 	if ctx.Err() != nil {
 		return
 	}
-	was, is := *p.state.Load(), stood{err == nil || errors.Is(err, db.ErrReadOnly), err == nil}
+	was, is := *p.state.Load(), stood{asked(), err == nil, errors.Is(err, db.ErrNewer)}
 	if was == is {
 		return
 	}
@@ -98,6 +101,8 @@ func (p *pulse) look(ctx context.Context) {
 	switch {
 	case !is.answers:
 		p.log.Error("the database does not answer; the pages show what was read last, and nothing can be logged", "error", err)
+	case is.newer:
+		p.log.Error("nothing is logged, written or sent, and the pages show what was read last", "error", err)
 	case !is.takes:
 		p.log.Error("the database takes no changes; the pages are shown, and nothing can be logged", "error", err)
 	default:

@@ -80,7 +80,7 @@ var tornWords = map[string]string{
 // follow reads what was changed, unless the database is away. Why it is away
 // others say.
 func (f *follower) follow(ctx context.Context) {
-	if !f.pulse.answers() {
+	if !f.pulse.answers() || f.pulse.newer() { // what it cannot know it could read wrongly
 		return
 	}
 	at := f.pulse.now()

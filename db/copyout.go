@@ -101,6 +101,11 @@ func (s *Store) CopyIn(ctx context.Context, actor string, now time.Time, from fu
 		return err
 	}
 	err = s.once(ctx, func(tx *sql.Tx) error {
+		if s.dialect.move.unchanging != "" { // what is read may come slowly
+			if _, err := tx.ExecContext(ctx, s.dialect.move.unchanging); err != nil {
+				return err
+			}
+		}
 		if _, err := tx.ExecContext(ctx, `UPDATE revision SET n = n WHERE one = 1`); err != nil {
 			return err
 		}

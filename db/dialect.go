@@ -78,7 +78,7 @@ type moveDialect struct {
 	// others counts the other connections of the name $1 to this database; empty:
 	// its file is locked instead. claim takes the database for one move; empty: so too.
 	others, claim string
-	// unchanging is said in a transaction that only reads, however long; patience on
+	// unchanging is said in a transaction that may take long, or wait; patience on
 	// a connection whose statements may take long. later has what rows name looked at
 	// when the transaction ends. Empty: nothing is to be said.
 	unchanging, patience, later string

@@ -511,3 +511,20 @@ func TestOneServiceOnOneFile(t *testing.T) {
 	}
 	release()
 }
+
+// What is copied in may come slower than an idle transaction may last.
+func TestCopyInWaits(t *testing.T) {
+	address := dbtest.Postgres(t)
+	sign := "?"
+	if strings.Contains(address, "?") {
+		sign = "&"
+	}
+	s := dbtest.Open(t, address+sign+"idle_in_transaction_session_timeout=100")
+	err := s.CopyIn(t.Context(), "test", dbtest.Day, func(*db.Incoming) (string, error) {
+		time.Sleep(time.Second)
+		return "nothing", nil
+	})
+	if err != nil {
+		t.Error(err)
+	}
+}

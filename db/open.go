@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -34,6 +35,7 @@ type Store struct {
 	slow    *sql.DB         // for what may take long, whose answers are waited for
 
 	prepared prepared
+	knows    func() (int64, error) // the newest schema that this binary knows; it never changes
 
 	host        func() time.Time // by the clock of this machine
 	serverAhead atomic.Int64     // how far that of the server is ahead of it, in nanoseconds
@@ -199,6 +201,13 @@ func newStore(db *sql.DB, d dialect) *Store {
 	db.SetMaxOpenConns(d.pool)
 	db.SetMaxIdleConns(d.pool)
 	s := &Store{db: db, side: db, slow: db, dialect: d, host: time.Now}
+	s.knows = sync.OnceValues(func() (int64, error) {
+		p, err := s.provider()
+		if err != nil {
+			return 0, err
+		}
+		return newest(p), nil
+	})
 	if d.oneWriter {
 		s.writer = make(chan struct{}, 1)
 	}

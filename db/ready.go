@@ -10,14 +10,29 @@ import (
 // a standby server.
 var ErrReadOnly = errors.New("the database takes no changes: it is a copy that can only be read, or was set so")
 
+// ErrNewer is the error of a database whose schema another program has brought further
+// than this one knows.
+var ErrNewer = errors.New("the schema of the database is newer than this endshake knows: run the newer one in its place, or stop both and restore the backup made before")
+
 // Ready reports whether the database answers and takes changes: nil, ErrReadOnly,
-// or why it does not answer. It waits for nothing but the database.
+// ErrNewer, or why it does not answer. It waits for nothing but the database.
 func (s *Store) Ready(ctx context.Context) error {
 	var refuses bool
 	if err := s.side.QueryRowContext(ctx, s.dialect.ready).Scan(&refuses); err != nil {
 		return fmt.Errorf("ask whether the database answers: %w", err)
 	}
-	if refuses {
+	knows, err := s.Newest()
+	if err != nil {
+		return err
+	}
+	var has int64
+	if err := s.side.QueryRowContext(ctx, versionQuery).Scan(&has); err != nil {
+		return fmt.Errorf("ask whether the schema is as it was: %w", err)
+	}
+	switch {
+	case has > knows:
+		return ErrNewer
+	case refuses:
 		return ErrReadOnly
 	}
 	return nil
@@ -30,7 +45,7 @@ func (s *Store) Waited() int64 { return s.db.Stats().WaitCount }
 // what was asked of it: it does not answer, or not in time, takes no changes, has
 // no room, or others were faster time and again. The same may go through later.
 func Passing(err error) bool {
-	if errors.Is(err, ErrReadOnly) || errors.Is(err, context.DeadlineExceeded) || Unsettled(err) {
+	if errors.Is(err, ErrReadOnly) || errors.Is(err, ErrNewer) || errors.Is(err, context.DeadlineExceeded) || Unsettled(err) {
 		return true
 	}
 	switch sqliteFault(err) {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"endshake/daemon"
@@ -106,7 +107,7 @@ func (c *backupRestoreCmd) Run(ctx context.Context, out io.Writer) error {
 type backupDrillCmd struct {
 	database
 	keyFile
-	Scratch string `help:"Where to restore to: an empty PostgreSQL database, which stays filled; with SQLite a folder that is removed again." placeholder:"WHERE"`
+	Scratch string `help:"Where to restore to: an empty PostgreSQL database, which stays filled; with SQLite a folder, out of which it is taken again." placeholder:"WHERE"`
 	Backup  string `arg:"" optional:"" help:"The backup to try; without one, a copy is made first." type:"existingfile"`
 }
 
@@ -117,13 +118,13 @@ func (c *backupDrillCmd) Run(ctx context.Context, out io.Writer) error {
 		return err
 	}
 	defer store.Close()
-	if c.Scratch == "" {
-		if store.File() == "" {
-			return errors.New("--scratch: name an empty PostgreSQL database to restore to (createdb)")
-		}
-		dir, err := os.MkdirTemp("", "endshake-drill-")
+	if c.Scratch == "" && store.File() == "" {
+		return errors.New("--scratch: name an empty PostgreSQL database to restore to (createdb)")
+	}
+	if !db.IsServer(c.Scratch) {
+		dir, err := os.MkdirTemp(strings.TrimPrefix(c.Scratch, "sqlite:"), "endshake-drill-")
 		if err != nil {
-			return err
+			return fmt.Errorf("--scratch: nothing can be written there (%w): name a folder that can be", err)
 		}
 		defer os.RemoveAll(dir)
 		c.Scratch = filepath.Join(dir, "endshake.db")

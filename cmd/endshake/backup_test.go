@@ -47,6 +47,12 @@ func TestBackupCommands(t *testing.T) {
 	step(0, "ok    backups   1, the newest of", "check", at, into)
 	step(0, "Every row of ", "backup", "drill", at)
 	step(0, "Restored and checked in ", "backup", "drill", at, file)
+	scratch := t.TempDir()
+	step(0, "Every row of ", "backup", "drill", at, "--scratch="+scratch)
+	if left, err := os.ReadDir(scratch); err != nil || len(left) > 0 {
+		t.Errorf("a drill leaves %v behind, %v", left, err)
+	}
+	step(1, "--scratch: nothing can be written there", "backup", "drill", at, "--scratch="+filepath.Join(scratch, "none"))
 	step(1, "nothing is ever restored over another", "backup", "restore", at, "--nobody-erased", file)
 	fresh := "--database=" + filepath.Join(t.TempDir(), "fresh")
 	step(1, "name it with --erasures", "backup", "restore", fresh, file)
