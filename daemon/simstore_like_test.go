@@ -62,7 +62,6 @@ type alike struct {
 	r      *rand.Rand
 	stores [2]simStore
 	now    time.Time
-	ids    []string
 	held   map[string][]string // claimed notices, by owner
 	handed int
 	lost   int
