@@ -158,7 +158,7 @@ func newClockRow(snap *schedule.Snapshot, a *schedule.Assessment) clockRow {
 		Standing: standing(*a), Locked: lockWords(*a),
 		People: schedule.And(peopleIn(snap.Fleet, a.Clock, schedule.Keeper, schedule.Winder)),
 	}
-	l.Found = strings.Join(foundWords(*a), " ")
+	l.Found = foundShort(*a)
 	if l.Site == l.Name {
 		l.Site = ""
 	}

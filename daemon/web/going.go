@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -129,6 +130,25 @@ func foundWords(a schedule.Assessment) []string {
 		out = append(out, f.Words())
 	}
 	return out
+}
+
+// foundShort counts what inspections found to act on, for a line of the fleet;
+// nothing where there is none.
+func foundShort(a schedule.Assessment) string {
+	var since []schedule.Date
+	for _, f := range a.Findings {
+		for _, w := range f.Said {
+			since = append(since, w.Since)
+		}
+	}
+	switch len(since) {
+	case 0:
+		return ""
+	case 1:
+		return "1 finding not mended, of " + since[0].Words()
+	}
+	oldest := slices.MinFunc(since, func(x, y schedule.Date) int { return x.Sub(y) })
+	return fmt.Sprintf("%d findings not mended, the oldest of %s", len(since), oldest.Words())
 }
 
 // standing says whether a clock goes, and what speaks against it: the same as
