@@ -36,7 +36,7 @@ func powerChecks(a *Assessment) []Task {
 			names = append(names, t.About)
 		}
 	}
-	one.Subject, one.About, one.trains, one.Unsure = "", And(names), codes, unsure // "look after a power cut"
+	one.Subject, one.About, one.trains, one.Unsure = "", And(names), codes, unsure
 	return []Task{one}
 }
 

@@ -68,7 +68,7 @@ func TestRunHoursThroughACut(t *testing.T) {
 		}
 		if i >= 0 {
 			checkTask(t, tt.name, a.Tasks[i])
-			if x := a.Tasks[i]; x.State != Late || x.Rank != MayHaveStopped || x.Heading() != "may have stopped" || x.Subject != "" || x.What() != "look after a power cut" || !strings.Contains(x.Reason, "the mains were cut on 10 Jan 2026, 12:00") {
+			if x := a.Tasks[i]; x.State != Late || x.Rank != MayHaveStopped || x.Heading() != "may have stopped" || x.Subject != "" || x.What() != "check after the power cut" || !strings.Contains(x.Reason, "the mains were cut on 10 Jan 2026, 12:00") {
 				t.Errorf("%s: %s, %q, %q", tt.name, x.State, x.What(), x.Reason)
 			}
 		}
@@ -96,10 +96,10 @@ func TestOneLookAfterACut(t *testing.T) {
 		log          []Entry
 		what, reason string
 	}{
-		{"both alike", two, []Entry{out}, "look after a power cut", same},
-		{"one seen since", two, []Entry{out, did(Inspected, "2026-01-13", of("strike"))}, "look after a power cut of the going train", same},
-		{"the other wound by hand", wound, []Entry{out}, "look after a power cut of the going train", same},
-		{"driven otherwise", unlike, []Entry{out}, "look after a power cut",
+		{"both alike", two, []Entry{out}, "check after the power cut", same},
+		{"one seen since", two, []Entry{out, did(Inspected, "2026-01-13", of("strike"))}, "check of the going train after the power cut", same},
+		{"the other wound by hand", wound, []Entry{out}, "check of the going train after the power cut", same},
+		{"driven otherwise", unlike, []Entry{out}, "check after the power cut",
 			"going train: " + same + "; strike train: the mains were cut on 10 Jan 2026, 12:00 for 24 hours; it starts again with the mains, but is slow by as much, unless it sets itself"},
 	} {
 		var got []Task

@@ -94,7 +94,12 @@ func Thousands(v float64) string {
 
 // What says a task in words: "winding of the going train".
 func (t Task) What() string {
-	if t.About == "" {
+	switch {
+	case t.Kind == PowerCheck && t.About == "":
+		return "check after the power cut"
+	case t.Kind == PowerCheck:
+		return "check of the " + t.About + " after the power cut"
+	case t.About == "":
 		return string(t.Kind)
 	}
 	switch t.Kind {

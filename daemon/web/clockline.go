@@ -304,5 +304,5 @@ func (rd *onlooker) standingWords() string {
 	}
 	return someClocks(locked, "clock is locked", "clocks are locked") + someClocks(stopped, "clock is stopped", "clocks are stopped") +
 		someClocks(down, "clock has probably run down", "clocks have probably run down") +
-		someClocks(unknown, "clock is not known to go, since nobody has looked after a power cut", "clocks are not known to go, since nobody has looked after a power cut")
+		someClocks(unknown, "clock is not known to go, for nobody has checked it since the power cut", "clocks are not known to go, for nobody has checked them since a power cut")
 }

@@ -34,7 +34,7 @@ var jobs = []job{
 	{"change", schedule.TimeChange, schedule.Set, "Change the time", "Log the change", []string{"change", "errorLeft", "errorLeftWay"}},
 	{"line", schedule.LineLook, schedule.Inspected, "Look at a line", "Log the look at the line", []string{"line", "found", "wires6", "strand"}},
 	{"season", schedule.Seasonal, schedule.Noted, "Work of the season", "Log that it is done", []string{"season"}},
-	{"power", schedule.PowerCheck, schedule.Inspected, "Look after a power cut", "Log the look", []string{"train", "found", "errorFound", "errorFoundWay", "sure"}},
+	{"power", schedule.PowerCheck, schedule.Inspected, "Check it after the power cut", "Log the look", []string{"train", "found", "errorFound", "errorFoundWay", "sure"}},
 	{"stopped", "", schedule.Stopped, "Found stopped", "Log the stop", []string{"train", "cause", "sure", "since"}},
 	{"unwound", "", schedule.Noted, "Could not wind", "Log it", []string{"reason", "say"}},
 	{"started", schedule.Restart, schedule.Started, "Set going again", "Log the start", []string{"train"}},

@@ -20,7 +20,7 @@ type duePage struct {
 	Empty    bool // nothing is in care
 	Sieve    sieve
 	Form     sieveForm
-	Kinds    []schedule.TaskKind
+	Kinds    []option
 	Found    string // what the sieve has left; empty: all
 	ByPlace  string // address of the same by place; empty: it is
 	Groups   []dueGroup
@@ -90,7 +90,7 @@ func (s *server) due(w http.ResponseWriter, r *http.Request) {
 }
 
 func (rd *onlooker) duePage(by schedule.Actor, f sieve) duePage {
-	page := duePage{Kinds: schedule.TaskKinds, Empty: len(rd.seen.Clocks) == 0, Change: changeLink(rd.seen)}
+	page := duePage{Kinds: kindOptions(), Empty: len(rd.seen.Clocks) == 0, Change: changeLink(rd.seen)}
 	found := rd.siftTasks(&f)
 	page.Lede = rd.dueLede(found, f.Order)
 	if len(found) == 0 && f.Any() {
@@ -128,6 +128,15 @@ func (rd *onlooker) duePage(by schedule.Actor, f sieve) duePage {
 	page.Form = rd.form(&f, taskStates, dueOrders)
 	page.Sieve = f
 	return page
+}
+
+// kindOptions are the kinds of task, in words.
+func kindOptions() []option {
+	var out []option
+	for _, kind := range schedule.TaskKinds {
+		out = append(out, option{string(kind), schedule.Task{Kind: kind}.What()})
+	}
+	return out
 }
 
 // ownFirst puts first what somebody is asked for, and what nobody is; it gives how

@@ -76,7 +76,7 @@ func newOutlookPage(y schedule.YearAhead) outlookPage {
 	}
 	for _, kind := range schedule.TaskKinds {
 		if n := y.Total.Tasks[kind]; n > 0 {
-			page.Kinds = append(page.Kinds, pair{string(kind), schedule.Count(n, "time", "times")})
+			page.Kinds = append(page.Kinds, pair{schedule.Task{Kind: kind}.What(), schedule.Count(n, "time", "times")})
 		}
 	}
 	return page

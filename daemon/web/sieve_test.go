@@ -315,12 +315,12 @@ func TestUnknownIsNotRunDown(t *testing.T) {
 		t.Fatalf("the fixture stands %v", stances)
 	}
 	text := pageText(t, s, "/")
-	for _, want := range []string{"1 clock has probably run down: ", "2 clocks are not known to go, since nobody has looked after a power cut: ", "not known since the power cut"} {
+	for _, want := range []string{"1 clock has probably run down: ", "2 clocks are not known to go, for nobody has checked them since a power cut: ", "not known since the power cut"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the fleet does not say %q: %s", want, text)
 		}
 	}
-	if text := pageText(t, s, "/due"); !strings.Contains(text, "3 tasks: 1 by the log run down, 2 not known since a power cut") {
+	if text := pageText(t, s, "/due"); !strings.Contains(text, "3 tasks: 1 by the log run down, 2 not known since a power cut") || !strings.Contains(text, "check after the power cut") || strings.Contains(text, "ook after a power cut") {
 		t.Errorf("the due-list says %s", text)
 	}
 	if _, body := get(t, s, "/?state=unknown"); len(fleetRows(t, body)) != 2 {
