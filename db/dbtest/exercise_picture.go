@@ -144,7 +144,7 @@ func appendToSeveral(t *testing.T, address string, s *db.Store, known []schedule
 	}
 	rows, err := s.Audit(ctx, 2)
 	must(t, err)
-	if rows[0].Subject != "clock clock-1" || rows[0].Detail != "1 entries" || rows[1].Subject != "clock clock-0" || rows[1].Detail != "2 entries" {
+	if rows[0].Subject != "clock clock-1" || rows[0].Detail != "1 entry" || rows[1].Subject != "clock clock-0" || rows[1].Detail != "2 entries" {
 		t.Errorf("audit %+v", rows)
 	}
 }
