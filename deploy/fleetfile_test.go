@@ -44,7 +44,9 @@ func fileFields(t *testing.T) map[string][]string {
 						t.Fatal(err)
 					}
 					json, _, _ := strings.Cut(reflect.StructTag(tag).Get("json"), ",")
-					out[spec.Name.Name] = append(out[spec.Name.Name], json)
+					if json != "-" {
+						out[spec.Name.Name] = append(out[spec.Name.Name], json)
+					}
 				}
 			}
 			return true
