@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"os"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -31,6 +32,7 @@ type Daemon struct {
 	sender  *mail.Sender // nil: no mail server is named
 	pulse   *pulse
 	clock   *hostClock
+	working sync.Mutex    // work is done once at a time
 	told    chan struct{} // wakes who follows what others change
 	// wentBack: no letter is written or sent until the service is started again.
 	wentBack atomic.Bool
@@ -287,6 +289,8 @@ func (d *Daemon) Run(ctx context.Context) error {
 // work does what is owed now; of a database that takes no changes, or by a clock that
 // is doubted, nothing is, and of one that has become older no letters are.
 func (d *Daemon) work(ctx context.Context) {
+	d.working.Lock()
+	defer d.working.Unlock()
 	if !d.pulse.takes() || d.clock.doubt() != "" {
 		return
 	}

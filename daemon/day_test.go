@@ -39,7 +39,7 @@ func TestADayInABrowser(t *testing.T) {
 	if err := chromedp.Do(browser, chromedp.Navigate("about:blank")); err != nil {
 		t.Fatalf("start Chromium: %v", err)
 	}
-	for _, look := range []browsertest.Look{{Name: "1280", Width: 1280, Scheme: "light"}, {Name: "390-dark", Width: 390, Scheme: "dark"}} {
+	for _, look := range []browsertest.Look{{Name: "390-dark", Width: 390, Scheme: "dark"}} {
 		t.Run(look.Name, func(t *testing.T) {
 			d := newDay(t, browser, look)
 			ada := d.visitor("ada")

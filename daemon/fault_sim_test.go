@@ -82,7 +82,7 @@ func simSeeds() int {
 	case err == nil:
 		return n
 	case os.Getenv("ENDSHAKE_CI") != "":
-		return 300
+		return 200
 	}
 	return 8
 }

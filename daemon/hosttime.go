@@ -123,14 +123,22 @@ func newHostClock(wall func() time.Time, running func() time.Duration, log *slog
 	return c
 }
 
-// moment reads both clocks.
+// moment reads both clocks, anew where the process slept between the two.
 func (c *hostClock) moment() (m moment, now time.Time) {
-	now = c.wall()
-	m.wall = now.Round(0) // without what now knows of the other clock
-	if m.running = m.wall.Sub(c.first.Round(0)); c.running != nil {
-		m.running = c.running()
+	if c.running == nil {
+		now = c.wall()
+		m.wall = now.Round(0) // without what now knows of the other clock
+		m.running = m.wall.Sub(c.first.Round(0))
+		return m, now
 	}
-	return m, now
+	for {
+		m.running = c.running()
+		now = c.wall()
+		m.wall = now.Round(0)
+		if c.running()-m.running < evenly {
+			return m, now
+		}
+	}
 }
 
 // notBefore has the clock doubted while it stands before the newest change.

@@ -102,7 +102,7 @@ func killSeed() uint64 {
 // compares what was acknowledged and what arrived with what is kept: nothing is
 // lost, nothing is half done, and no letter came twice but where nobody can know.
 func TestKilled(t *testing.T) {
-	killAll(t, newStage(t, dbtest.SQLite(t)), killSeeds(2))
+	killAll(t, newStage(t, dbtest.SQLite(t)), killSeeds(1))
 }
 
 func TestKilledOnPostgres(t *testing.T) {
@@ -112,7 +112,7 @@ func TestKilledOnPostgres(t *testing.T) {
 // TestDiskThatFails has one commit of the daemon fail, or each take long: what is not
 // kept is not acknowledged, what people send again is taken, and nothing is done twice.
 func TestDiskThatFails(t *testing.T) {
-	killThem(t, newStage(t, dbtest.SQLite(t)), faultPoints, min(killSeeds(2), 4))
+	killThem(t, newStage(t, dbtest.SQLite(t)), faultPoints, min(killSeeds(1), 4))
 }
 
 func killAll(t *testing.T, s *stage, seeds int) { killThem(t, s, killPoints, seeds) }
