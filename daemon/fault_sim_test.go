@@ -221,10 +221,8 @@ func (s *faultSim) daemon(name string, r *rand.Rand) {
 		if r.IntN(4) == 0 {
 			rest += 72 * time.Hour
 		}
-		if s.calm() {
-			rest = time.Minute
-		}
-		time.Sleep(rest)
+		// Nobody rests into the quiet end, or both might be away until it is over.
+		time.Sleep(max(time.Minute, min(rest, s.to.Add(-simQuiet).Sub(s.now()))))
 	}
 }
 

@@ -24,7 +24,7 @@ func simFleet() int {
 		return n
 	}
 	if os.Getenv("ENDSHAKE_CI") != "" {
-		return 30
+		return 40
 	}
 	return 20
 }

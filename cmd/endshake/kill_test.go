@@ -17,7 +17,8 @@ import (
 type killPoint struct {
 	name  string
 	point string // of db/failpoint; empty: the test kills by itself, see end
-	hits  int    // the seed says at which of the first so many hits
+	after int    // so many hits are let pass, those of the start
+	hits  int    // the seed says at which of so many hits then
 	twice int    // how many letters may have come twice then
 	// surely: as many did, or it is not killed where it should be.
 	surely bool
@@ -78,7 +79,7 @@ var killPoints = []killPoint{
 
 // faultPoints: the disk says no once, or takes long each time.
 var faultPoints = []killPoint{
-	{name: "D09", sends: true, point: "commit", hits: 20, fault: "err", twice: 1}, // one commit fails: a letter that was handed over is not known to be
+	{name: "D09", sends: true, point: "commit", after: 4, hits: 16, fault: "err", twice: 1}, // one commit fails: a letter that was handed over is not known to be
 	{name: "D12", sends: true, point: "slow commit", hits: 1, fault: "sleep=1s"},
 }
 

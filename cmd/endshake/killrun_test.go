@@ -101,7 +101,7 @@ func (r *killRun) run() {
 func (r *killRun) die() bool {
 	failpoint := ""
 	if r.point != "" {
-		failpoint = fmt.Sprintf("%s:%d", r.point, 1+r.rand.IntN(r.hits))
+		failpoint = fmt.Sprintf("%s:%d", r.point, r.after+1+r.rand.IntN(r.hits))
 		switch {
 		case r.fault == "":
 		case strings.HasPrefix(r.fault, "sleep"):
