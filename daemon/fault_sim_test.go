@@ -75,14 +75,14 @@ func TestThirtyDaysOfFaults(t *testing.T) {
 	}
 }
 
-// simSeeds is about as many as take half a minute of two cores where nothing may be left out.
+// simSeeds is about as many as take a minute of two cores where nothing may be left out.
 func simSeeds() int {
 	n, err := strconv.Atoi(os.Getenv("ENDSHAKE_SIMS"))
 	switch {
 	case err == nil:
 		return n
 	case os.Getenv("ENDSHAKE_CI") != "":
-		return 200
+		return 1000
 	}
 	return 8
 }
