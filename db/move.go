@@ -110,15 +110,28 @@ func (s *Store) alone(ctx context.Context, shown string) error {
 		}
 		return tx.Rollback()
 	}
-	n := 0
-	if err := s.db.QueryRowContext(ctx, s.dialect.move.others, programName).Scan(&n); err != nil {
-		return fmt.Errorf("ask who else uses the database at %s: %w", shown, err)
+	// A service that was stopped a moment ago may not have been let go of yet.
+	for tries := 5; ; tries-- {
+		n := 0
+		if err := s.db.QueryRowContext(ctx, s.dialect.move.others, programName).Scan(&n); err != nil {
+			return fmt.Errorf("ask who else uses the database at %s: %w", shown, err)
+		}
+		switch {
+		case n == 0:
+			return nil
+		case tries == 0:
+			return inUse(shown)
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(letGo):
+		}
 	}
-	if n > 0 {
-		return inUse(shown)
-	}
-	return nil
 }
+
+// letGo is how long a server is given, a few times, to let go of who has gone.
+const letGo = 200 * time.Millisecond
 
 // From and To are the two stores, for what lies beside their files.
 func (m *Move) From() *Store { return m.from }
