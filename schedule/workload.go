@@ -279,20 +279,36 @@ func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(
 		}
 		return map[bool]int{true: -1, false: 1}[a.over]
 	})
-	for len(jobs) > 0 {
-		last := jobs[0].last
-		months := []*MonthWork{y.in(jobs[0]), &y.Total}
-		day(months[0], jobs[0].of)
+	byFirst := make([]int, len(jobs)) // of what may be begun, the days only go on
+	for i := range byFirst {
+		byFirst[i] = i
+	}
+	slices.SortStableFunc(byFirst, func(a, b int) int { return jobs[a].first.Start(time.UTC).Compare(jobs[b].first.Start(time.UTC)) })
+	done := make([]bool, len(jobs))
+	for i, j := range jobs {
+		if done[i] {
+			continue
+		}
+		months := []*MonthWork{y.in(j), &y.Total}
+		day(months[0], j.of)
 		day(months[1], new(ClockYear)) // it is counted for the clock already
-		jobs = slices.DeleteFunc(jobs, func(j job) bool {
-			if j.first.After(last) {
-				return false
-			}
+		n := 0
+		for n < len(byFirst) && !jobs[byFirst[n]].first.After(j.last) {
+			n++
+		}
+		now := byFirst[:n]
+		byFirst = byFirst[n:]
+		if !done[i] && !slices.Contains(now, i) { // its last day is before its first
+			now = append(slices.Clone(now), i)
+			byFirst = slices.DeleteFunc(slices.Clone(byFirst), func(k int) bool { return k == i })
+		}
+		slices.Sort(now)
+		for _, k := range now {
+			done[k] = true
 			for _, m := range months {
-				do(m, j)
+				do(m, jobs[k])
 			}
-			return true
-		})
+		}
 	}
 }
 
