@@ -279,11 +279,18 @@ func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(
 		}
 		return map[bool]int{true: -1, false: 1}[a.over]
 	})
-	byFirst := make([]int, len(jobs)) // of what may be begun, the days only go on
-	for i := range byFirst {
-		byFirst[i] = i
+	begins := func(i int) time.Time { // no later than its last day, whatever its first
+		first, last := jobs[i].first.Start(time.UTC), jobs[i].last.Start(time.UTC)
+		if last.Before(first) {
+			return last
+		}
+		return first
 	}
-	slices.SortStableFunc(byFirst, func(a, b int) int { return jobs[a].first.Start(time.UTC).Compare(jobs[b].first.Start(time.UTC)) })
+	ahead := make([]int, len(jobs)) // those that no day so far was late enough for
+	for i := range ahead {
+		ahead[i] = i
+	}
+	slices.SortStableFunc(ahead, func(a, b int) int { return begins(a).Compare(begins(b)) })
 	done := make([]bool, len(jobs))
 	for i, j := range jobs {
 		if done[i] {
@@ -293,17 +300,13 @@ func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(
 		day(months[0], j.of)
 		day(months[1], new(ClockYear)) // it is counted for the clock already
 		n := 0
-		for n < len(byFirst) && !jobs[byFirst[n]].first.After(j.last) {
+		for n < len(ahead) && !begins(ahead[n]).After(j.last.Start(time.UTC)) {
 			n++
 		}
-		now := byFirst[:n]
-		byFirst = byFirst[n:]
-		if !done[i] && !slices.Contains(now, i) { // its last day is before its first
-			now = append(slices.Clone(now), i)
-			byFirst = slices.DeleteFunc(slices.Clone(byFirst), func(k int) bool { return k == i })
-		}
-		slices.Sort(now)
-		for _, k := range now {
+		today := ahead[:n]
+		ahead = ahead[n:]
+		slices.Sort(today)
+		for _, k := range today {
 			done[k] = true
 			for _, m := range months {
 				do(m, jobs[k])

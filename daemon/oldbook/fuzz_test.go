@@ -92,7 +92,7 @@ func FuzzXLSX(f *testing.F) {
 	all := fleet(f)
 	f.Fuzz(func(t *testing.T, sheet, shared, format string) {
 		if len(sheet)+len(shared)+len(format) > 64<<10 {
-			t.Skip()
+			return // no more than the reader's own bounds is to be tried
 		}
 		styles := `<styleSheet><numFmts count="1"><numFmt numFmtId="164" formatCode="` + strings.NewReplacer("&", "&amp;", "<", "&lt;", `"`, "&quot;").Replace(format) + `"/></numFmts><cellXfs count="2"><xf numFmtId="0"/><xf numFmtId="164" applyNumberFormat="1"/></cellXfs></styleSheet>`
 		data := packed(t, sheet, map[string]string{"xl/sharedStrings.xml": shared, "xl/styles.xml": styles})
