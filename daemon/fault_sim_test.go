@@ -460,8 +460,7 @@ func (s *faultSim) check() {
 		switch {
 		case n.State == schedule.Parked && n.Uncertain == 2 && came <= 2:
 			s.counts.Parked++
-		case n.State == schedule.Owed && n.NextTry.After(s.to) && s.night(n.Person):
-		case n.State != schedule.Sent && s.to.Sub(n.Created) > simSleep+5*time.Minute:
+		case n.State != schedule.Sent && s.to.Sub(s.wanted(n)) > simSleep+5*time.Minute:
 			s.t.Errorf("%s of %v is %s in the end: %s", n.Key, n.Created, n.State, n.Reply)
 		case n.State == schedule.Sent && came == 0:
 			s.t.Errorf("%s is sent, and never came", n.Key)
@@ -488,17 +487,16 @@ func (s *faultSim) check() {
 	}
 }
 
-// night reports that the month ends in somebody's quiet hours: what came into them
-// unsent waits for the morning.
-func (s *faultSim) night(person string) bool {
-	i := slices.IndexFunc(s.fleet.People, func(p schedule.Person) bool { return p.Slug == person })
+// wanted is when a letter should go: as soon as it is written, or in the morning
+// where it came into its reader's quiet hours unsent.
+func (s *faultSim) wanted(n schedule.Notice) time.Time {
+	i := slices.IndexFunc(s.fleet.People, func(p schedule.Person) bool { return p.Slug == n.Person })
 	p := s.fleet.People[i]
-	hour := s.to.In(s.zoneOf(p)).Hour()
-	from, to := p.Mail.QuietFrom, p.Mail.QuietTo
-	if from <= to {
-		return from <= hour && hour < to
+	morning := n.NextTry.In(s.zoneOf(p))
+	if h, m, sec := morning.Clock(); h == p.Mail.QuietTo && m == 0 && sec == 0 && n.NextTry.Sub(n.Created) < 24*time.Hour {
+		return morning
 	}
-	return hour >= from || hour < to
+	return n.Created
 }
 
 func (s *faultSim) zoneOf(p schedule.Person) *time.Location {
