@@ -57,7 +57,7 @@ func Assess(f Facts, now time.Time) Assessment {
 	a.Findings = findings(&a)
 	a.Tasks = tasks(&a)
 	a.Status = status(&a)
-	a.Outlooks = inOrderOf(a.Outlooks, worstFirst)
+	sortOutlooks(a.Outlooks, worstFirst)
 	a.reuse = reuse{} // or each answer would hold all those before it
 	return a
 }
@@ -308,22 +308,26 @@ func sentenceOf(t Task, today Date) string {
 	return fmt.Sprintf("Next: %s, from %s.", t.What(), t.From.Words())
 }
 
-// inOrderOf sorts outlooks, equal ones as they come. They are large, so each is moved
-// once only.
-func inOrderOf(all []Outlook, by func(a, b *Outlook) int) []Outlook {
-	order := make([]*Outlook, len(all))
-	for i := range all {
-		order[i] = &all[i]
+// sortOutlooks sorts outlooks, equal ones as they come. They are large, so each is
+// moved once only, and within their own memory.
+func sortOutlooks(all []Outlook, by func(a, b *Outlook) int) {
+	order := make([]int, len(all)) // which belongs where
+	for i := range order {
+		order[i] = i
 	}
-	if slices.IsSortedFunc(order, by) {
-		return all
+	slices.SortStableFunc(order, func(i, j int) int { return by(&all[i], &all[j]) })
+	for i := range order {
+		if order[i] == i {
+			continue
+		}
+		first, to := all[i], i
+		for order[to] != i {
+			from := order[to]
+			all[to], order[to] = all[from], to
+			to = from
+		}
+		all[to], order[to] = first, to
 	}
-	slices.SortStableFunc(order, by)
-	out := make([]Outlook, len(all))
-	for i, o := range order {
-		out[i] = *o
-	}
-	return out
 }
 
 // worstFirst orders outlooks: those to act on, then by share of limit used.

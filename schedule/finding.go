@@ -39,6 +39,9 @@ const longestFound = 120
 // Another look that says "sound" and no more takes nothing back, for it may not
 // have seen it; nor do an oiling and a regulation, which are routine.
 func findings(a *Assessment) []Finding {
+	if was := a.but(); was != nil {
+		return was.Findings
+	}
 	var open []Finding
 	for i := range a.Entries {
 		e := &a.Entries[i]

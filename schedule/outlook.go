@@ -54,7 +54,7 @@ func (o *Outlook) gather(a *Assessment, m Model, st *TrainState) record {
 		r.oiled, _ = oilRunOf(a, st, b)
 	}
 	b.Pair = r.pair
-	o.Parts, o.use = r.parts, usageOf(a, st, r.parts, m.params().B)
+	o.Parts, o.use = r.parts, usageOf(a, st, m.params().B)
 	if !r.oiled.fresh.IsZero() {
 		o.oil(a, st, b, r.oiled.spans(st, a.Now), m.oil())
 	}
@@ -87,6 +87,7 @@ func (o *Outlook) look(a *Assessment, m Model, st *TrainState, arbor wear.Arbor,
 		r.segs[len(r.segs)-1].Redrawn = false
 	}
 	if s.ahead > 0 {
+		o.use.fit(r.parts)
 		o.use.weigh(st.RunHours.Likely, o.use.last()*s.ahead)
 	}
 	b.Pair = r.pair

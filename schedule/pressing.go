@@ -148,6 +148,9 @@ func (a *Assessment) behind(t Task) (Policy, bool) {
 
 // evidence is the last entry that bears on a task, in words.
 func (a *Assessment) evidence(t Task) string {
+	if was := a.reuse.task(t.Kind, t.Subject); was != nil && a.sameLog() && (t.Kind == Measuring || t.Kind == NearLimit) { // always said here
+		return was.Evidence
+	}
 	_, _, train, _ := a.Clock.Bearing(t.Subject)
 	kinds := answers[t.Kind]
 	e := newest(a.Entries, func(e *Entry) bool {

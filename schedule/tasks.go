@@ -62,9 +62,10 @@ func tasks(a *Assessment) []Task {
 			out = append(out, t)
 		}
 	}
-	for _, of := range []func(*Assessment) []Task{lockTasks, powerChecks, restarts, mendings, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks, measuring} {
+	for _, of := range []func(*Assessment) []Task{lockTasks, powerChecks, restarts, mendings, oilings, inspections, lineTasks, settingTasks, changeTasks, seasonTasks} {
 		out = append(out, of(a)...)
 	}
+	out = measuring(a, out)
 	for i := range a.Outlooks {
 		if t, ok := nearLimit(a, &a.Outlooks[i]); ok {
 			out = append(out, t)
@@ -312,10 +313,9 @@ func (a *Assessment) dutyWords(p Policy, from Date) string {
 	return fmt.Sprintf("; as its running varies, between %s and %s nine times in ten", first.Words(), last.Words())
 }
 
-// measuring asks for readings: one task for each bearing that its own risk
+// measuring adds what asks for readings: one task for each bearing that its own risk
 // makes urgent, and one visit for the others that policy makes due together.
-func measuring(a *Assessment) []Task {
-	var out []Task
+func measuring(a *Assessment, out []Task) []Task {
 	var visits []*Outlook
 	for i := range a.Outlooks {
 		o := &a.Outlooks[i]

@@ -25,7 +25,7 @@ type usage struct {
 	from       time.Time // when it runs on: now, or the end of a rest
 	perDay     float64   // run-hours a day from then on
 	b          float64   // exponent of exposure, wear.Params.B
-	fitted     []float64 // run-hours from which the age of each part counts
+	fitted     []float64 // run-hours from which the age of each part counts; only where there are knots
 	knots      []knot    // by run-hours; none: each hour counts as it is
 }
 
@@ -55,23 +55,27 @@ func (k knot) back(worn, b float64) float64 {
 	return k.fitted + math.Pow((math.Pow(worn-k.base, b)-k.wear)/k.weight+math.Pow(k.run-k.fitted, b), 1/b)
 }
 
-// usageOf is the plain usage of the parts of a train's bearing, b being the
-// exponent by which wear goes with exposure.
-func usageOf(a *Assessment, st *TrainState, parts []Part, b float64) usage {
-	u := usage{
+// usageOf is the plain usage of a train's bearing, b being the exponent by which
+// wear goes with exposure.
+func usageOf(a *Assessment, st *TrainState, b float64) usage {
+	return usage{
 		running: st.Running, per: st.Train.PerRunHour(), unit: st.Train.Counter().PerUnit(),
 		begin: a.inCare(), now: a.Now, from: a.runsOn(), perDay: st.PerDay, b: b,
 	}
-	for _, p := range parts {
-		u.fitted = append(u.fitted, u.hours(p.begins(u.begin)))
+}
+
+// fit takes in the parts of the bearing, before anything is weighed.
+func (u *usage) fit(parts []Part) {
+	u.fitted = u.fitted[:0]
+	for i := range parts {
+		u.fitted = append(u.fitted, u.hours(parts[i].begins(u.begin)))
 	}
-	return u
 }
 
 // begins is from when the age of a part counts: its fitting or, of one of
 // unknown age, its first reading. Where there is neither it is the first day
 // in care.
-func (p Part) begins(inCare time.Time) time.Time {
+func (p *Part) begins(inCare time.Time) time.Time {
 	switch {
 	case !p.From.IsZero():
 		return p.From
@@ -364,6 +368,7 @@ func (o *Outlook) oil(a *Assessment, st *TrainState, b wear.Bearing, spans []oil
 		o.Oil = &mix
 	}
 	if inForce {
+		o.use.fit(o.Parts)
 		weighByOil(&o.use, a, st, b, spans)
 	}
 }

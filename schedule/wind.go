@@ -243,6 +243,9 @@ func strikingOf(t wear.Train) *wear.Striking {
 // since; ok is false where there is neither.
 func (sp spender) fact() (f windFact, ok bool) {
 	a, t := sp.a, sp.st.Train
+	if was := a.reuse.train(t.Code); was != nil && a.sameLog() {
+		return was.Wind.fact, was.Wind.Known
+	}
 	each := sp.full / float64(t.Run()) // what a nanosecond of run is worth
 	var since []charge
 	for i := len(a.Entries) - 1; i >= 0; i-- {

@@ -63,16 +63,8 @@ func (m *Medians) at(dL float64) float64 {
 // which what the rate leaves open comes to as much as the size now leaves open, or the
 // unevenness of wear to as much as the readings do.
 func (p *Posterior) step() float64 {
-	var r, rr, v float64
-	for i := range p.nodes {
-		n := &p.nodes[i]
-		r, v = r+n.w*n.r, v+n.w*n.p
-	}
-	for i := range p.nodes {
-		n := &p.nodes[i]
-		rr += n.w * (n.r - r) * (n.r - r)
-	}
-	return stepShare * min(math.Sqrt(v/rr), v/(p.phi*r), Horizon)
+	x := &p.moments
+	return stepShare * min(math.Sqrt(x.p/x.rr), x.p/(p.phi*x.r), Horizon)
 }
 
 // middle finds the median in wear time ahead of the last fact, and its slope: by the

@@ -12,6 +12,7 @@ type Posterior struct {
 	accounts    []account // of the branches, as rates are
 	lnMean      float64   // of the rate
 	lnSD        float64
+	moments     moments
 	known       bool
 	origin, now float64
 	phi, c, b   float64
@@ -25,6 +26,27 @@ type Posterior struct {
 // node is one rate r with the level it comes to, mean m and variance p, and
 // its weight among all.
 type node struct{ w, r, m, p float64 }
+
+// moments are the means of size and rate over the nodes, by how much they vary from
+// node to node and together, and the mean variance of the size at a node.
+type moments struct{ m, r, mm, mr, rr, p float64 }
+
+func momentsOf(nodes []node) (x moments) {
+	for i := range nodes {
+		n := &nodes[i]
+		x.m += n.w * n.m
+		x.r += n.w * n.r
+		x.p += n.w * n.p
+	}
+	for i := range nodes {
+		n := &nodes[i]
+		m, r := n.m-x.m, n.r-x.r
+		x.mm += n.w * m * m
+		x.mr += n.w * m * r
+		x.rr += n.w * r * r
+	}
+	return x
+}
 
 // rates are the weights of a branch's evenly spaced ln rates.
 type rates struct {
@@ -64,6 +86,7 @@ func (p *Posterior) take(branches []branch) {
 	for i := range p.nodes {
 		p.nodes[i].w /= kept
 	}
+	p.moments = momentsOf(p.nodes)
 }
 
 // another gives the next rates to fill, n of them.
@@ -133,17 +156,10 @@ func (p Posterior) LevelAt(h float64) Level {
 		return Level{math.NaN(), math.NaN()}
 	}
 	dL := p.ahead(h)
-	var mean, squares float64
-	if p.warp.k == 0 {
-		for _, n := range p.nodes {
-			mean += n.w * (n.m + n.r*dL)
-		}
-		for _, n := range p.nodes {
-			d := n.m + n.r*dL - mean
-			squares += n.w * (n.p + p.phi*n.r*dL + d*d)
-		}
-		return Level{mean, math.Sqrt(squares)}
+	if x := &p.moments; p.warp.k == 0 {
+		return Level{x.m + x.r*dL, math.Sqrt(x.p + dL*p.phi*x.r + max(0, x.mm+dL*(2*x.mr+dL*x.rr)))}
 	}
+	var mean, squares float64
 	far := p.warp.from(p.nodes[0].m) // a size near them all, for the sake of digits
 	for _, n := range p.nodes {
 		sd := math.Sqrt(n.p + p.phi*n.r*dL)

@@ -50,5 +50,6 @@ func TestWienerCrossing(t *testing.T) {
 
 // sure is a posterior whose rate is known.
 func sure(m, p, r, phi float64) Posterior {
-	return Posterior{nodes: []node{{1, r, m, p}}, known: true, phi: phi, c: 1, b: 1}
+	at := []node{{1, r, m, p}}
+	return Posterior{nodes: at, moments: momentsOf(at), known: true, phi: phi, c: 1, b: 1}
 }
