@@ -57,7 +57,7 @@ func Assess(f Facts, now time.Time) Assessment {
 	a.Findings = findings(&a)
 	a.Tasks = tasks(&a)
 	a.Status = status(&a)
-	sortOutlooks(a.Outlooks, worstFirst)
+	sortLarge(a.Outlooks, worstFirst)
 	a.reuse = reuse{} // or each answer would hold all those before it
 	return a
 }
@@ -308,9 +308,9 @@ func sentenceOf(t Task, today Date) string {
 	return fmt.Sprintf("Next: %s, from %s.", t.What(), t.From.Words())
 }
 
-// sortOutlooks sorts outlooks, equal ones as they come. They are large, so each is
-// moved once only, and within their own memory.
-func sortOutlooks(all []Outlook, by func(a, b *Outlook) int) {
+// sortLarge sorts what is large: each is moved once only, and within their own memory.
+// Equal ones stay as they come.
+func sortLarge[T any](all []T, by func(a, b *T) int) {
 	order := make([]int, len(all)) // which belongs where
 	for i := range order {
 		order[i] = i

@@ -61,6 +61,12 @@ func (d Date) Sub(e Date) int {
 // utc is when the day begins in UTC, which leaves none out, in Unix time.
 func (d Date) utc() int64 { return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Unix() }
 
+// number counts the day from 1 Jan 1970.
+func (d Date) number() int { return int(d.utc() / (24 * 3600)) }
+
+// dayOfNumber is the day that counts so.
+func dayOfNumber(n int) Date { return Date{1970, time.January, 1}.Add(n) }
+
 // Before reports whether d is an earlier day than e.
 func (d Date) Before(e Date) bool { return d.compare(e) < 0 }
 

@@ -3,7 +3,6 @@ package schedule
 import (
 	"cmp"
 	"fmt"
-	"slices"
 	"strings"
 )
 
@@ -16,18 +15,20 @@ type Tally struct {
 
 // DueList gathers the tasks of all clocks on a day in each clock's own zone.
 func (s *Snapshot) DueList() Tally {
-	t := Tally{Tasks: []Task{}}
-	for _, a := range s.Clocks {
-		if t.Today.IsZero() {
-			t.Today = a.dayOf(a.Now)
-		}
-		t.Tasks = append(t.Tasks, a.Tasks...)
+	tasks := []Task{}
+	for i := range s.Clocks {
+		tasks = append(tasks, s.Clocks[i].Tasks...)
 	}
-	if t.Today.IsZero() {
-		t.Today = DateOf(s.Now, s.Now.Location())
+	sortLarge(tasks, Pressing)
+	return Tally{s.Today(), tasks}
+}
+
+// Today is the day of the snapshot, in the zone of its first clock.
+func (s *Snapshot) Today() Date {
+	if len(s.Clocks) == 0 {
+		return DateOf(s.Now, s.Now.Location())
 	}
-	slices.SortStableFunc(t.Tasks, Pressing)
-	return t
+	return s.Clocks[0].dayOf(s.Clocks[0].Now)
 }
 
 // Text prints the due-list for a terminal or a sheet of paper: what is to be

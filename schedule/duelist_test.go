@@ -126,7 +126,7 @@ func TestDueListOrder(t *testing.T) {
 		t.Errorf("%d tasks of %d", len(list.Tasks), n)
 	}
 	for i, x := range list.Tasks {
-		if i > 0 && Pressing(list.Tasks[i-1], x) > 0 {
+		if i > 0 && Pressing(&list.Tasks[i-1], &x) > 0 {
 			t.Errorf("task %d, %s of %s, is out of order", i, x.Kind, x.Clock)
 		}
 	}
@@ -141,7 +141,7 @@ func TestDueListOrder(t *testing.T) {
 		{Task{Kind: Measuring}, Task{Kind: Winding}},
 		{Task{Subject: "a"}, Task{Subject: "b"}},
 	} {
-		if Pressing(tt.first, tt.then) >= 0 || Pressing(tt.then, tt.first) <= 0 || Pressing(tt.first, tt.first) != 0 {
+		if Pressing(&tt.first, &tt.then) >= 0 || Pressing(&tt.then, &tt.first) <= 0 || Pressing(&tt.first, &tt.first) != 0 {
 			t.Errorf("%+v does not come before %+v", tt.first, tt.then)
 		}
 	}

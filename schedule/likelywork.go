@@ -31,8 +31,14 @@ func (o *LeftOut) Add(w LikelyWork) {
 	o.Bearings, o.ChanceNow, o.Chance = o.Bearings+1, o.ChanceNow+w.ChanceNow, o.Chance+w.Chance
 }
 
+// wearing is a bearing that may come to its limit.
+type wearing struct {
+	*Outlook
+	maybe float64 // see perhaps
+}
+
 // likelyWork is what a bearing adds to the work of a year.
-func (o *Outlook) likelyWork(clock string, from, until Date) LikelyWork {
+func (o wearing) likelyWork(clock string, from, until Date) LikelyWork {
 	w := LikelyWork{clock, o.Bearing.Code, o.Over, o.reached(from), o.reached(until), o.Likely, o.readAbove()}
 	if o.Over || !o.Dated {
 		w.Likely = Date{}
@@ -58,12 +64,19 @@ func (y *YearAhead) name(c *ClockYear, w LikelyWork) {
 const leastChance = 0.1
 
 // wear adds the work that wear is likely to ask for.
-func (y *YearAhead) wear(outlooks []Outlook) {
+func (y *YearAhead) wear(outlooks []wearing) {
 	hours := float64(usualMinutes[NearLimit]) / 60
-	add := func(m *MonthWork, from, to Date) {
+	by := func(d Date) []float64 {
+		out := make([]float64, len(outlooks))
+		for i, o := range outlooks {
+			out[i] = o.reached(d)
+		}
+		return out
+	}
+	add := func(m *MonthWork, from, to []float64) {
 		var chances []float64
-		for _, o := range outlooks {
-			if p := o.reached(to) - o.reached(from); p > 0 {
+		for i := range to {
+			if p := to[i] - from[i]; p > 0 {
 				chances = append(chances, p)
 			}
 		}
@@ -72,17 +85,18 @@ func (y *YearAhead) wear(outlooks []Outlook) {
 			m.WorkHours[i] = n * hours
 		}
 	}
-	add(&y.Standing, Date{}, y.From) // whatever is reached before the first day
-	long := y.From
+	never, long := by(Date{}), by(y.From)
+	add(&y.Standing, never, long) // whatever is reached before the first day
 	for i := range y.Months {
 		next := nextMonth(y.Months[i].Month)
 		if y.Until.Before(next) {
 			next = y.Until
 		}
-		add(&y.Months[i], long, next)
-		long = next
+		reached := by(next)
+		add(&y.Months[i], long, reached)
+		long = reached
 	}
-	add(&y.Total, Date{}, y.Until)
+	add(&y.Total, never, long) // the last month ends with the year
 }
 
 // readAbove reports that the last reading of the present part is above its limit.
@@ -99,7 +113,7 @@ func (o *Outlook) readAbove() bool {
 // normal law, and beyond them. Where its readings have grown too old for a late
 // date it is as far from the likely one as the early is. Where they carry no date
 // it is the chance that it is past its limit already.
-func (o *Outlook) reached(by Date) float64 {
+func (o wearing) reached(by Date) float64 {
 	switch {
 	case by.IsZero():
 		return 0
@@ -142,15 +156,14 @@ func countBand(chances []float64) [3]float64 {
 	mean := 0.0
 	for _, p := range chances {
 		mean += p
-		next := make([]float64, len(dist)+1)
-		for k, q := range dist {
-			next[k] += q * (1 - p)
-			next[k+1] += q * p
+		dist = append(dist, 0)
+		for k := len(dist) - 1; k > 0; k-- {
+			dist[k] = dist[k-1]*p + dist[k]*(1-p)
 		}
-		for len(next) > 1 && next[len(next)-1] < 1e-9 {
-			next = next[:len(next)-1]
+		dist[0] *= 1 - p
+		for len(dist) > 1 && dist[len(dist)-1] < 1e-9 {
+			dist = dist[:len(dist)-1]
 		}
-		dist = next
 	}
 	at := func(q float64) float64 {
 		sum := 0.0

@@ -66,7 +66,7 @@ func TestPerhapsAtItsLimit(t *testing.T) {
 
 // Of a reading that the earlier ones do not bear out the list says no date.
 func TestPerhapsIsUndated(t *testing.T) {
-	o := Outlook{Known: true, held: true, Early: d("2026-01-01"), Likely: d("2027-01-01")}
+	o := wearing{Outlook: &Outlook{Known: true, held: true, Early: d("2026-01-01"), Likely: d("2027-01-01")}}
 	for by, want := range map[string]float64{"2026-01-01": .1, "2027-01-01": .5, "2028-01-01": .9} {
 		if got := o.reached(d(by)); math.Abs(got-want) > 1e-3 {
 			t.Errorf("held, by %s: %v, want %v", by, got, want)
@@ -75,7 +75,7 @@ func TestPerhapsIsUndated(t *testing.T) {
 	if w := o.likelyWork("c", d("2026-03-01"), d("2027-03-01")); !w.Likely.IsZero() {
 		t.Errorf("held: a date is told: %+v", w)
 	}
-	o = Outlook{maybe: .3}
+	o = wearing{&Outlook{}, .3}
 	if w := o.likelyWork("c", d("2026-03-01"), d("2027-03-01")); w.ChanceNow != .3 || w.Chance != .3 || !w.Likely.IsZero() || w.Now {
 		t.Errorf("%+v", w)
 	}

@@ -44,7 +44,7 @@ func (l Letter) Tasks() []Task {
 			}
 		}
 	}
-	slices.SortStableFunc(out, Pressing)
+	sortLarge(out, Pressing)
 	return out
 }
 

@@ -142,7 +142,7 @@ func TestFurthestOverFirst(t *testing.T) {
 		return Task{Kind: NearLimit, Rank: AtLimit, State: Late, Latest: d(latest), Excess: excess, Subject: fmt.Sprint(excess)}
 	}
 	tasks := []Task{of(.1, "2012-01-01"), of(1.2, "2025-01-01"), of(.5, "2011-01-01")}
-	slices.SortStableFunc(tasks, Pressing)
+	sortLarge(tasks, Pressing)
 	if tasks[0].Excess != 1.2 || tasks[1].Excess != .5 || tasks[2].Excess != .1 {
 		t.Errorf("%v", tasks)
 	}

@@ -14,8 +14,8 @@ const stopsSoon = 48 * time.Hour
 // Pressing orders tasks as a conservator would act: danger first, then what
 // may have stopped or stops soon, then what was found to act on, what is at its
 // limit, and what is late; the rest by state, and all by their last good day.
-func Pressing(a, b Task) int {
-	first := func(t Task) int { // of danger, what is in force before what is suspected
+func Pressing(a, b *Task) int {
+	first := func(t *Task) int { // of danger, what is in force before what is suspected
 		if t.Rank == Danger && t.Kind == Locked {
 			return 0
 		}

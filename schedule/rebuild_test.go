@@ -196,7 +196,7 @@ func TestProperties(t *testing.T) {
 				if x.Clock != c.Slug {
 					t.Errorf("%s: a task of %q", where, x.Clock)
 				}
-				if i > 0 && Pressing(a.Tasks[i-1], x) > 0 {
+				if i > 0 && Pressing(&a.Tasks[i-1], &x) > 0 {
 					t.Errorf("%s: tasks out of order", where)
 				}
 				if (x.State == Resting) != (a.Resting && !x.pressesAtRest() || a.held(x)) {

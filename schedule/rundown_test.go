@@ -106,7 +106,7 @@ func TestNoWindLeftAndGoing(t *testing.T) {
 		}
 	}
 	for from, to := range map[Rank]Rank{Danger: MayHaveStopped, MayHaveStopped: StopsSoon, StopsSoon: AtLimit} {
-		if Pressing(Task{Rank: from, State: Open}, Task{Rank: to, State: Late}) >= 0 {
+		if Pressing(&Task{Rank: from, State: Open}, &Task{Rank: to, State: Late}) >= 0 {
 			t.Errorf("rank %d does not come before %d", from, to)
 		}
 	}

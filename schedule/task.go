@@ -166,12 +166,11 @@ type Outlook struct {
 	Beyond  bool // the early date is beyond what anyone plans for: 40 years
 	Measure Date // measure (again) by
 	Why     string
-	latest  Date    // Likely, as it was when its train stopped
-	held    bool    // the chance that it is at its limit was one in ten while its readings told
-	maybe   float64 // the chance that it is past its limit now, where no date tells; see reached
-	own     string  // what its own limit or life has to say of when to measure
-	past    *past   // where it is Over: how far and since when
-	seen    Date    // last reading, or fitting, or first day in care
+	latest  Date   // Likely, as it was when its train stopped
+	held    bool   // the chance that it is at its limit was one in ten while its readings told
+	own     string // what its own limit or life has to say of when to measure
+	past    *past  // where it is Over: how far and since when
+	seen    Date   // last reading, or fitting, or first day in care
 	use     usage
 	duty    duty
 	memo    *memo // for the next answer; nil: there is no forecast
@@ -299,9 +298,9 @@ func (a Assessment) Worst() (Outlook, bool) {
 
 // Outlook finds the outlook of a bearing by its code.
 func (a Assessment) Outlook(bearing string) (Outlook, bool) {
-	for _, o := range a.Outlooks {
-		if o.Bearing.Code == bearing {
-			return o, true
+	for i := range a.Outlooks { // which are large
+		if a.Outlooks[i].Bearing.Code == bearing {
+			return a.Outlooks[i], true
 		}
 	}
 	return Outlook{}, false
@@ -329,9 +328,9 @@ type Snapshot struct {
 
 // Clock finds the assessment of a clock by its slug.
 func (s *Snapshot) Clock(slug string) (Assessment, bool) {
-	for _, a := range s.Clocks {
-		if a.Clock.Slug == slug {
-			return a, true
+	for i := range s.Clocks { // which are large
+		if s.Clocks[i].Clock.Slug == slug {
+			return s.Clocks[i], true
 		}
 	}
 	return Assessment{}, false

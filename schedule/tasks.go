@@ -78,7 +78,7 @@ func tasks(a *Assessment) []Task {
 	if len(out) == 0 {
 		return nil
 	}
-	slices.SortStableFunc(out, Pressing)
+	sortLarge(out, Pressing)
 	return out
 }
 

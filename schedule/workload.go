@@ -3,6 +3,7 @@ package schedule
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -65,7 +66,7 @@ type MonthWork struct {
 // one visit to a site can do together is one visit. A clock that rests asks for
 // nothing until it is to go again.
 func (s *Snapshot) YearAhead() YearAhead {
-	from := s.DueList().Today
+	from := s.Today()
 	y := YearAhead{From: from, Until: Date{from.Year + 1, from.Month, from.Day}.Add(0)}
 	for m := (Date{from.Year, from.Month, 1}); m.Before(y.Until); m = nextMonth(m) {
 		y.Months = append(y.Months, MonthWork{Month: m, Tasks: map[TaskKind]int{}, Parts: []string{}})
@@ -73,20 +74,22 @@ func (s *Snapshot) YearAhead() YearAhead {
 	y.Standing = MonthWork{Tasks: map[TaskKind]int{}, Parts: []string{}}
 	y.Total = MonthWork{Tasks: map[TaskKind]int{}, Parts: []string{}}
 	sites, winds := map[string][]job{}, map[string][]job{}
-	var wears []Outlook
+	var wears []wearing
 	y.Clocks = make([]ClockYear, len(s.Clocks))
-	for i, a := range s.Clocks {
-		c := &y.Clocks[i]
+	for i := range s.Clocks {
+		a, c := &s.Clocks[i], &y.Clocks[i]
 		c.Clock = a.Clock.Slug
-		for _, j := range a.jobs(from, y.Until) {
-			j.of = c
+		visits, climbs := sites[a.Clock.Site], winds[a.Clock.Site]
+		a.jobs(c, from, y.Until, func(j job) {
 			if j.Kind == Winding {
-				winds[a.Clock.Site] = append(winds[a.Clock.Site], j)
+				climbs = append(climbs, j)
 			} else {
-				sites[a.Clock.Site] = append(sites[a.Clock.Site], j)
+				visits = append(visits, j)
 			}
-		}
-		for _, o := range a.Outlooks {
+		})
+		sites[a.Clock.Site], winds[a.Clock.Site] = visits, climbs
+		for k := range a.Outlooks {
+			o := wearing{Outlook: &a.Outlooks[k]}
 			if o.Limit == nil {
 				continue
 			}
@@ -97,11 +100,11 @@ func (s *Snapshot) YearAhead() YearAhead {
 			}
 		}
 	}
-	for _, jobs := range sites {
-		y.visit(jobs)
+	for _, site := range slices.Sorted(maps.Keys(sites)) {
+		y.visit(sites[site])
 	}
-	for _, jobs := range winds {
-		y.wind(jobs)
+	for _, site := range slices.Sorted(maps.Keys(winds)) {
+		y.wind(winds[site])
 	}
 	y.wear(wears)
 	y.sort()
@@ -128,18 +131,24 @@ func nextMonth(m Date) Date { return DateOf(m.Start(time.UTC).AddDate(0, 1, 0), 
 
 // job is one occurrence of a task in the year ahead.
 type job struct {
-	Task
-	of          *ClockYear
-	first, last Date
+	*chore
+	first, last int  // days as Date.number tells them
 	over        bool // it is late before the year begins
-	drops       float64
-	part        string
 }
 
-// jobs are the occurrences of a clock's firm tasks from a day up to another.
-func (a *Assessment) jobs(from, until Date) []job {
-	var out []job
-	for _, t := range a.Tasks {
+// chore is a task with what each of its occurrences takes.
+type chore struct {
+	*Task
+	of    *ClockYear
+	drops float64
+	part  string
+}
+
+// jobs gives the occurrences of a clock's firm tasks from a day up to another, those
+// of a task after each other.
+func (a *Assessment) jobs(of *ClockYear, from, until Date, give func(job)) {
+	for i := range a.Tasks {
+		t := &a.Tasks[i]
 		if t.Wears || t.Kind == NearLimit {
 			continue
 		}
@@ -150,36 +159,35 @@ func (a *Assessment) jobs(from, until Date) []job {
 			}
 			begin = latestDay(from, a.Back)
 		}
-		j := job{Task: t, first: latestDay(t.From, begin), last: latestDay(t.Latest, begin), over: t.Latest.Before(from) && begin == from, drops: a.drops(t)}
+		j := job{&chore{Task: t, of: of, drops: a.drops(t)}, latestDay(t.From, begin).number(), latestDay(t.Latest, begin).number(), t.Latest.Before(from) && begin == from}
 		if t.Kind == LineAge {
 			j.part = fmt.Sprintf("%s: %s", a.Clock.Name, t.What())
 		}
-		for j.last.Before(until) {
-			out = append(out, j)
-			due, again := a.again(t, j.last)
-			if !again {
+		end := until.number()
+		if j.last >= end {
+			continue
+		}
+		every, lead, grace := a.every(t), t.Due.Sub(t.From), t.Latest.Sub(t.Due)
+		for j.last < end {
+			give(j)
+			due := j.last + every
+			if t.Kind == TimeChange {
+				at, _, ok := NextChange(a.Zone, dayOfNumber(j.last+7).Start(a.Zone))
+				if !ok {
+					break
+				}
+				due = a.dayOf(at).number()
+			} else if every == 0 {
 				break
 			}
-			j.over, j.first, j.last = false, due.Add(-t.Due.Sub(t.From)), due.Add(t.Latest.Sub(t.Due))
+			j.over, j.first, j.last = false, due-lead, due+grace
 		}
 	}
-	return out
-}
-
-// again is the day on which a task falls due the next time when it was done on
-// another; ok is false where it does not come again by itself.
-func (a *Assessment) again(t Task, done Date) (due Date, ok bool) {
-	if t.Kind == TimeChange {
-		at, _, ok := NextChange(a.Zone, done.Add(7).Start(a.Zone))
-		return a.dayOf(at), ok
-	}
-	every := a.every(t)
-	return done.Add(every), every > 0
 }
 
 // every is how many days after one occurrence of a task the next falls due; 0:
 // it does not come again by itself.
-func (a *Assessment) every(t Task) int {
+func (a *Assessment) every(t *Task) int {
 	switch t.Kind {
 	case Winding:
 		st, _ := a.Train(t.Subject)
@@ -196,7 +204,7 @@ func (a *Assessment) every(t Task) int {
 	case Seasonal:
 		return 365
 	}
-	p, ok := a.behind(t)
+	p, ok := a.behind(*t)
 	if !ok {
 		return 0
 	}
@@ -213,7 +221,7 @@ func (a *Assessment) every(t Task) int {
 }
 
 // drops is the oil that an oiling takes, by the clock's oil map.
-func (a *Assessment) drops(t Task) float64 {
+func (a *Assessment) drops(t *Task) float64 {
 	if t.Kind != Oiling {
 		return 0
 	}
@@ -238,7 +246,7 @@ func (y *YearAhead) in(j job) *MonthWork {
 	if j.over {
 		return &y.Standing
 	}
-	d := j.last
+	d := dayOfNumber(j.last)
 	i := (d.Year-y.Months[0].Month.Year)*12 + int(d.Month-y.Months[0].Month.Month)
 	return &y.Months[min(max(i, 0), len(y.Months)-1)]
 }
@@ -273,24 +281,18 @@ func (y *YearAhead) visit(jobs []job) {
 // of what presses most, and does all else that may be done then. For windows that
 // is the least number of days there is.
 func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(*MonthWork, job)) {
-	slices.SortStableFunc(jobs, func(a, b job) int {
-		if c := a.last.Start(time.UTC).Compare(b.last.Start(time.UTC)); c != 0 || a.over == b.over {
-			return c
+	sorted := make([]job, len(jobs))
+	for at, i := range byKey(len(jobs), func(i int) int {
+		if jobs[i].over {
+			return 2 * jobs[i].last
 		}
-		return map[bool]int{true: -1, false: 1}[a.over]
-	})
-	begins := func(i int) time.Time { // no later than its last day, whatever its first
-		first, last := jobs[i].first.Start(time.UTC), jobs[i].last.Start(time.UTC)
-		if last.Before(first) {
-			return last
-		}
-		return first
+		return 2*jobs[i].last + 1
+	}) {
+		sorted[at] = jobs[i]
 	}
-	ahead := make([]int, len(jobs)) // those that no day so far was late enough for
-	for i := range ahead {
-		ahead[i] = i
-	}
-	slices.SortStableFunc(ahead, func(a, b int) int { return begins(a).Compare(begins(b)) })
+	jobs = sorted
+	begins := func(i int) int { return min(jobs[i].first, jobs[i].last) } // no later than its last day, whatever its first
+	ahead := byKey(len(jobs), begins)                                     // those that no day so far was late enough for
 	done := make([]bool, len(jobs))
 	for i, j := range jobs {
 		if done[i] {
@@ -300,7 +302,7 @@ func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(
 		day(months[0], j.of)
 		day(months[1], new(ClockYear)) // it is counted for the clock already
 		n := 0
-		for n < len(ahead) && !begins(ahead[n]).After(j.last.Start(time.UTC)) {
+		for n < len(ahead) && begins(ahead[n]) <= j.last {
 			n++
 		}
 		today := ahead[:n]
@@ -313,6 +315,21 @@ func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(
 			}
 		}
 	}
+}
+
+// byKey are the numbers below n in the order of their keys, those of one key as
+// they come. A key is within a billion of zero.
+func byKey(n int, key func(i int) int) []int {
+	keys := make([]int64, n)
+	for i := range keys {
+		keys[i] = int64(key(i))<<32 + int64(i)
+	}
+	slices.Sort(keys)
+	order := make([]int, n)
+	for at, k := range keys {
+		order[at] = int(uint32(k))
+	}
+	return order
 }
 
 // Name is what the work of a month is headed with: its month, and where that is

@@ -204,7 +204,7 @@ func byPressing(clocks []schedule.Assessment) []schedule.Task {
 	for _, a := range clocks {
 		out = append(out, a.Tasks...)
 	}
-	slices.SortStableFunc(out, schedule.Pressing)
+	slices.SortStableFunc(out, func(a, b schedule.Task) int { return schedule.Pressing(&a, &b) })
 	return out
 }
 

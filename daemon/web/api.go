@@ -310,16 +310,21 @@ func (s *server) apiDue(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
-	snap, ok := s.snapshot(w, r)
+	rd, ok := s.reader(w, r)
 	if !ok {
 		return
 	}
-	list := snap.DueList()
-	tasks := slices.DeleteFunc(slices.Clone(list.Tasks), func(t schedule.Task) bool { return !q.wantsTask(t) })
-	page := tasks[min(from, len(tasks)):]
-	out := api.Due{Today: list.Today, Total: len(tasks)}
-	if len(page) > q.limit {
-		page = page[:q.limit]
+	out := api.Due{Today: rd.seen.Today()}
+	var page []schedule.Task
+	for _, at := range rd.due() {
+		if t := rd.task(at); rd.sees(int(at.clock)) && q.wantsTask(t) {
+			if out.Total >= from && len(page) < q.limit {
+				page = append(page, *t)
+			}
+			out.Total++
+		}
+	}
+	if out.Total-from > q.limit {
 		next := strconv.Itoa(from + q.limit)
 		out.Next = &next
 	}
@@ -328,7 +333,7 @@ func (s *server) apiDue(w http.ResponseWriter, r *http.Request) {
 }
 
 // wantsTask reports whether the filter of the due-list lets a task through.
-func (q asked) wantsTask(t schedule.Task) bool {
+func (q asked) wantsTask(t *schedule.Task) bool {
 	is := func(name, v string) bool { return q.Get(name) == "" || q.Get(name) == v }
 	return is("clock", t.Clock) && is("kind", string(t.Kind)) && is("state", string(t.State)) &&
 		(q.Get("person") == "" || slices.Contains(t.People, q.Get("person")))

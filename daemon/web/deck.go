@@ -127,7 +127,7 @@ func (d *deck) pressing(x, y int) int {
 	if len(a.Tasks) == 0 || len(b.Tasks) == 0 {
 		return min(1, len(b.Tasks)) - min(1, len(a.Tasks))
 	}
-	return schedule.Pressing(a.Tasks[0], b.Tasks[0])
+	return schedule.Pressing(&a.Tasks[0], &b.Tasks[0])
 }
 
 func (d *deck) named(x, y int) int { return strings.Compare(d.lines[x].name, d.lines[y].name) }
@@ -163,6 +163,8 @@ type onlooker struct {
 	lies   map[string]string // where each of them is, in words
 	people []option
 	worst  []bearingAt
+
+	change func() string // see changeLink
 
 	kindsOnce sync.Once
 	byKind    map[string][]bearingAt
@@ -204,6 +206,7 @@ func readerKey(by schedule.Actor) (key string, ok bool) {
 
 func (d *deck) look(by schedule.Actor, key string) *onlooker {
 	rd := &onlooker{deck: d, key: key, seen: d.snap.Seen(by), asOf: d.latest}
+	rd.change = sync.OnceValue(func() string { return changeLink(rd.seen) })
 	if rd.seen != d.snap {
 		rd.mine, rd.asOf = make([]bool, len(d.lines)), d.snap.Now
 		for i := range rd.seen.Clocks {

@@ -5,11 +5,14 @@ import (
 	"compress/gzip"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"net/http/httptest"
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"endshake/schedule"
 )
@@ -50,19 +53,58 @@ func TestDeckTakesOverWhatIsAsItWas(t *testing.T) {
 	if got, want := deck.due(), fresh.due(); !slices.Equal(got, want) || slices.Equal(got, old.due()) {
 		t.Errorf("due are %v, want %v", got, want)
 	}
-	var due []schedule.Task // all that is ahead beyond what the list looks ahead left out
-	for _, task := range s.desk.snap.DueList().Tasks {
-		if a, _ := s.desk.snap.Clock(task.Clock); task.State != schedule.Ahead || task.From.Sub(schedule.DateOf(a.Now, a.Zone)) <= daysAhead {
-			due = append(due, task)
-		}
-	}
-	for i, at := range deck.due() {
-		if i >= len(due) || deck.task(at).Clock != due[i].Clock || deck.task(at).What() != due[i].What() {
-			t.Fatalf("the %d. task is %s, want that of the due-list", i, deck.task(at).What())
-		}
-	}
+	holdsDueList(t, deck)
 	if _, after := get(t, s, "/"); after == before || !strings.Contains(after, "going") {
 		t.Error("the page is the one of before the winding")
+	}
+}
+
+// holdsDueList holds the tasks of a deck to the due-list as it is worked out anew.
+func holdsDueList(t *testing.T, d *deck) {
+	t.Helper()
+	want := d.snap.DueList().Tasks
+	if len(d.due()) != len(want) {
+		t.Fatalf("%d tasks, want %d", len(d.due()), len(want))
+	}
+	for i, at := range d.due() {
+		a := zoned(d.snap.Clocks[at.clock])
+		far := want[i].State == schedule.Ahead && want[i].From.Sub(schedule.DateOf(a.Now, a.Zone)) > daysAhead
+		if !reflect.DeepEqual(*d.task(at), want[i]) || at.far != far {
+			t.Fatalf("the %d. task is %s of %s, far %v, want %s of %s, %v", i, d.task(at).What(), d.task(at).Clock, at.far, want[i].What(), want[i].Clock, far)
+		}
+	}
+}
+
+// However the tasks of any clocks change, one after another or many at once, and
+// with however many that press alike, the list that is taken over is that of the
+// snapshot alone.
+func TestDueTakenOverIsThatWorkedOutAnew(t *testing.T) {
+	const seed = 20261126
+	rng := rand.New(rand.NewPCG(seed, 1))
+	anew := func(snap *schedule.Snapshot, i int) {
+		a := &snap.Clocks[i]
+		a.Now = a.Now.Add(time.Minute)
+		a.Tasks = nil
+		for range rng.IntN(6) {
+			from := schedule.DateOf(a.Now, time.UTC).Add(40*rng.IntN(10) - 100)
+			a.Tasks = append(a.Tasks, schedule.Task{Clock: a.Clock.Slug, Kind: schedule.TaskKinds[rng.IntN(3)], Rank: schedule.Rank(1 + rng.IntN(3)),
+				State: schedule.TaskStates[rng.IntN(len(schedule.TaskStates))], From: from, Due: from, Latest: from, Reason: fmt.Sprint(rng.Int())})
+		}
+		slices.SortStableFunc(a.Tasks, func(x, y schedule.Task) int { return schedule.Pressing(&x, &y) })
+	}
+	snap, shelf := large(40), &shelf{}
+	for i := range snap.Clocks {
+		anew(snap, i)
+	}
+	holdsDueList(t, shelf.of(snap))
+	for range 200 {
+		next := *snap
+		next.Clocks = slices.Clone(snap.Clocks)
+		for range 1 + rng.IntN(3) {
+			anew(&next, rng.IntN(len(next.Clocks)))
+		}
+		snap = &next
+		holdsDueList(t, shelf.of(snap))
 	}
 }
 

@@ -90,7 +90,7 @@ func (s *server) due(w http.ResponseWriter, r *http.Request) {
 }
 
 func (rd *onlooker) duePage(by schedule.Actor, f sieve) duePage {
-	page := duePage{Kinds: kindOptions(), Empty: len(rd.seen.Clocks) == 0, Change: changeLink(rd.seen)}
+	page := duePage{Kinds: kindOptions(), Empty: len(rd.seen.Clocks) == 0, Change: rd.change()}
 	found := rd.siftTasks(&f)
 	page.Lede = rd.dueLede(found, f.Order)
 	if len(found) == 0 && f.Any() {

@@ -7,15 +7,17 @@ import (
 	"endshake/schedule"
 )
 
-// taskAt is a task of a deck.
-type taskAt struct{ clock, task int32 }
+// taskAt is a task of a deck; far: it begins beyond what the due-list looks ahead.
+type taskAt struct {
+	clock, task int32
+	far         bool
+}
 
 func (d *deck) task(at taskAt) *schedule.Task { return &d.snap.Clocks[at.clock].Tasks[at.task] }
 
-func (d *deck) tasksPress(x, y taskAt) int { return schedule.Pressing(*d.task(x), *d.task(y)) }
+func (d *deck) tasksPress(x, y taskAt) int { return schedule.Pressing(d.task(x), d.task(y)) }
 
-// due are the tasks of all clocks within what the due-list looks ahead, the most
-// pressing first.
+// due are the tasks of all clocks, the most pressing first.
 func (d *deck) due() []taskAt {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -35,12 +37,11 @@ func (d *deck) dueOf(want func(clock int) bool) []taskAt {
 		a := zoned(d.snap.Clocks[i])
 		today := schedule.DateOf(a.Now, a.Zone)
 		for k := range a.Tasks {
-			if t := &a.Tasks[k]; t.State != schedule.Ahead || t.From.Sub(today) <= daysAhead {
-				out = append(out, taskAt{int32(i), int32(k)})
-			}
+			t := &a.Tasks[k]
+			out = append(out, taskAt{int32(i), int32(k), t.State == schedule.Ahead && t.From.Sub(today) > daysAhead})
 		}
 	}
-	slices.SortFunc(out, d.tasksPress)
+	slices.SortStableFunc(out, d.tasksPress)
 	return out
 }
 
@@ -64,16 +65,13 @@ func (d *deck) takeDue(before *deck) {
 
 // siftTasks gives the tasks that an address asks for, the most pressing first.
 func (rd *onlooker) siftTasks(f *sieve) []taskAt {
-	if !f.Any() && rd.mine == nil {
-		return rd.due()
-	}
 	let := make([]bool, len(rd.lines))
 	for i := range let {
 		let[i] = f.lets(rd, i)
 	}
 	var out []taskAt
 	for _, at := range rd.due() {
-		if !let[at.clock] {
+		if at.far || !let[at.clock] {
 			continue
 		}
 		t := rd.task(at)

@@ -58,7 +58,7 @@ func (s *server) outlook(w http.ResponseWriter, r *http.Request) {
 			page.Bearings, page.Rest = likelyLines(rd.seen, y)
 			page.NowSum, page.YearSum = cmp.Or(tenths(y.Standing.Works[1]), "0"), cmp.Or(tenths(y.Total.Works[1]), "0")
 			page.Years, page.YearsSum = yearLines(rd.seen, y)
-			page.Change = changeLink(rd.seen)
+			page.Change = rd.change()
 		}
 		return view{Title: "Outlook for the year", Here: "/outlook", Body: page}
 	})

@@ -256,7 +256,7 @@ func changeLink(snap *schedule.Snapshot) string {
 		return ""
 	}
 	words := "change of time on " + day.Words()
-	if day.Before(snap.DueList().Today) {
+	if day.Before(snap.Today()) {
 		words += ", still open at " + schedule.Count(snap.ChangeList(day).Open(), "clock", "clocks")
 	}
 	return words
