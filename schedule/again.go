@@ -325,6 +325,15 @@ type memo struct {
 		at, size float64
 	}
 	readAgain bool
+	seen      Date // the last reading, or what stands for it
+	span      float64
+	basis     string
+	telling   telling // behind the sentence
+	sentence  string
+	byPolicy  struct { // when to measure by a policy of days alone; no why: by another
+		seen, by Date
+		why      string
+	}
 	limit     float64 // of crossings and found
 	crossings [3]wear.Crossing
 	found     int       // readings before the last at which it was first found over; -1: not asked

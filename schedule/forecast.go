@@ -58,8 +58,13 @@ type forecast struct {
 
 func (p *forecast) make() {
 	o := p.o
-	o.seen = p.lastSeen()
-	p.at, p.span = o.Wear.Now(), observed(p.segs)
+	if p.was != nil && p.a.reuse.clock {
+		o.seen, p.span = p.was.seen, p.was.span
+	} else {
+		o.seen, p.span = p.lastSeen(), observed(p.segs)
+	}
+	p.memo.seen, p.memo.span = o.seen, p.span
+	p.at = o.Wear.Now()
 	now := math.Max(p.at, o.use.at(p.a.Now))
 	p.told = math.Min(now, p.at+widest*p.span)
 	o.Taught = p.span > 0 && now <= p.told
@@ -260,8 +265,9 @@ func (p *forecast) cross() {
 // dates are the days of crossings, if its train runs on from an instant.
 func (p *forecast) dates(crossings [3]wear.Crossing, from time.Time) (days [3]Date) {
 	for i, c := range crossings {
-		days[i] = p.today.Add(farAhead)
-		if c.State != wear.Beyond {
+		if c.State == wear.Beyond {
+			days[i] = p.today.Add(farAhead)
+		} else {
 			days[i] = p.a.dayFrom(p.st, p.runHours(c.H), from)
 		}
 	}
@@ -364,6 +370,11 @@ func (c Clock) measuringPolicy(train, bearing string) (p Policy, set bool) {
 // measureBy finds the day to measure again by policy.
 func (p *forecast) measureBy() {
 	o := p.o
+	if p.was != nil && p.a.reuse.clock && p.was.byPolicy.why != "" && p.was.byPolicy.seen == o.seen {
+		by := p.was.byPolicy
+		p.memo.byPolicy, o.Measure, o.Why = by, by.by, by.why
+		return
+	}
 	pol, _ := p.a.Clock.measuringPolicy(o.Train.Code, o.Bearing.Code)
 	every := ""
 	if pol.Days > 0 {
@@ -375,6 +386,9 @@ func (p *forecast) measureBy() {
 		}
 	}
 	o.Why = every + " after " + o.seen.Words() + inBrackets(pol.Reason)
+	if by := p.memo; by != nil && pol.RunHours == 0 {
+		by.byPolicy.seen, by.byPolicy.by, by.byPolicy.why = o.seen, o.Measure, o.Why
+	}
 }
 
 // measureSooner brings the next measurement forward where a doubt, the chance

@@ -88,8 +88,11 @@ func (w *writer) stand(a Assessment, train, occurrence string, e *Entry, t *Task
 // clock, with the cut.
 func (a Assessment) cutLook() (Task, Entry, bool) {
 	i := slices.IndexFunc(a.Tasks, func(t Task) bool { return t.Kind == PowerCheck && t.State != Resting })
+	if i < 0 {
+		return Task{}, Entry{}, false
+	}
 	cut := newest(a.Entries, func(e *Entry) bool { return e.Kind == Noted && !e.CutFrom.IsZero() })
-	if i < 0 || cut == nil {
+	if cut == nil {
 		return Task{}, Entry{}, false
 	}
 	return a.Tasks[i], *cut, true

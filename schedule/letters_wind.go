@@ -164,7 +164,7 @@ func (w *writer) turnFor(p Person, a Assessment, st TrainState, from time.Time, 
 // windMatter names the wind that a train goes by: the last entry that tells how
 // much is left in it, or the first day in care.
 func (a Assessment) windMatter(st TrainState) string {
-	if e := newest(a.Entries, func(e *Entry) bool { _, tells := a.Clock.chargeOf(e, st.Train); return tells }); e != nil {
+	if e := st.Wind.told; e != nil {
 		return "wind " + matter(*e)
 	}
 	return "in care " + a.Clock.InCare.String()
@@ -259,8 +259,11 @@ func (w *writer) asked(a Assessment) []asking {
 
 // windAt is when the wind that a train goes by was last added to; zero: never.
 func (a Assessment) windAt(st TrainState) time.Time {
-	e := newest(a.Entries, func(e *Entry) bool { return e.Kind == Wound && e.concerns(st.Train.Code) })
-	if e == nil || st.Train.Drive != wear.HandWound {
+	e := st.Wind.told
+	if e != nil && e.Kind != Wound { // a look at its weight
+		e = newest(a.Entries, func(e *Entry) bool { return e.Kind == Wound && e.concerns(st.Train.Code) })
+	}
+	if e == nil {
 		return time.Time{}
 	}
 	return e.At

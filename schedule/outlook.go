@@ -320,8 +320,11 @@ func (a *Assessment) dayFrom(st *TrainState, runHours float64, from time.Time) D
 		days = farAhead
 	}
 	// To a second, so that a rounding error does not cost a day.
-	day, tomorrow := a.dayOf(from.Add(time.Duration(math.Round(days*24*3600))*time.Second)), a.dayOf(from).Add(1)
-	if !st.Going && day.Before(tomorrow) {
+	day := a.dayOf(from.Add(time.Duration(math.Round(days*24*3600)) * time.Second))
+	if st.Going {
+		return day
+	}
+	if tomorrow := a.dayOf(from).Add(1); day.Before(tomorrow) {
 		return tomorrow
 	}
 	return day

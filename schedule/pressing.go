@@ -148,8 +148,11 @@ func (a *Assessment) behind(t Task) (Policy, bool) {
 
 // evidence is the last entry that bears on a task, in words.
 func (a *Assessment) evidence(t Task) string {
-	if was := a.reuse.task(t.Kind, t.Subject); was != nil && a.sameLog() && (t.Kind == Measuring || t.Kind == NearLimit) { // always said here
-		return was.Evidence
+	switch t.Kind {
+	case Measuring, NearLimit, TimeChange, Inspection, Visiting: // always said here
+		if was := a.reuse.task(t.Kind, t.Subject); was != nil && a.sameLog() {
+			return was.Evidence
+		}
 	}
 	_, _, train, _ := a.Clock.Bearing(t.Subject)
 	kinds := answers[t.Kind]

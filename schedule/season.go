@@ -145,8 +145,11 @@ func (t Task) startsAgain() bool { return t.Kind == Seasonal && t.Subject == "" 
 // startAgain asks for a clock that rests to be started on its day, and goes on
 // asking until it is.
 func (a *Assessment) startAgain() (Task, bool) {
+	if a.Going {
+		return Task{}, false
+	}
 	stop, ok := lastStop(a)
-	if a.Going || !ok || stop.Until.IsZero() {
+	if !ok || stop.Until.IsZero() {
 		return Task{}, false
 	}
 	return Task{

@@ -34,25 +34,35 @@ func (p *forecast) confidence() string {
 		return "weak: " + basis + " cannot carry a date"
 	}
 	band := o.Late.Sub(o.Early)
-	out := basis + "; 8 chances in 10 lie within " + Days(band)
-	if band > wideBand {
-		return "weak: " + out
+	how := "fair: "
+	switch {
+	case band > wideBand:
+		how = "weak: "
+	case len(p.part().Readings) >= 4 && float64(band) <= 0.75*math.Max(float64(o.Likely.Sub(o.seen)), 365):
+		how = "firm: "
 	}
-	if len(p.part().Readings) >= 4 && float64(band) <= 0.75*math.Max(float64(o.Likely.Sub(o.seen)), 365) {
-		return "firm: " + out
-	}
-	return "fair: " + out
+	return how + basis + "; 8 chances in 10 lie within " + Days(band)
 }
 
 // basis says what the forecast rests on.
 func (p *forecast) basis() string {
-	part := p.part()
-	n := len(part.Readings)
 	switch {
 	case p.fitted && p.o.Taught:
 		return "work that is only thought of, at the rate shown so far"
 	case p.fitted:
 		return "work that is only thought of, at a rate that no reading has shown"
+	case p.was != nil && p.a.reuse.clock && p.was.basis != "":
+		p.memo.basis = p.was.basis
+	case p.memo.basis == "":
+		p.memo.basis = p.basisOf(p.part())
+	}
+	return p.memo.basis
+}
+
+// basisOf says what a forecast of a part rests on.
+func (p *forecast) basisOf(part Part) string {
+	n := len(part.Readings)
+	switch {
 	case n == 0 && part.Work != "":
 		return "not measured since the work of " + p.a.dayOf(part.From).Words()
 	case n == 0:
@@ -69,8 +79,44 @@ func (p *forecast) basis() string {
 	return strconv.Itoa(n) + " readings over " + Days(span)
 }
 
-// sentence says what the chart says.
+// telling is what a sentence of a bearing with a limit hangs on, beside its record.
+type telling struct {
+	limit, size          wear.Length // size in hundredths
+	seen, changed        Date
+	early, late, measure Date // the first two to the month
+
+	taught, held, beyond, dated, readAgain, readOver bool
+
+	reached, missed, soon bool // by today: the early date; the day to measure, or all but
+}
+
+// telling is the zero one for a bearing whose sentence hangs on more.
+func (p *forecast) telling() telling {
+	o := p.o
+	if !o.Known || o.Limit == nil || o.Over || p.fitted {
+		return telling{}
+	}
+	return telling{
+		limit: o.Limit.Size, size: wear.Hundredths(o.Level.Mean), seen: o.seen, changed: o.Changed,
+		early: Date{Year: o.Early.Year, Month: o.Early.Month}, late: Date{Year: o.Late.Year, Month: o.Late.Month}, measure: o.Measure,
+		taught: o.Taught, held: o.held, beyond: o.Beyond, dated: o.Dated, readAgain: o.ReadAgain, readOver: p.readOver(),
+		reached: !o.Early.After(p.today), missed: o.Measure.Before(p.today), soon: o.Measure.Sub(p.today) < 31,
+	}
+}
+
+// sentence says what the chart says, in the words of the earlier answer where
+// nothing that they hang on is otherwise.
 func (p *forecast) sentence() string {
+	by := p.telling()
+	if p.was != nil && p.a.reuse.clock && by != (telling{}) && p.was.telling == by {
+		p.memo.telling, p.memo.sentence = by, p.was.sentence
+		return p.was.sentence
+	}
+	p.memo.telling, p.memo.sentence = by, p.said()
+	return p.memo.sentence
+}
+
+func (p *forecast) said() string {
 	o := p.o
 	if !o.Known {
 		return fmt.Sprintf("%s, so there is no forecast; %s", Capital(p.basis()), p.measure("measure"))

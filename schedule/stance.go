@@ -21,10 +21,11 @@ var Stances = []Stance{Goes, Stands, Rests, RunOut, Unknown}
 // Stance tells how the clock stands.
 func (a Assessment) Stance() Stance {
 	cut := slices.ContainsFunc(a.Tasks, func(t Task) bool { return t.Kind == PowerCheck && a.ofTheHands(t) })
-	switch _, stopped := lastStop(&a); {
+	stopped := func() bool { _, ok := lastStop(&a); return ok }
+	switch {
 	case a.Resting:
 		return Rests
-	case a.ProbablyStopped(), !a.Going && cut && !stopped:
+	case a.ProbablyStopped(), !a.Going && cut && !stopped():
 		return RunOut
 	case !a.Going && len(a.Trains) > 0:
 		return Stands

@@ -32,6 +32,7 @@ type WindState struct {
 	// Windings are those logged, full or in part.
 	Windings int
 	fact     windFact
+	told     *Entry        // the last that tells how much is left; nil: none
 	stood    time.Duration // of the time from the last full wind to Stops
 	// fewer and more are by how much shorter and longer than Likely the stops since
 	// then may have been, where nobody knows when they began.
@@ -63,7 +64,7 @@ func spareOf(run time.Duration) time.Duration {
 type windFact struct {
 	at    time.Time
 	left  float64   // after it, in what the train spends
-	entry Entry     // the full wind or the height of the weight
+	entry *Entry    // the full wind or the height of the weight
 	read  bool      // it was a height
 	down  bool      // it was found run down, and wound in part since
 	parts int       // wound in part since, by known turns
@@ -80,7 +81,7 @@ func windOf(a *Assessment, st *TrainState) WindState {
 	if t.Drive != wear.HandWound {
 		return w
 	}
-	w.Windings = st.sifted.windings
+	w.Windings, w.told = st.sifted.windings, a.windTold(t)
 	run := t.Run()
 	if run == 0 {
 		return w
@@ -126,6 +127,14 @@ func windOf(a *Assessment, st *TrainState) WindState {
 	due, _ := w.due(a, st)
 	w.Spare = max(0, w.Stops.Sub(due))
 	return w
+}
+
+// windTold is the last entry that tells how much is left in a train; nil: none does.
+func (a *Assessment) windTold(t wear.Train) *Entry {
+	if was := a.reuse.train(t.Code); was != nil && a.sameLog() {
+		return was.Wind.told
+	}
+	return newest(a.Entries, func(e *Entry) bool { _, tells := a.Clock.chargeOf(e, t); return tells })
 }
 
 // restOf is how long a train that rests stands until it is to go again.
@@ -254,7 +263,7 @@ func (sp spender) fact() (f windFact, ok bool) {
 			f.seen = e.At
 		}
 		if len(since) > 0 && a.foundDown(e, t) { // whatever was reckoned to be left is gone
-			f.at, f.entry, f.down, ok = e.At, *e, true, true
+			f.at, f.entry, f.down, ok = e.At, e, true, true
 			break
 		}
 		c, tells := a.Clock.chargeOf(e, t)
@@ -262,7 +271,7 @@ func (sp spender) fact() (f windFact, ok bool) {
 			continue
 		}
 		if c.full || c.read {
-			f.at, f.entry, f.read, ok = e.At, *e, !c.full, true
+			f.at, f.entry, f.read, ok = e.At, e, !c.full, true
 			f.left = sp.full
 			if !c.full {
 				f.left = math.Min(sp.full, each*float64(c.left+c.adds))

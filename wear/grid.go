@@ -94,6 +94,10 @@ func (g *grid) jolt(variance float64) {
 // read takes a reading y of variance s2 into every node; a misread one's is
 // that of the mixture times slope2.
 func (g *grid) read(y, s2, slope2 float64, of *mixture) {
+	if of.odds == 0 {
+		g.readGood(y, s2)
+		return
+	}
 	x := *of
 	x.out2 *= slope2
 	for j := range g.n {
@@ -103,6 +107,23 @@ func (g *grid) read(y, s2, slope2 float64, of *mixture) {
 		if g.f[j] *= f; g.f[j] > 1e120 || g.f[j] < 1e-120 {
 			g.l[j] += math.Log(g.f[j]) / 2
 			g.f[j] = 1
+		}
+	}
+}
+
+// readGood is read where no reading is misread, for speed.
+func (g *grid) readGood(y, s2 float64) {
+	n := g.n
+	m, p, l, f := g.m[:n], g.p[:n], g.l[:n], g.f[:n]
+	for j := range m {
+		e, is := y-m[j], 1/(p[j]+s2)
+		gain := p[j] * is
+		m[j] += gain * e
+		p[j] = gain * s2
+		l[j] += -(e * e * is / 2) - halfLn2Pi
+		if f[j] *= is; f[j] > 1e120 || f[j] < 1e-120 {
+			l[j] += math.Log(f[j]) / 2
+			f[j] = 1
 		}
 	}
 }

@@ -319,12 +319,26 @@ type rateLaw struct {
 	sum         []float64
 }
 
+// cardinal is what a node gives, by Whittaker's cardinal series, to a point so many
+// parts of a step away, for as many parts to a step as there are nodes.
+func cardinal(nodes, within int) []float64 {
+	out := make([]float64, (nodes-1)*within+1)
+	for i := range out {
+		if x := math.Pi * float64(i) / float64(within); i%within != 0 {
+			out[i] = math.Sin(x) / x
+		}
+	}
+	return out
+}
+
+var cardinalFew, cardinalMost = cardinal(nodes, within), cardinal(most, 2)
+
 // draw fills in the law: the weights are joined by Whittaker's cardinal series,
 // which is as exact as the grid itself, and summed.
 func (d *rateLaw) draw(of *rates) {
-	within := within
+	within, give := within, cardinalFew
 	if len(of.w) > nodes {
-		within = 2
+		within, give = 2, cardinalMost
 	}
 	d.first, d.step = of.first, of.step/float64(within)
 	d.sum = make([]float64, (len(of.w)-1)*within+1)
@@ -332,13 +346,14 @@ func (d *rateLaw) draw(of *rates) {
 	for i := 1; i < len(d.sum); i++ {
 		density := of.w[i/within]
 		if i%within != 0 {
-			t, sign := float64(i)/float64(within), 1/math.Pi
 			density = 0
-			for j, w := range of.w {
-				density += sign * w / (t - float64(j))
-				sign = -sign
+			for j, w := range of.w[:i/within+1] {
+				density += w * give[i-j*within]
 			}
-			density = max(0, density*math.Sin(math.Pi*t))
+			for j, w := range of.w[i/within+1:] {
+				density += w * give[(i/within+1+j)*within-i]
+			}
+			density = max(0, density)
 		}
 		sum += (last + density) / 2
 		d.sum[i], last = sum, density
