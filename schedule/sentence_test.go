@@ -13,7 +13,7 @@ func said(o Outlook, today string, parts ...Part) forecast {
 		parts = []Part{{}}
 	}
 	o.Parts = parts
-	return forecast{o: &o, today: d(today), a: &Assessment{Zone: utc(today).Location()}}
+	return forecast{o: &o, memo: &memo{}, today: d(today), a: &Assessment{Zone: utc(today).Location()}}
 }
 
 // readOn is a part read on days at sizes in mm.

@@ -22,6 +22,17 @@ type Worker struct {
 	all      []branch
 	try      branch
 	dim      []bool // changes before which reading are passed over; nil: none
+	marks    marks
+}
+
+// marks are how far a history had come after each reading of the present part, to
+// go on from where another has the same up to there.
+type marks struct {
+	told     peak
+	fine     int // nodes
+	prefixes []prefix
+	grids    []grid
+	laid     []int // how often the grid was laid anew
 }
 
 // prefix is what the present part's first readings came to at one rate, on a grid
@@ -58,7 +69,7 @@ func (c *Worker) weigh() {
 	}
 	x := c.last()
 	c.post.origin, c.post.now, c.post.readings, c.post.known = x.h0, x.end, x.hi-x.lo, x.started || x.hi > x.lo
-	over := c.forward(nodes)
+	over := c.forward(nodes, nil)
 	b := c.another()
 	b.weight = c.whole(b, over, over.grain(c.peak(0, x.mean, x.v), nodes)) - c.Kappa*c.exposed()
 	total := b.weight
@@ -144,18 +155,41 @@ func (c *Worker) another() *branch {
 // forward filters the history at a constant rate and keeps what the present
 // part comes to after each of its readings. It returns the span of rates to
 // look at more closely. A grid, of so many nodes, that is too coarse for what it has
-// seen is laid anew.
-func (c *Worker) forward(fine int) span {
+// seen is laid anew. keep is where to mark the way, nil: nowhere.
+func (c *Worker) forward(fine int, keep *marks) span {
 	b, x := &c.try, c.last()
-	n := x.hi - x.lo
 	c.prefixes = c.prefixes[:0]
 	told := c.peak(0, x.mean, x.v)
 	over := around(c.prior.Mu, c.prior.Om).with(told)
 	fine = over.grain(told, fine)
 	b.lay(over, fine)
 	c.before(&b.grid)
-	for k, laid := 0, 0; ; k++ {
-		if k > 0 {
+	if keep != nil {
+		*keep = marks{told: told, fine: fine, grids: keep.grids[:0], laid: keep.laid[:0], prefixes: keep.prefixes[:0]}
+	}
+	return c.forwardFrom(0, 0, fine, keep)
+}
+
+// forwardAgain is forward, without its answer, where of what was marked only the
+// present part's reading k is another.
+func (c *Worker) forwardAgain(k int, by *marks) {
+	x := c.last()
+	if c.peak(0, x.mean, x.v) != by.told {
+		c.forward(by.fine, nil)
+		return
+	}
+	c.prefixes = append(c.prefixes[:0], by.prefixes[:k]...)
+	c.try.grid.copy(&by.grids[k])
+	c.forwardFrom(k, by.laid[k], by.fine, nil)
+}
+
+// forwardFrom is forward from the point after k readings, where the grid was laid
+// anew so often.
+func (c *Worker) forwardFrom(k, laid, fine int, keep *marks) span {
+	b, x := &c.try, c.last()
+	n := x.hi - x.lo
+	for from := k; ; k++ {
+		if k > from {
 			c.follow(&b.grid, x, x.lo+k-1, x.lo+k)
 		}
 		evidence := b.weights(c.prior, &b.w)
@@ -167,10 +201,23 @@ func (c *Worker) forward(fine int) span {
 		}
 		mean, v := b.level(&b.w)
 		c.prefixes = append(c.prefixes, prefix{mean, v, evidence, b.covered(), b.n})
+		if keep != nil {
+			keep.mark(c.prefixes[k], &b.grid, laid)
+		}
 		if k == n {
 			return b.next(c.prior, &b.w)
 		}
 	}
+}
+
+func (m *marks) mark(at prefix, g *grid, laid int) {
+	if len(m.grids) == cap(m.grids) {
+		m.grids = append(m.grids, grid{})
+	} else {
+		m.grids = m.grids[:len(m.grids)+1]
+	}
+	m.grids[len(m.grids)-1].copy(g)
+	m.prefixes, m.laid = append(m.prefixes, at), append(m.laid, laid)
 }
 
 // anew adds the branch in which the present part wears at a rate of its own,

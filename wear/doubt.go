@@ -59,13 +59,13 @@ func (c *Worker) doubts(prior Prior, p Params, segs []Segment) []float64 {
 		return out
 	}
 	c.dim = c.dim[:0]
-	none := c.likelihood()
+	none := c.likelihood(-1)
 	top := 0.0
 	for k := range out {
 		r := &c.reads[x.lo+k]
 		good := r.s2
 		r.s2 += max(r.slope2*out2, c.lonely(k)/far2)
-		out[k] = c.likelihood() - none + math.Log(eps/(1-eps))
+		out[k] = c.likelihood(k) - none + math.Log(eps/(1-eps))
 		r.s2 = good
 		top = max(top, out[k])
 	}
@@ -105,12 +105,17 @@ func (c *course) lonely(k int) float64 {
 // readings as they are, to be left out of the table.
 const hopeless = 7
 
-// likelihood is the ln evidence, changes of rate included, without the forecast.
-// Once it has been worked out, hopeless changes are passed over.
-func (c *Worker) likelihood() float64 {
-	c.forward(half)
+// likelihood is the ln evidence, changes of rate included, without the forecast:
+// first with all readings as they are, then where only reading k of the present
+// part is another. Once it has been worked out, hopeless changes are passed over.
+func (c *Worker) likelihood(k int) float64 {
+	first := k < 0
+	if first {
+		c.forward(half, &c.marks)
+	} else {
+		c.forwardAgain(k, &c.marks)
+	}
 	total := c.prefixes[len(c.prefixes)-1].evidence - c.Kappa*c.exposed()
-	first := len(c.dim) == 0
 	if first {
 		c.dim = make([]bool, len(c.prefixes))
 	}

@@ -65,6 +65,16 @@ func (g *grid) lay(over span, n int) {
 	}
 }
 
+// copy takes over the nodes of another.
+func (g *grid) copy(of *grid) {
+	g.n, g.first, g.step = of.n, of.first, of.step
+	copy(g.r[:of.n], of.r[:])
+	copy(g.m[:of.n], of.m[:])
+	copy(g.p[:of.n], of.p[:])
+	copy(g.l[:of.n], of.l[:])
+	copy(g.f[:of.n], of.f[:])
+}
+
 // covered is the span that it is laid over.
 func (g *grid) covered() span { return span{g.first, g.first + float64(g.n-1)*g.step} }
 
