@@ -294,13 +294,14 @@ func (y *YearAhead) group(jobs []job, day func(*MonthWork, *ClockYear), do func(
 	begins := func(i int) int { return min(jobs[i].first, jobs[i].last) } // no later than its last day, whatever its first
 	ahead := byKey(len(jobs), begins)                                     // those that no day so far was late enough for
 	done := make([]bool, len(jobs))
+	var counted ClockYear // for the whole year: what is a clock's is counted already
 	for i, j := range jobs {
 		if done[i] {
 			continue
 		}
 		months := []*MonthWork{y.in(j), &y.Total}
 		day(months[0], j.of)
-		day(months[1], new(ClockYear)) // it is counted for the clock already
+		day(months[1], &counted)
 		n := 0
 		for n < len(ahead) && begins(ahead[n]) <= j.last {
 			n++

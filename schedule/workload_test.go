@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -194,6 +195,24 @@ func TestVisitsAreTheFewest(t *testing.T) {
 		y.visit(append([]job(nil), jobs...))
 		if y.Total.Visits != best || y.Total.Tasks[Oiling] != n {
 			t.Fatalf("seed %d, trial %d: %d visits for %d of %d jobs, %d would do", seed, trial, y.Total.Visits, y.Total.Tasks[Oiling], n, best)
+		}
+	}
+}
+
+// Keys on both sides of zero, many of them alike, are put as the library's stable
+// sort puts them.
+func TestByKey(t *testing.T) {
+	const seed = 20261126
+	rng := rand.New(rand.NewPCG(seed, 1))
+	for trial := range 100 {
+		keys := make([]int, rng.IntN(200))
+		want := make([]int, len(keys))
+		for i := range keys {
+			keys[i], want[i] = rng.IntN(40)-20, i
+		}
+		slices.SortStableFunc(want, func(i, j int) int { return keys[i] - keys[j] })
+		if got := byKey(len(keys), func(i int) int { return keys[i] }); !slices.Equal(got, want) {
+			t.Fatalf("seed %d, trial %d: %v for %v, want %v", seed, trial, got, keys, want)
 		}
 	}
 }
