@@ -73,7 +73,7 @@ func random(t *testing.T, n int, check func(t *testing.T, f schedule.Facts, o sc
 // and that is at the limit on the day that is stated.
 func TestLineFanAndSentenceAgree(t *testing.T) {
 	fans, dates := 0, 0
-	random(t, 150, func(t *testing.T, _ schedule.Facts, o schedule.Outlook) {
+	random(t, 300, func(t *testing.T, _ schedule.Facts, o schedule.Outlook) {
 		if !foreseen(o) {
 			return
 		}
@@ -81,11 +81,12 @@ func TestLineFanAndSentenceAgree(t *testing.T) {
 		d := newBearingChart(o, now, utc, Wide)
 		line := d.paths[len(d.paths)-1]
 		end, begin := line[len(line)-1], d.fan[0]
-		if end.x != begin.t || math.Abs(end.y-max(0, begin.q[2])) > 1e-9 || math.Abs(begin.q[2]-o.Level.Mean) > 1e-6 {
+		// The level is told from medians near it: to a thousandth at the worst (wear.Median).
+		if end.x != begin.t || math.Abs(end.y-max(0, begin.q[2])) > 1e-9 || math.Abs(begin.q[2]-o.Level.Mean) > 1e-3 {
 			t.Errorf("the line ends at %v, the fan begins at %v, the level is %v", end, begin, o.Level.Mean)
 		}
-		if said := "ow about " + strings.Fields(wear.Hundredths(begin.q[2]).String())[0] + " mm"; !strings.Contains(o.Sentence, said) && !strings.Contains(o.Sentence, "too old") && !strings.Contains(o.Sentence, "does not fit") {
-			t.Errorf("the drawing has %s: %s", said, o.Sentence)
+		if said := "ow about " + strings.Fields(wear.Hundredths(o.Level.Mean).String())[0] + " mm"; !strings.Contains(o.Sentence, said) && !strings.Contains(o.Sentence, "too old") && !strings.Contains(o.Sentence, "does not fit") {
+			t.Errorf("the level is %s: %s", said, o.Sentence)
 		}
 		d.goesOnEvenly(t, line)
 		if o.Dated && !o.Over && o.Limit != nil {
