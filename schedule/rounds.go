@@ -70,3 +70,6 @@ type UnmetTask struct {
 
 // Rounds plans the visits of the months to come.
 func (s *Snapshot) Rounds(ask RoundAsk, now time.Time) Rounds { return Rounds{} }
+
+// Text prints the days for a terminal or a sheet of paper.
+func (r Rounds) Text(s *Snapshot) string { return "" }
