@@ -2,7 +2,6 @@ package mail
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -197,10 +196,10 @@ func pastRows(a schedule.Assessment, p schedule.Past) []pair {
 	if p.Days == 0 {
 		return []pair{{"Not in care", "it came into care after this month"}}
 	}
-	rows := []pair{{"Going", goingWords(a, p)}, {"Error", errorWords(a, p)}}
+	rows := []pair{{"Going", p.GoingWords(a.Zone)}, {"Error", p.ErrorWords(a.Time.Tolerance)}}
 	switch {
 	case p.Hand:
-		rows = append(rows, pair{"Winding", windingWords(p)})
+		rows = append(rows, pair{"Winding", p.WindingWords()})
 	case len(a.Trains) > 0:
 		rows = append(rows, pair{"Winding", "nobody winds it by hand"})
 	}
@@ -213,74 +212,6 @@ func pastRows(a schedule.Assessment, p schedule.Past) []pair {
 
 // workKinds are the entries that an owner would call work.
 var workKinds = []schedule.EntryKind{schedule.Oiled, schedule.Cleaned, schedule.Repaired, schedule.Measured, schedule.Inspected, schedule.Set, schedule.Regulated}
-
-// goingWords say on how many days it went, and why it stood on the others.
-func goingWords(a schedule.Assessment, p schedule.Past) string {
-	if !p.Known {
-		return "not known"
-	}
-	out := fmt.Sprintf("on %d of %d days all day, as far as the log tells", p.Going, p.Days)
-	for i, s := range p.Stood {
-		const most = 5
-		if i == most {
-			return out + fmt.Sprintf("; and %s more", schedule.Count(len(p.Stood)-most, "time", "times"))
-		}
-		out += "; stood " + spanWords(a, s) + " (" + causeWords(s) + ")"
-	}
-	return out
-}
-
-func causeWords(s schedule.Standstill) string {
-	if s.Cause == schedule.NotKnown {
-		return "the cause is not known"
-	}
-	return clean(string(s.Cause))
-}
-
-// spanWords is a time in which it stood: "5 to 7 Oct 2026".
-func spanWords(a schedule.Assessment, s schedule.Standstill) string {
-	zone := zoneOfClock(a)
-	from, to := schedule.DateOf(s.From, zone), schedule.DateOf(s.To.Add(-1), zone)
-	if from == to {
-		return fmt.Sprintf("%s on %s", spell(s.To.Sub(s.From)), from.Words())
-	}
-	return from.Words() + " to " + to.Words()
-}
-
-// errorWords say how far wrong it was found, beside what it is held to.
-func errorWords(a schedule.Assessment, p schedule.Past) string {
-	if p.Errors == 0 {
-		return "nobody logged how far wrong it was"
-	}
-	out := fmt.Sprintf("looked at %s", schedule.Count(p.Errors, "time", "times"))
-	if !math.IsNaN(p.Worst) && !math.IsInf(p.Worst, 0) {
-		out += fmt.Sprintf(", at worst %.0f s %s", math.Abs(p.Worst), fastSlow(p.Worst))
-	}
-	if tol := a.Time.Tolerance; tol > 0 {
-		out += fmt.Sprintf("; within the %.0f s it is held to %d of %d times", tol, p.Within, p.Errors)
-	}
-	return out
-}
-
-func fastSlow(s float64) string {
-	if s < 0 {
-		return "slow"
-	}
-	return "fast"
-}
-
-// windingWords say how its winding was kept.
-func windingWords(p schedule.Past) string {
-	out := fmt.Sprintf("logged %s", schedule.Count(p.Windings, "time", "times"))
-	if len(p.RanDown) == 0 {
-		return out + "; it was never found run down"
-	}
-	var days []string
-	for _, d := range p.RanDown {
-		days = append(days, d.Words())
-	}
-	return out + "; missed, for it was found run down on " + schedule.And(days)
-}
 
 // unchecked says what nobody looked at, so that silence is not taken for a
 // clean bill.

@@ -363,7 +363,7 @@ func taskOf(a schedule.Assessment, p schedule.Pass) (schedule.Task, bool) {
 }
 
 func (s *server) showAnswered(w http.ResponseWriter, r *http.Request, status int, v answerView, head string, e schedule.Entry) {
-	page := answeredPage{Head: head, Follows: follows(v, e), Mend: v.tell("correct it"), Logged: v.a.Clock.Name + ", " + instant(e.At, v.a.Zone) + ": " + entryWords(v.a.Clock, v.a.Zone, e)}
+	page := answeredPage{Head: head, Follows: follows(v, e), Mend: v.tell("correct it"), Logged: v.a.Clock.Name + ", " + schedule.Instant(e.At, v.a.Zone) + ": " + schedule.EntryWords(v.a.Clock, v.a.Zone, e)}
 	if e.Note != "" {
 		page.Logged += ". " + schedule.Capital(e.Note)
 	}

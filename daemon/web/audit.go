@@ -82,7 +82,7 @@ func (s *server) audit(w http.ResponseWriter, r *http.Request) {
 
 // newAuditLine says a change in words where it can.
 func newAuditLine(c Change, snap *schedule.Snapshot) auditLine {
-	l := auditLine{When: instant(c.At, time.UTC), Who: c.Actor, What: c.Action, Of: c.Subject, Detail: c.Detail}
+	l := auditLine{When: schedule.Instant(c.At, time.UTC), Who: c.Actor, What: c.Action, Of: c.Subject, Detail: c.Detail}
 	if p, ok := snap.Fleet.Person(c.Actor); ok {
 		l.Who = p.Name
 	}

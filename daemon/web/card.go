@@ -200,7 +200,7 @@ func (s *server) cardEntry(w http.ResponseWriter, r *http.Request) {
 			e.Source = sourceOf(by(r), e)
 		}
 		if x, ok := c.alike(e); ok && len(wrong) == 0 && c.at(n, "again") != c.againMark(n) {
-			wrong = []fault{{"again", "This is logged already: " + entryWords(c.a.Clock, c.a.Zone, x) + ", " + wall(x.At, c.a.Zone) + "."}}
+			wrong = []fault{{"again", "This is logged already: " + schedule.EntryWords(c.a.Clock, c.a.Zone, x) + ", " + wall(x.At, c.a.Zone) + "."}}
 		}
 		faults = append(faults, ofLine(n, wrong)...)
 		es = append(es, e)

@@ -238,7 +238,7 @@ func newLineLine(a schedule.Assessment, s schedule.LineState) lineLine {
 
 // checkWords says what a look at a line found, beside what it was when new.
 func checkWords(line schedule.Line, c schedule.LineCheck) string {
-	parts := lookWords(c)
+	parts := schedule.LookWords(c)
 	if c.Diameter > 0 && line.Diameter > c.Diameter {
 		parts = append(parts, fmt.Sprintf("%s thinner than new", percent(1-c.Diameter.MM()/line.Diameter.MM())))
 	}

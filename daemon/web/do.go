@@ -435,7 +435,7 @@ func (q quick) shape(x field) field {
 	case "errorFound":
 		x.Hint = "Like 90, 1:30 fast or 2 min slow. Leave empty if not looked at."
 		if last, ok := q.last(func(e schedule.Entry) bool { return e.ErrorFound != nil }); ok {
-			x.Hint += " Last time " + fastSlow(*last.ErrorFound) + ", on " + day(last.At, zone) + "."
+			x.Hint += " Last time " + schedule.FastSlow(*last.ErrorFound) + ", on " + day(last.At, zone) + "."
 		}
 	}
 	return x
@@ -478,7 +478,7 @@ func (s *server) done(w http.ResponseWriter, r *http.Request) {
 	all := append(slices.Clone(with), e)
 	slices.SortFunc(all, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
 	for _, x := range all {
-		words := schedule.Capital(entryWords(a.Clock, a.Zone, x)) + ", " + wall(x.At, a.Zone)
+		words := schedule.Capital(schedule.EntryWords(a.Clock, a.Zone, x)) + ", " + wall(x.At, a.Zone)
 		if x.By != "" {
 			words += ", by " + personName(snap.Fleet, x.By)
 		}
@@ -521,7 +521,7 @@ func (s *server) doneFollows(ctx context.Context, f schedule.Fleet, a schedule.A
 		}
 		for _, old := range history {
 			if old.ID == e.Replaces {
-				instead = instant(old.At, a.Zone) + ", " + entryWords(a.Clock, a.Zone, old)
+				instead = schedule.Instant(old.At, a.Zone) + ", " + schedule.EntryWords(a.Clock, a.Zone, old)
 				if old.Kind == schedule.Stopped && e.Kind != schedule.Stopped {
 					follows = append(follows, "That stop is undone: by its log it did not happen.")
 				}
@@ -537,7 +537,7 @@ func (s *server) doneFollows(ctx context.Context, f schedule.Fleet, a schedule.A
 	case e.Kind == schedule.Started:
 		for _, old := range slices.Backward(a.Entries) {
 			if old.Kind == schedule.Stopped && old.At.Before(e.At) && (old.Train == e.Train || e.Train == "") {
-				follows = append(follows, "The stop of "+instant(old.At, a.Zone)+" is at its end.")
+				follows = append(follows, "The stop of "+schedule.Instant(old.At, a.Zone)+" is at its end.")
 				break
 			}
 		}

@@ -266,7 +266,7 @@ func (f entryForm) regulationFields() []field {
 	undoes := field{Name: "undoes", Label: "It takes back", Input: "select", Options: []option{{"", "None"}}}
 	for _, e := range slices.Backward(f.a.Entries) {
 		if e.Kind == schedule.Regulated && e.ID != f.values.Get("replaces") && len(undoes.Options) <= mostUndone {
-			undoes.Options = append(undoes.Options, option{e.ID, fmt.Sprintf("that of %s: %s", day(e.At, f.a.Zone), strings.Join(regulationWords(e), ", "))})
+			undoes.Options = append(undoes.Options, option{e.ID, fmt.Sprintf("that of %s: %s", day(e.At, f.a.Zone), strings.Join(schedule.RegulationWords(e), ", "))})
 		}
 	}
 	return append([]field{{Name: "grams", Label: "Grams on the pendulum", Input: "number"},

@@ -199,7 +199,7 @@ func TestEntryWordsOfCare(t *testing.T) {
 		schedule.Regulated: {"bob lowered by 0.25 turns", "2.5 g taken off the pendulum", "taking back an earlier one"},
 		schedule.Noted:     {"lock put on: do not run", "lock taken off: do not enter", "mains cut from", "dial lights on", "from an old book"},
 	} {
-		got := entryWords(a.Clock, a.Zone, schedule.Entry{Kind: kind, Detail: detailsOf(kind)})
+		got := schedule.EntryWords(a.Clock, a.Zone, schedule.Entry{Kind: kind, Detail: detailsOf(kind)})
 		for _, w := range want {
 			if !strings.Contains(got, w) {
 				t.Errorf("%s: no %q in %q", kind, w, got)
@@ -207,11 +207,11 @@ func TestEntryWordsOfCare(t *testing.T) {
 		}
 	}
 	clean := schedule.Entry{Kind: schedule.Inspected, Detail: schedule.Detail{Line: "gone", Check: &schedule.LineCheck{}}}
-	if got := entryWords(a.Clock, a.Zone, clean); got != "inspected the clock: line gone, no broken wire seen" {
+	if got := schedule.EntryWords(a.Clock, a.Zone, clean); got != "inspected the clock: line gone, no broken wire seen" {
 		t.Errorf("a clean look: %q", got)
 	}
 	many := schedule.Entry{Kind: schedule.Oiled, Detail: schedule.Detail{Points: []string{"a", "b", "c", "d", "e", "f"}}}
-	if got := entryWords(a.Clock, a.Zone, many); !strings.HasSuffix(got, "at a; b; c; d; and 2 more points") {
+	if got := schedule.EntryWords(a.Clock, a.Zone, many); !strings.HasSuffix(got, "at a; b; c; d; and 2 more points") {
 		t.Errorf("many points: %q", got)
 	}
 }

@@ -262,7 +262,7 @@ func TestSilentTimeByDrive(t *testing.T) {
 
 // Of one there is one.
 func TestOneBrokenWire(t *testing.T) {
-	got := strings.Join(lookWords(schedule.LineCheck{Wires6: 1, Wires30: 2}), ", ")
+	got := strings.Join(schedule.LookWords(schedule.LineCheck{Wires6: 1, Wires30: 2}), ", ")
 	if want := "1 broken wire in six diameters, 2 broken wires in thirty diameters"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}

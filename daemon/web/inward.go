@@ -43,7 +43,7 @@ type inwardLine struct {
 }
 
 func newInwardLine(f schedule.Fleet, m schedule.Inward) inwardLine {
-	l := inwardLine{ID: m.ID, Title: m.Title, From: m.From, When: instant(m.At, time.UTC), Words: inwardWords[m.State], Why: m.Why, State: m.State}
+	l := inwardLine{ID: m.ID, Title: m.Title, From: m.From, When: schedule.Instant(m.At, time.UTC), Words: inwardWords[m.State], Why: m.Why, State: m.State}
 	if m.Person != "" {
 		l.From = personName(f, m.Person)
 	}

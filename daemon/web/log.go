@@ -192,7 +192,7 @@ func (s *server) logFilled(w http.ResponseWriter, r *http.Request, f entryForm, 
 		return
 	}
 	for i := range pictures {
-		pictures[i].Words = schedule.Capital(entryWords(f.a.Clock, f.a.Zone, e)) + ", " + day(e.At, f.a.Zone)
+		pictures[i].Words = schedule.Capital(schedule.EntryWords(f.a.Clock, f.a.Zone, e)) + ", " + day(e.At, f.a.Zone)
 	}
 	logged, err := s.Desk.LogShown(r.Context(), e, pictures)
 	var mend *schedule.Error
@@ -280,7 +280,7 @@ func (s *server) showForm(w http.ResponseWriter, r *http.Request, status int, f 
 		if page.Kind == old.Kind {
 			page.MoreHead = "More, of which it says nothing"
 		}
-		page.Old = instant(old.At, f.a.Zone) + ", " + entryWords(f.a.Clock, f.a.Zone, old)
+		page.Old = schedule.Instant(old.At, f.a.Zone) + ", " + schedule.EntryWords(f.a.Clock, f.a.Zone, old)
 	}
 	if page.Kind != "" {
 		for _, q := range f.fields(page.Kind, faults) {

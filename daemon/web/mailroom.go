@@ -79,7 +79,7 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 		page.Started = a
 	}
 	for _, m := range boxes {
-		page.Mailboxes = append(page.Mailboxes, mailboxLine{m.Address, readersAt(snap.Fleet, m.Address), instant(m.Stopped, time.UTC), m.Why})
+		page.Mailboxes = append(page.Mailboxes, mailboxLine{m.Address, readersAt(snap.Fleet, m.Address), schedule.Instant(m.Stopped, time.UTC), m.Why})
 	}
 	troubled := 0
 	for _, n := range notices {
@@ -103,7 +103,7 @@ func (s *server) mail(w http.ResponseWriter, r *http.Request) {
 	}
 	if s.Arrivals != nil {
 		for _, m := range s.Arrivals() {
-			page.Arrivals = append(page.Arrivals, arrivalLine{m.Number, instant(m.At, time.UTC), titleOf(m.Raw)})
+			page.Arrivals = append(page.Arrivals, arrivalLine{m.Number, schedule.Instant(m.At, time.UTC), titleOf(m.Raw)})
 		}
 		page.Arrived = schedule.Capital(schedule.Count(len(page.Arrivals), "message", "messages"))
 		slices.SortFunc(page.Arrivals, func(x, y arrivalLine) int { return cmp.Compare(y.N, x.N) }) // newest first
@@ -124,14 +124,14 @@ func readersAt(f schedule.Fleet, address string) string {
 
 func newNoticeLine(f schedule.Fleet, n schedule.Notice) noticeLine {
 	l := noticeLine{ID: n.ID, Title: n.Title, Person: personName(f, n.Person), State: n.State,
-		Words: noticeWords[n.State], Reply: more(n.Reply), When: "since " + instant(n.Created, time.UTC)}
+		Words: noticeWords[n.State], Reply: more(n.Reply), When: "since " + schedule.Instant(n.Created, time.UTC)}
 	switch {
 	case n.State == schedule.Sent && !n.SentAt.IsZero():
-		l.When = instant(n.SentAt, time.UTC)
+		l.When = schedule.Instant(n.SentAt, time.UTC)
 	case n.State == schedule.Refused || n.State == schedule.Parked:
-		l.When = "(owed " + instant(n.Created, time.UTC) + ")"
+		l.When = "(owed " + schedule.Instant(n.Created, time.UTC) + ")"
 	case n.State == schedule.Owed && n.Attempts > 0:
-		l.When = "with the next try " + instant(n.NextTry, time.UTC)
+		l.When = "with the next try " + schedule.Instant(n.NextTry, time.UTC)
 	}
 	if l.Title == "" {
 		l.Title = noSubject
@@ -200,7 +200,7 @@ func (s *server) notice(w http.ResponseWriter, r *http.Request) {
 	page := letterPage{Letter: s.letterFor(r, n), Notice: &line, Moved: r.URL.Query().Has("again"), When: line.When,
 		Attempts: schedule.Count(n.Attempts, "try", "tries")}
 	for _, st := range steps {
-		page.Steps = append(page.Steps, stepLine{instant(st.At, time.UTC), cmp.Or(stepWords[st.What], string(st.What)), more(st.Words)})
+		page.Steps = append(page.Steps, stepLine{schedule.Instant(st.At, time.UTC), cmp.Or(stepWords[st.What], string(st.What)), more(st.Words)})
 	}
 	if page.Letter.HTML != "" {
 		page.HTMLAt = at + "/html"
@@ -292,7 +292,7 @@ func (s *server) arrival(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	page := letterPage{Letter: readLetter(m.Raw), When: "arrived " + instant(m.At, time.UTC)}
+	page := letterPage{Letter: readLetter(m.Raw), When: "arrived " + schedule.Instant(m.At, time.UTC)}
 	if page.Letter.HTML != "" {
 		page.HTMLAt = "/arrived/" + r.PathValue("n") + "/html"
 	}

@@ -96,7 +96,7 @@ func (s *server) showMe(w http.ResponseWriter, r *http.Request, status int, page
 	}
 	for _, o := range list {
 		page.Sessions = append(page.Sessions, mySession{Key: o.key, Here: o.key == s.ownKey(r),
-			Words: fmt.Sprintf("%s, since %s UTC, last used %s UTC", orWords(o.Browser, "waiting for its code"), instant(o.Made, time.UTC), instant(o.Seen, time.UTC))})
+			Words: fmt.Sprintf("%s, since %s UTC, last used %s UTC", orWords(o.Browser, "waiting for its code"), schedule.Instant(o.Made, time.UTC), schedule.Instant(o.Seen, time.UTC))})
 	}
 	title := "Your settings"
 	if len(page.Faults) > 0 {
@@ -332,7 +332,7 @@ func (s *server) mine(w http.ResponseWriter, r *http.Request) {
 	out := myData{Person: p, Account: myAccount{a.Conservator, a.Secret != "", a.Made, a.Changed}, Roles: dutiesBy(snap.Fleet)[p.Slug], AsOf: s.Now().UTC()}
 	list, err := s.sessionsOf(ctx, p.Slug)
 	for _, o := range list {
-		out.Logins = append(out.Logins, mySession{Words: o.Browser + ", since " + instant(o.Made, time.UTC) + " UTC"})
+		out.Logins = append(out.Logins, mySession{Words: o.Browser + ", since " + schedule.Instant(o.Made, time.UTC) + " UTC"})
 	}
 	declined, other := s.Passes.Declined(ctx)
 	err = errors.Join(err, other)

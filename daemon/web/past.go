@@ -95,7 +95,7 @@ func pastLog(f schedule.Fleet, a schedule.Assessment, history []schedule.Entry, 
 	all := slices.Clone(history)
 	slices.SortStableFunc(all, func(x, y schedule.Entry) int { return x.At.Compare(y.At) })
 	for _, e := range all {
-		l := entryLine{ID: e.ID, When: instant(e.At, a.Zone), Kind: e.Kind, What: entryWords(a.Clock, a.Zone, e), Note: e.Note, Who: "not recorded", Pictures: shown[e.ID]}
+		l := entryLine{ID: e.ID, When: schedule.Instant(e.At, a.Zone), Kind: e.Kind, What: schedule.EntryWords(a.Clock, a.Zone, e), Note: e.Note, Who: "not recorded", Pictures: shown[e.ID]}
 		if e.By != "" {
 			l.Who = personName(f, e.By)
 		}

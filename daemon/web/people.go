@@ -322,7 +322,7 @@ func (s *server) accountOn(r *http.Request, slug string, page *personPage) error
 	list, err := s.sessionsOf(r.Context(), slug)
 	page.Sessions = len(list)
 	if len(list) > 0 {
-		page.Facts = append(page.Facts, headed{"Last seen", instant(list[0].Seen, time.UTC) + " UTC, " + orWords(list[0].Browser, "at the code")})
+		page.Facts = append(page.Facts, headed{"Last seen", schedule.Instant(list[0].Seen, time.UTC) + " UTC, " + orWords(list[0].Browser, "at the code")})
 	}
 	return err
 }

@@ -465,7 +465,7 @@ func TestAuditLines(t *testing.T) {
 		{Change{Actor: "demo", Action: "logged many", Subject: "the log", Detail: "12 entries"}, auditLine{Who: "demo", What: "logged many", Of: "the log", Detail: "12 entries"}},
 		{Change{Actor: "tom", Action: "pass given", Subject: "person gone", Detail: "following"}, auditLine{Who: "Tom Barleymow", What: "pass given", Of: "person gone", Detail: "following"}},
 	} {
-		x.c.At, x.want.When = now, instant(now, time.UTC)
+		x.c.At, x.want.When = now, schedule.Instant(now, time.UTC)
 		if got := newAuditLine(x.c, snap); got != x.want {
 			t.Errorf("%+v, want %+v", got, x.want)
 		}

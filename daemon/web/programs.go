@@ -59,7 +59,7 @@ func (s *server) showPrograms(w http.ResponseWriter, r *http.Request, status int
 	for _, m := range list {
 		l := programLine{Name: m.Name, Clocks: orWords(strings.Join(m.Clocks, ", "), "the whole fleet"), Ends: day(m.Ends.Add(-time.Microsecond), time.UTC), Used: "never"}
 		if !m.Used.IsZero() {
-			l.Used = instant(m.Used, time.UTC) + " UTC"
+			l.Used = schedule.Instant(m.Used, time.UTC) + " UTC"
 		}
 		if !s.Now().Before(m.Ends) {
 			l.Ends += ", over"

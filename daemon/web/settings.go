@@ -94,7 +94,7 @@ func (s *server) settingsPage(rd *onlooker, in Settings) settingsPage {
 		if !j.For.IsZero() {
 			l.Last = fmt.Sprintf("for %s: %s", j.For.Words(), j.State)
 			if !j.Done.IsZero() {
-				l.Last += " on " + instant(j.Done, zone)
+				l.Last += " on " + schedule.Instant(j.Done, zone)
 			}
 		}
 		page.Jobs = append(page.Jobs, l)

@@ -67,12 +67,12 @@ func newTimeView(a schedule.Assessment) timeView {
 	if t.ErrorKnown {
 		words := errorWords(t.Error)
 		if finite(t.ErrorSD) && t.ErrorSD > 0 {
-			words += ", give or take " + minutes(max(rounded(t.ErrorSD), 0.1))
+			words += ", give or take " + schedule.Seconds(max(rounded(t.ErrorSD), 0.1))
 		}
 		add("Error now", words)
 	}
 	if t.Tolerance > 0 && finite(t.Tolerance) {
-		words := "to within " + minutes(t.Tolerance)
+		words := "to within " + schedule.Seconds(t.Tolerance)
 		if p := a.Clock.Care.Tolerance; p != nil && p.Source != "" {
 			words += " (" + p.Source + ")"
 		}
@@ -98,7 +98,7 @@ func newTimeView(a schedule.Assessment) timeView {
 		if e.Aside {
 			words += "; does not fit the others, and is set aside"
 		}
-		v.Errors = append(v.Errors, pair{instant(e.At, a.Zone), words})
+		v.Errors = append(v.Errors, pair{schedule.Instant(e.At, a.Zone), words})
 	}
 	for i, s := range newest(t.Stretches) {
 		v.Stretches = append(v.Stretches, newStretchLine(a, s, i == 0))
@@ -182,7 +182,7 @@ func errorWords(v float64) string {
 	if !finite(v) {
 		return "not known"
 	}
-	return fastSlow(rounded(v))
+	return schedule.FastSlow(rounded(v))
 }
 
 // slopeWords says how the rate goes with something.

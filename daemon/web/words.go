@@ -112,14 +112,6 @@ func takes(minutes int) string {
 	return strings.TrimSuffix(fmt.Sprintf("%.1f", float64(minutes)/60), ".0") + " hours"
 }
 
-// instant prints an instant where the clock stands, to the minute.
-func instant(t time.Time, zone *time.Location) string {
-	if t.IsZero() {
-		return "not known"
-	}
-	return t.In(zone).Format("2 Jan 2006, 15:04")
-}
-
 // when says where today stands in a task's window, in words.
 func when(t schedule.Task, today schedule.Date) string {
 	if t.Past != "" {
@@ -166,35 +158,4 @@ func window(t schedule.Task) string {
 		return ""
 	}
 	return fmt.Sprintf("from %s to %s, due %s", t.From.Words(), t.Latest.Words(), t.Due.Words())
-}
-
-// fastSlow says an error of the hands in words.
-func fastSlow(seconds float64) string {
-	switch {
-	case seconds > 0:
-		return minutes(seconds) + " fast"
-	case seconds < 0:
-		return minutes(-seconds) + " slow"
-	}
-	return "right"
-}
-
-// minutes prints seconds, more than two minutes as people do: "75 s",
-// "18 min 27 s", "1 h 2 min".
-func minutes(seconds float64) string {
-	if !(seconds > 120 && seconds < 1e9) {
-		return fmt.Sprintf("%g s", seconds)
-	}
-	n := int(math.Round(seconds))
-	var parts []string
-	for _, unit := range []struct {
-		of   int
-		name string
-	}{{3600, "h"}, {60, "min"}, {1, "s"}} {
-		if k := n / unit.of; k > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", k, unit.name))
-		}
-		n %= unit.of
-	}
-	return strings.Join(parts, " ")
 }

@@ -42,10 +42,10 @@ func TestNumbersInWords(t *testing.T) {
 		{chance(0), "less than 1 %"}, {chance(0.0149), "1 %"}, {chance(0.5), "50 %"}, {chance(1), "more than 99 %"}, {chance(nan), "not known"},
 		{both(0.4199), "0.42 mm (16.5 thou)"}, {both(math.Inf(1)), "not known"},
 		{sentence("éclair"), "Éclair."}, {sentence("Done!"), "Done!"}, {sentence(""), ""},
-		{fastSlow(12), "12 s fast"}, {fastSlow(-0.5), "0.5 s slow"}, {fastSlow(0), "right"},
-		{fastSlow(-1107), "18 min 27 s slow"}, {fastSlow(120), "120 s fast"}, {fastSlow(121), "2 min 1 s fast"}, {fastSlow(3720), "1 h 2 min fast"}, {fastSlow(math.Inf(1)), "+Inf s fast"},
+		{schedule.FastSlow(12), "12 s fast"}, {schedule.FastSlow(-0.5), "0.5 s slow"}, {schedule.FastSlow(0), "right"},
+		{schedule.FastSlow(-1107), "18 min 27 s slow"}, {schedule.FastSlow(120), "120 s fast"}, {schedule.FastSlow(121), "2 min 1 s fast"}, {schedule.FastSlow(3720), "1 h 2 min fast"}, {schedule.FastSlow(math.Inf(1)), "+Inf s fast"},
 		{span(93 * time.Minute), "1 h 33 min"}, {span(2 * time.Hour), "2 hours"}, {span(33 * time.Minute), "33 minutes"}, {span(14*time.Hour + time.Minute), "14 hours"},
-		{day(time.Time{}, time.UTC), "not known"}, {instant(now, time.UTC), "25 Nov 2026, 10:00"},
+		{day(time.Time{}, time.UTC), "not known"}, {schedule.Instant(now, time.UTC), "25 Nov 2026, 10:00"},
 	} {
 		if tc.got != tc.want {
 			t.Errorf("%q, want %q", tc.got, tc.want)

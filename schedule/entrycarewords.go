@@ -1,4 +1,4 @@
-package web
+package schedule
 
 import (
 	"cmp"
@@ -6,12 +6,11 @@ import (
 	"strings"
 	"time"
 
-	"endshake/schedule"
 	"endshake/wear"
 )
 
 // careWords say what a clock's care had an entry carry.
-func careWords(c schedule.Clock, zone *time.Location, e schedule.Entry) []string {
+func careWords(c Clock, zone *time.Location, e Entry) []string {
 	var parts []string
 	say := func(yes bool, format string, args ...any) {
 		if yes {
@@ -21,7 +20,7 @@ func careWords(c schedule.Clock, zone *time.Location, e schedule.Entry) []string
 	say(e.Visit, "the yearly visit, with a report")
 	say(e.Line != "", "%s", lineName(c, e.Line))
 	if e.Check != nil {
-		parts = append(parts, lookWords(*e.Check)...)
+		parts = append(parts, LookWords(*e.Check)...)
 	}
 	say(len(e.Points) > 0, "at %s", pointNames(c, e.Points))
 	say(e.OilFound != "", "old oil %s", e.OilFound)
@@ -33,9 +32,9 @@ func careWords(c schedule.Clock, zone *time.Location, e schedule.Entry) []string
 		say(true, "hour meter at %g h", *e.Meter)
 	}
 	say(e.MeterNew, "meter put back or replaced")
-	say(!e.CutFrom.IsZero() && !e.CutTo.IsZero(), "mains cut from %s to %s", instant(e.CutFrom, zone), instant(e.CutTo, zone))
-	say(!e.CutFrom.IsZero() && e.CutTo.IsZero(), "mains cut from %s", instant(e.CutFrom, zone))
-	say(e.CutFrom.IsZero() && !e.CutTo.IsZero(), "mains cut until %s", instant(e.CutTo, zone))
+	say(!e.CutFrom.IsZero() && !e.CutTo.IsZero(), "mains cut from %s to %s", Instant(e.CutFrom, zone), Instant(e.CutTo, zone))
+	say(!e.CutFrom.IsZero() && e.CutTo.IsZero(), "mains cut from %s", Instant(e.CutFrom, zone))
+	say(e.CutFrom.IsZero() && !e.CutTo.IsZero(), "mains cut until %s", Instant(e.CutTo, zone))
 	say(e.Lock != "", "lock put on: %s", e.Lock)
 	say(e.Clears != "", "lock taken off: %s", e.Clears)
 	say(e.Season != "", "%s", seasonName(c, e.Season))
@@ -45,7 +44,7 @@ func careWords(c schedule.Clock, zone *time.Location, e schedule.Entry) []string
 }
 
 // goingWords say what a look at the clock's going showed.
-func goingWords(e schedule.Entry) []string {
+func goingWords(e Entry) []string {
 	var parts []string
 	if e.Celsius != nil {
 		parts = append(parts, wear.Warmth(*e.Celsius))
@@ -64,8 +63,8 @@ func goingWords(e schedule.Entry) []string {
 	return parts
 }
 
-// regulationWords say what was done to the pendulum.
-func regulationWords(e schedule.Entry) []string {
+// RegulationWords say what was done to the pendulum.
+func RegulationWords(e Entry) []string {
 	var parts []string
 	switch {
 	case e.NutTurns > 0:
@@ -85,17 +84,17 @@ func regulationWords(e schedule.Entry) []string {
 	return parts
 }
 
-// lookWords says what a look at a line found.
-func lookWords(c schedule.LineCheck) []string {
+// LookWords says what a look at a line found.
+func LookWords(c LineCheck) []string {
 	var parts []string
 	if c.Strand {
 		parts = append(parts, "a strand broken")
 	}
 	if c.Wires6 > 0 {
-		parts = append(parts, schedule.Count(c.Wires6, "broken wire", "broken wires")+" in six diameters")
+		parts = append(parts, Count(c.Wires6, "broken wire", "broken wires")+" in six diameters")
 	}
 	if c.Wires30 > 0 {
-		parts = append(parts, schedule.Count(c.Wires30, "broken wire", "broken wires")+" in thirty diameters")
+		parts = append(parts, Count(c.Wires30, "broken wire", "broken wires")+" in thirty diameters")
 	}
 	if c.Wires6 == 0 && c.Wires30 == 0 && !c.Strand {
 		parts = append(parts, "no broken wire seen")
@@ -109,7 +108,7 @@ func lookWords(c schedule.LineCheck) []string {
 	return parts
 }
 
-func lineName(c schedule.Clock, code string) string {
+func lineName(c Clock, code string) string {
 	for _, l := range c.Care.Lines {
 		if l.Code == code {
 			return cmp.Or(l.Name, "line "+code)
@@ -118,7 +117,7 @@ func lineName(c schedule.Clock, code string) string {
 	return "line " + code
 }
 
-func seasonName(c schedule.Clock, code string) string {
+func seasonName(c Clock, code string) string {
 	for _, s := range c.Care.Seasons {
 		if s.Code == code {
 			return s.Name
@@ -128,7 +127,7 @@ func seasonName(c schedule.Clock, code string) string {
 }
 
 // pointNames are the first few oil points by name, and how many more.
-func pointNames(c schedule.Clock, codes []string) string {
+func pointNames(c Clock, codes []string) string {
 	const most = 4
 	var names []string
 	for _, code := range codes[:min(most, len(codes))] {
