@@ -21,13 +21,14 @@ var sectionOf = map[string]string{
 	"fileTrain": "Train", "fileWeight": "Weight", "fileStriking": "Striking", "fileArbor": "Arbor", "fileBearing": "Bearing",
 	"fileLimit": "Limit", "fileMesh": "Mesh", "filePolicy": "Policy", "fileCare": "Care", "OilPoint": "Point", "fileLine": "Line",
 	"Tolerance": "Tolerance", "filePendulum": "Pendulum", "fileSeason": "Season", "Wishes": "Mail",
+	"Reach": "Reach", "Going": "Going", "Where": "Where", "OpenHours": "Hours", "Span": "Days away",
 }
 
 // fileFields are the names that each type of the fleet file is written with.
 func fileFields(t *testing.T) map[string][]string {
 	t.Helper()
 	out := map[string][]string{}
-	for _, name := range []string{"fleetfile.go", "carefile.go", "care.go", "wishes.go"} {
+	for _, name := range []string{"fleetfile.go", "carefile.go", "care.go", "wishes.go", "reach.go"} {
 		f, err := parser.ParseFile(token.NewFileSet(), filepath.Join("..", "schedule", name), nil, 0)
 		if err != nil {
 			t.Fatal(err)

@@ -28,6 +28,7 @@ type Site struct {
 	Access  string   // keys, stairs, hours
 	Caution string   // what can hurt somebody here, shown with every task
 	Climate *Climate // nil: not known
+	Reach   Reach    // for whoever plans a visit
 }
 
 // zones holds the zones that were loaded: each is a file to be read and taken
@@ -55,6 +56,7 @@ type Person struct {
 	Zone  string    // IANA zone; empty: the zone of each clock
 	Units wear.Unit // the unit shown first
 	Mail  Wishes
+	Going Going // on rounds
 	// Damage says what is kept of them and cannot be read, a sentence each. No letter
 	// goes to them then. It is never kept itself.
 	Damage []string `json:"-"`
@@ -190,6 +192,7 @@ type Policy struct {
 	Lead    int    // days before the due date from which the work may be done
 	Grace   int    // days after the due date in which nothing is lost yet
 	Minutes int    // how long the job takes; zero: the usual
+	Two     bool   // the job takes two people
 	Reason  string
 	Source  string
 }

@@ -33,6 +33,7 @@ type fileSite struct {
 	Access  string       `json:"access,omitempty"`
 	Caution string       `json:"caution,omitempty"`
 	Climate *fileClimate `json:"climate,omitempty"`
+	Reach   Reach        `json:"reach,omitzero"`
 }
 
 type filePerson struct {
@@ -42,6 +43,7 @@ type filePerson struct {
 	Zone  string    `json:"zone,omitempty"`
 	Units wear.Unit `json:"units,omitempty"`
 	Mail  Wishes    `json:"mail,omitzero"`
+	Going Going     `json:"going,omitzero"`
 
 	Damage []string `json:"-"` // as in Person
 }
@@ -145,6 +147,7 @@ type filePolicy struct {
 	Lead     int      `json:"lead,omitempty"`
 	Grace    int      `json:"grace,omitempty"`
 	Minutes  int      `json:"minutes,omitempty"`
+	Two      bool     `json:"two,omitempty"`
 	Reason   string   `json:"reason,omitempty"`
 	Source   string   `json:"source"`
 }
@@ -222,6 +225,8 @@ func fileWants(t reflect.Type) string {
 		return `a length with its unit in quotation marks, like "32 ft"`
 	case reflect.TypeFor[Date]():
 		return `a day in quotation marks, like "2026-11-25"`
+	case reflect.TypeFor[Minutes]():
+		return `a time of day in quotation marks, like "09:00"`
 	case reflect.TypeFor[monthDay]():
 		return `a month and day in quotation marks, like "10-15"`
 	case reflect.TypeFor[gear]():
@@ -263,7 +268,7 @@ func FormatFleet(f Fleet) ([]byte, error) {
 	out := fileFleet{Sites: []fileSite{}, People: []filePerson{}, Clocks: []fileClock{}}
 	for _, s := range f.Sites {
 		out.Sites = append(out.Sites, fileSite{Slug: s.Slug, Name: s.Name, Zone: s.Zone, Place: s.Place, Access: s.Access,
-			Caution: s.Caution, Climate: fileClimateOf(s.Climate)})
+			Caution: s.Caution, Climate: fileClimateOf(s.Climate), Reach: s.Reach})
 	}
 	for _, p := range f.People {
 		out.People = append(out.People, filePerson(p))
@@ -307,7 +312,7 @@ func (in fileFleet) fleet() Fleet {
 	var f Fleet
 	for _, s := range in.Sites {
 		f.Sites = append(f.Sites, Site{Slug: s.Slug, Name: s.Name, Zone: s.Zone, Place: s.Place, Access: s.Access,
-			Caution: s.Caution, Climate: s.Climate.climate()})
+			Caution: s.Caution, Climate: s.Climate.climate(), Reach: s.Reach})
 	}
 	for _, p := range in.People {
 		if u, err := wear.ParseUnit(string(p.Units)); err == nil {

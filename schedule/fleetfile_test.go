@@ -137,7 +137,7 @@ func TestFleetFileRoundTrip(t *testing.T) {
 		c.Note, c.Cautions = "Two lines\nof note; <b> & \"quotes\"", []Hazard{Radium, BirdDirt}
 		c.Policies = []Policy{
 			{Task: Oiling, Days: 182, Lead: 20, Grace: 10, Reason: "dusty room", Source: "keeper"},
-			{Task: Measuring, Train: "going", Bearing: "centre-front", RunHours: 8766.5, Source: "conservator"},
+			{Task: Measuring, Train: "going", Bearing: "centre-front", RunHours: 8766.5, Two: true, Source: "conservator"},
 		}
 		b := &c.Trains[0].Arbors[0].Bearings[0]
 		b.FittedAt = d("2019-07-14").Start(location(zone)).UTC()
@@ -228,6 +228,7 @@ func anyFleet(r *rand.Rand) Fleet {
 	}
 	f := fleetOf(zone, clocks...)
 	f.Sites[0].Climate = anyClimate(r)
+	f.Sites[0].Reach, f.People[0].Going = anyReach(r), anyGoing(r)
 	return f
 }
 
@@ -266,6 +267,13 @@ func FuzzParseFleet(f *testing.F) {
 	if file, err := FormatFleet(fleetOf("UTC", caredFor(pump()))); err == nil {
 		f.Add(file)
 	}
+	for seed := range uint64(20) {
+		if file, err := FormatFleet(anyFleet(rand.New(rand.NewPCG(seed, 1)))); err == nil {
+			f.Add(file)
+		}
+	}
+	f.Add([]byte(`{"sites":[{"slug":"a","name":"b","zone":"UTC","reach":{"at":{"lat":1e-7,"lon":-180},"open":[{"days":["Sun"],"from":"9:00","to":"24:00"},{"days":[]}],` +
+		`"shut":[{"from":"2026-12-24","until":"2027-01-02"}],"noticeDays":14}}],"people":[{"slug":"p","name":"q","going":{"days":["Mon"],"from":"08:00","to":"18:00"}}]}`))
 	f.Add([]byte(strings.Replace(small, `"diametralPitch": 10`, `"module": 0.1e-1`, 1)))
 	f.Add([]byte(`{}`))
 	f.Add([]byte(`null`))

@@ -64,6 +64,9 @@ func (s Site) validate(where string) error {
 	if err := s.Climate.validate(where); err != nil {
 		return err
 	}
+	if err := s.Reach.validate(where); err != nil {
+		return err
+	}
 	return checkTexts(where, s.Place, s.Access, s.Caution)
 }
 
@@ -89,6 +92,9 @@ func (p Person) validate(where string) error {
 		return err
 	}
 	if err := p.Mail.validate(where); err != nil {
+		return err
+	}
+	if err := p.Going.validate(where); err != nil {
 		return err
 	}
 	return checkNames(where, p.Name)
