@@ -24,7 +24,7 @@ import (
 // chain, and what that may import; names between two signs do not import one
 // another. A package that is named nowhere may neither import nor be imported.
 const order = `
-	wear < schedule < daemon/chart, daemon/calendar
+	wear < schedule/round < schedule < daemon/chart, daemon/calendar
 	< db, daemon/mail, daemon/web, daemon/metrics
 	< daemon < cmd/endshake;
 
@@ -56,7 +56,7 @@ const order = `
 
 // pure are the packages that must not reach outside: no files, no network, no
 // database, no logging, no clock.
-var pure = []string{"wear", "schedule", "daemon/reckon", "daemon/oldbook"}
+var pure = []string{"wear", "schedule", "schedule/round", "daemon/reckon", "daemon/oldbook"}
 
 // outside are the packages of the standard library that reach outside, with all
 // below them.
@@ -321,6 +321,9 @@ func TestRules(t *testing.T) {
 		{"schedule", "endshake/wear net/mail", 0},
 		{"schedule", "net/url log/slog database/sql os/exec log", 5},
 		{"schedule", "sort maps slices osmosis/x netting", 0},
+		{"schedule", "endshake/schedule/round", 0},
+		{"schedule/round", "math/rand/v2 slices", 0},
+		{"schedule/round", "endshake/schedule os", 2},
 		{"daemon/chart", "endshake/wear endshake/schedule os", 0},
 		{"daemon/chart", "endshake/daemon/web", 1},
 		{"daemon/web", "endshake/daemon/chart net/http", 0},

@@ -78,7 +78,8 @@ type Day struct {
 	Stops       []Stop // in the order in which they are made
 }
 
-// Stop is a visit to one site.
+// Stop is a visit to one site: it begins at Arrive, for which the person may have
+// waited.
 type Stop struct {
 	Site, Arrive, Leave int
 	Work                []Work
@@ -86,7 +87,9 @@ type Stop struct {
 	Second int
 	Two    bool
 	// First and Last are the days on which all that this visit must serve could be
-	// done; Binding is the index in Work of what makes Last so.
+	// done, stretched to the day itself where that is late or by hand; Binding is
+	// the index in Work of what makes Last so, -1 where a visit set by hand has no
+	// Work.
 	First, Last, Binding int
 	Fixed                bool
 }

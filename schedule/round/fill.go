@@ -1,0 +1,229 @@
+package round
+
+import "slices"
+
+// place plans the visit that a group must have by a day: on a day out that is
+// there if that loses little, else on one of its own, and on any that has room if
+// there is no other.
+func (pl *planner) place(g *group, job, by int) bool {
+	t := &pl.tasks[job]
+	if t.late {
+		return pl.fresh(g, job, by, by)
+	}
+	if pl.ride(g, job, by, pl.eager) || pl.fresh(g, job, max(0, t.first), by) {
+		return true
+	}
+	return pl.ride(g, job, by, never)
+}
+
+// fresh plans a visit for the latest day of a span that begins a new day out or,
+// where that is the only day, is out already.
+func (pl *planner) fresh(g *group, job, from, by int) bool {
+	r := pl.reach(g.person, g.site)
+	for d := by; d >= from; d-- {
+		if d = int(r.prev[d]); d < from {
+			return false
+		}
+		if (pl.out[g.person*pl.days+d] == nil || from == by) && pl.tryOn(g, job, d) {
+			return true
+		}
+	}
+	return false
+}
+
+// ride plans a visit for the best of the days on which its person is out
+// already.
+func (pl *planner) ride(g *group, job, by int, most float64) bool {
+	r := pl.reach(g.person, g.site)
+	type place struct {
+		day  int
+		cost float64
+	}
+	var places []place
+	for d := max(0, pl.tasks[job].first); d <= by; d++ {
+		o := pl.out[g.person*pl.days+d]
+		if o == nil || !r.can[d] {
+			continue
+		}
+		loss := pl.loss(g, d, by)
+		if loss > most {
+			continue
+		}
+		hours := pl.opens(g.site, d)
+		if _, cost, ok := o.room(call{g.site, hours.From, hours.To, pl.Sites[g.site].Climb + pl.Jobs[job].Minutes}); ok {
+			places = append(places, place{d, float64(cost) + visitWorth*loss})
+		}
+	}
+	slices.SortStableFunc(places, func(a, b place) int {
+		if a.cost < b.cost {
+			return -1
+		}
+		return 1
+	})
+	for _, p := range places {
+		if pl.tryOn(g, job, p.day) {
+			return true
+		}
+	}
+	return false
+}
+
+// visitWorth is what a whole visit more counts as, in minutes on the way.
+const visitWorth = 120
+
+// tryOn plans a visit of a group for a day if all that may be done or at least
+// one job, which must be, fits.
+func (pl *planner) tryOn(g *group, job, d int) bool {
+	at := g.person*pl.days + d
+	if pl.along[at] > 0 || pl.shut[at] || pl.visitOn(g.person, g.site, d) >= 0 || !pl.tasks[job].due(d) {
+		return false
+	}
+	jobs, second, ok := pl.together(g, job, d)
+	if !ok {
+		return false
+	}
+	if !pl.make(g, jobs, second, d) && (len(jobs) == 1 || !pl.makeOne(g, job, d)) {
+		return false
+	}
+	if o := pl.out[at]; len(o.ids) == 1 {
+		pl.fill(g.person, d)
+	}
+	return true
+}
+
+func (pl *planner) makeOne(g *group, job, d int) bool {
+	s, ok := pl.second(g.person, d, []int{job})
+	return ok && pl.make(g, []int{job}, s, d)
+}
+
+// together are the jobs that one visit of a group can do on a day, the one that
+// must be done among them: as many as fit into a day of their own and as have
+// one second for all.
+func (pl *planner) together(g *group, job, d int) (jobs []int, second int, ok bool) {
+	jobs = []int{job}
+	if second, ok = pl.second(g.person, d, jobs); !ok {
+		return nil, -1, false
+	}
+	minutes := pl.Sites[g.site].Climb + pl.Jobs[job].Minutes
+	if !pl.alone(g.person, g.site, d, minutes) {
+		return nil, -1, false
+	}
+	for _, j := range pl.open(g, d) {
+		if j == job || !pl.alone(g.person, g.site, d, minutes+pl.Jobs[j].Minutes) {
+			continue
+		}
+		if pl.named(j) {
+			s, ok := pl.second(g.person, d, append(jobs, j))
+			if !ok {
+				continue
+			}
+			second = s
+		}
+		jobs, minutes = append(jobs, j), minutes+pl.Jobs[j].Minutes
+	}
+	return jobs, second, true
+}
+
+// make makes a visit if the day has room for it.
+func (pl *planner) make(g *group, jobs []int, second, d int) bool {
+	at := g.person*pl.days + d
+	o := pl.out[at]
+	if o == nil {
+		o = pl.newDay(g.person, d)
+	}
+	v := visit{site: g.site, person: g.person, day: d, with: -1, stay: pl.Sites[g.site].Climb}
+	for _, j := range jobs {
+		v.stay += pl.Jobs[j].Minutes
+	}
+	hours := pl.opens(g.site, d)
+	c := call{g.site, hours.From, hours.To, v.stay}
+	if !o.fit(c, len(pl.visits)) {
+		return false
+	}
+	pl.out[at] = o
+	pl.visits = append(pl.visits, v)
+	id := len(pl.visits) - 1
+	pl.take(id, second)
+	g.before = d
+	for _, j := range jobs {
+		pl.leave(j)
+		pl.do(id, j)
+	}
+	for _, j := range jobs {
+		pl.goOn(j, d)
+	}
+	return true
+}
+
+// fit puts a call into the day where it costs least, in another order if need
+// be, and reports whether there was room.
+func (d *day) fit(c call, id int) bool {
+	if at, _, ok := d.room(c); ok {
+		d.put(at, c, id)
+		return true
+	}
+	if len(d.calls) == 0 || d.spare() < c.stay {
+		return false
+	}
+	d.put(len(d.calls), c, id)
+	if d.arrange() {
+		return true
+	}
+	d.take(len(d.calls) - 1)
+	return false
+}
+
+// spare is how many minutes of the day are neither work nor the way there and
+// back.
+func (d *day) spare() int {
+	s := d.hours.To - d.hours.From - d.travel/2
+	for _, c := range d.calls {
+		s -= c.stay
+	}
+	return s
+}
+
+// fill fills a day out with what may be done then, the nearest and most pressing
+// first.
+func (pl *planner) fill(person, d int) {
+	type offer struct {
+		g    *group
+		job  int
+		loss float64
+		by   int
+	}
+	var offers []offer
+	for _, g := range pl.listed[person] {
+		job, by := pl.press(g)
+		if job < 0 || !pl.tasks[job].due(d) || !pl.reach(person, g.site).can[d] {
+			continue
+		}
+		if loss := pl.loss(g, d, by); loss <= pl.eager {
+			offers = append(offers, offer{g, job, loss, by})
+		}
+	}
+	for len(offers) > 0 {
+		best, least := -1, 0.0
+		o := pl.out[person*pl.days+d]
+		for i := 0; i < len(offers); i++ {
+			x := offers[i]
+			h := pl.opens(x.g.site, d)
+			_, cost, ok := o.room(call{x.g.site, h.From, h.To, pl.Sites[x.g.site].Climb + pl.Jobs[x.job].Minutes})
+			if !ok {
+				offers = slices.Delete(offers, i, i+1)
+				i--
+				continue
+			}
+			worth := float64(cost) + visitWorth*x.loss - visitWorth/(1+float64(max(0, x.by-d))/7)
+			if best < 0 || worth < least {
+				best, least = i, worth
+			}
+		}
+		if best < 0 {
+			return
+		}
+		x := offers[best]
+		offers = slices.Delete(offers, best, best+1)
+		pl.tryOn(x.g, x.job, d)
+	}
+}

@@ -1,0 +1,138 @@
+package round
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"testing"
+)
+
+// town is a random problem of places on a plane, with people, jobs and marks.
+func town(r *rand.Rand, sites, people, jobs, days int) Problem {
+	p := Problem{From: 20000, Until: 20000 + days}
+	x, y := make([]float64, sites+people), make([]float64, sites+people)
+	for i := range x {
+		x[i], y[i] = 100*r.Float64(), 100*r.Float64()
+	}
+	for i := range x {
+		var row []float64
+		for j := range x {
+			row = append(row, math.Hypot(x[i]-x[j], y[i]-y[j]))
+		}
+		p.Travel = append(p.Travel, row)
+	}
+	for range sites {
+		s := Site{Climb: 5 * r.IntN(7)}
+		if r.IntN(3) == 0 {
+			s.Notice = r.IntN(10)
+		}
+		if r.IntN(3) == 0 {
+			shut := r.IntN(7)
+			for d := range days {
+				h := Hours{9 * 60, 16 * 60}
+				if d%7 == shut {
+					h = Hours{}
+				}
+				s.Open = append(s.Open, h)
+			}
+		}
+		p.Sites = append(p.Sites, s)
+	}
+	for q := range people {
+		week := r.IntN(100)
+		var goes []Hours
+		for d := range days {
+			h := Hours{8 * 60, 17 * 60}
+			if (d+week)%7 > 3 {
+				h = Hours{}
+			}
+			goes = append(goes, h)
+		}
+		p.People = append(p.People, Person{Home: sites + q, Goes: goes})
+	}
+	for range jobs {
+		p.Jobs = append(p.Jobs, chore(r, p, sites, people, days))
+	}
+	return p
+}
+
+func chore(r *rand.Rand, p Problem, sites, people, days int) Job {
+	j := Job{Site: r.IntN(sites), First: p.From - 20 + r.IntN(days+20), Minutes: 5 + r.IntN(60)}
+	j.Last = j.First + r.IntN(40)
+	j.By = append(j.By, j.Site%people)
+	if r.IntN(3) == 0 {
+		j.By = append(j.By, r.IntN(people))
+	}
+	switch r.IntN(4) {
+	case 0:
+		j.Every, j.Lead, j.Grace = 30+r.IntN(60), r.IntN(10), r.IntN(10)
+	case 1:
+		j.Every, j.Lead, j.Grace = 182+r.IntN(183), r.IntN(40), r.IntN(40)
+	}
+	if r.IntN(8) == 0 {
+		j.Two = true
+		for q := range people {
+			if r.IntN(2) == 0 {
+				j.With = append(j.With, q)
+			}
+		}
+	}
+	return j
+}
+
+// marks sets and bars visits by hand.
+func marks(r *rand.Rand, p *Problem) {
+	any := func(n int) int { return r.IntN(n+1) - 1 }
+	days := p.Until - p.From
+	for range r.IntN(6) {
+		p.Fixed = append(p.Fixed, Fixed{r.IntN(len(p.Sites)), r.IntN(len(p.People)), p.From + r.IntN(days)})
+	}
+	for range r.IntN(20) {
+		p.Barred = append(p.Barred, Barred{any(len(p.Sites)), any(len(p.People)), p.From + r.IntN(days)})
+	}
+	for _, f := range p.Fixed {
+		for i := range p.Barred {
+			if p.Barred[i].Day == f.Day {
+				p.Barred[i].Day = p.From - 1
+			}
+		}
+	}
+}
+
+func TestPlanKeepsEveryRule(t *testing.T) {
+	for seed := range uint64(400) {
+		t.Run(fmt.Sprint("seed ", seed), func(t *testing.T) {
+			r := rand.New(rand.NewPCG(seed, 1))
+			p := town(r, 1+r.IntN(12), 1+r.IntN(4), 1+r.IntN(40), 30+r.IntN(120))
+			marks(r, &p)
+			if r.IntN(5) == 0 {
+				for i := range p.Travel {
+					p.Travel[i][r.IntN(len(p.Travel))] = math.Inf(1)
+				}
+			}
+			got := Plan(p)
+			for _, w := range check(p, got) {
+				t.Error(w)
+			}
+			if again := Plan(p); !reflect.DeepEqual(got, again) {
+				t.Error("the same problem has two plans")
+			}
+		})
+	}
+}
+
+func BenchmarkPlan(b *testing.B) {
+	r := rand.New(rand.NewPCG(1, 1))
+	p := town(r, 300, 4, 1000, 365)
+	for b.Loop() {
+		got := Plan(p)
+		stops := 0
+		for _, d := range got.Days {
+			stops += len(d.Stops)
+		}
+		b.ReportMetric(float64(len(got.Days)), "days")
+		b.ReportMetric(float64(stops), "stops")
+		b.ReportMetric(float64(len(got.Unmet)), "unmet")
+	}
+}
