@@ -62,6 +62,11 @@ const deferral = "Local rules and licensed people decide."
 // Caution puts together what can hurt somebody doing a task: the task's own
 // caution, the site's, and the clock's hazards.
 func Caution(kind TaskKind, site Site, hazards []Hazard) string {
+	return strings.Join(append(cautions(kind, site, hazards), deferral), " ")
+}
+
+// cautions are the same one by one, but for what closes them.
+func cautions(kind TaskKind, site Site, hazards []Hazard) []string {
 	var parts []string
 	if s := taskWords[kind]; s != "" {
 		for _, h := range hazards {
@@ -79,5 +84,5 @@ func Caution(kind TaskKind, site Site, hazards []Hazard) string {
 			parts = append(parts, w)
 		}
 	}
-	return strings.Join(append(parts, deferral), " ")
+	return parts
 }

@@ -14,11 +14,7 @@ func (p OilPoint) called() string { return cmp.Or(p.Name, p.Code) }
 // its code, or of the whole clock where none is named.
 func OilMap(a Assessment, subject string) []string {
 	var out, dry []string
-	for i := range a.Clock.Care.Points {
-		p := &a.Clock.Care.Points[i]
-		if u := a.Clock.unit(p); subject != "" && u.train != subject && u.bearing != subject {
-			continue
-		}
+	for _, p := range a.Clock.pointsOf(subject) {
 		if p.Dry {
 			dry = append(dry, "Must stay dry: "+p.called()+becauseOf(p.Why)+p.see()+".")
 			continue
@@ -30,6 +26,20 @@ func OilMap(a Assessment, subject string) []string {
 		out = append(out, line+p.see()+".")
 	}
 	return append(out, dry...)
+}
+
+// pointsOf are the oil points of a train or a bearing by its code, or of the whole
+// clock where none is named, in the order in which they are gone round.
+func (c Clock) pointsOf(subject string) []*OilPoint {
+	bearing, alone := strings.CutPrefix(subject, "bearing/") // see subjectOf
+	var out []*OilPoint
+	for i := range c.Care.Points {
+		u := c.unit(&c.Care.Points[i])
+		if subject == "" || u.bearing == bearing || !alone && u.train == subject {
+			out = append(out, u.point)
+		}
+	}
+	return out
 }
 
 // takes is what a point takes: "1 drop of fine clock oil".

@@ -152,12 +152,9 @@ func (a *Assessment) jobs(of *ClockYear, from, until Date, give func(job)) {
 		if t.Wears || t.Kind == NearLimit {
 			continue
 		}
-		begin := from
-		if t.State == Resting && t.Kind != Locked {
-			if a.Back.IsZero() {
-				continue
-			}
-			begin = latestDay(from, a.Back)
+		begin, asks := a.asksFrom(t, from)
+		if !asks {
+			continue
 		}
 		j := job{&chore{Task: t, of: of, drops: a.drops(t)}, latestDay(t.From, begin).number(), latestDay(t.Latest, begin).number(), t.Latest.Before(from) && begin == from}
 		if t.Kind == LineAge {
@@ -167,22 +164,50 @@ func (a *Assessment) jobs(of *ClockYear, from, until Date, give func(job)) {
 		if j.last >= end {
 			continue
 		}
-		every, lead, grace := a.every(t), t.Due.Sub(t.From), t.Latest.Sub(t.Due)
+		again := a.recurs(t)
 		for j.last < end {
 			give(j)
-			due := j.last + every
+			due := j.last + again.every
 			if t.Kind == TimeChange {
-				at, _, ok := NextChange(a.Zone, dayOfNumber(j.last+7).Start(a.Zone))
+				on, ok := a.changeAfter(dayOfNumber(j.last))
 				if !ok {
 					break
 				}
-				due = a.dayOf(at).number()
-			} else if every == 0 {
+				due = on.number()
+			} else if again.every == 0 {
 				break
 			}
-			j.over, j.first, j.last = false, due-lead, due+grace
+			j.over, j.first, j.last = false, due-again.lead, due+again.grace
 		}
 	}
+}
+
+// asksFrom is the first day, from a day on, on which a task asks for anything; a
+// clock that rests asks for nothing until it is to go again.
+func (a *Assessment) asksFrom(t *Task, from Date) (begin Date, ok bool) {
+	if t.State != Resting || t.Kind == Locked {
+		return from, true
+	}
+	return latestDay(from, a.Back), !a.Back.IsZero()
+}
+
+// recurrence is how a task comes again: so many days after it was done it falls
+// due, with a window around that. Where every is 0 it does not.
+type recurrence struct{ every, lead, grace int }
+
+// recurs is how a task comes again.
+func (a *Assessment) recurs(t *Task) recurrence {
+	return recurrence{a.every(t), t.Due.Sub(t.From), t.Latest.Sub(t.Due)}
+}
+
+// changeAfter is the day of the change of time that follows the one of which a day
+// is the last good one.
+func (a *Assessment) changeAfter(last Date) (Date, bool) {
+	at, _, ok := NextChange(a.Zone, last.Add(7).Start(a.Zone))
+	if !ok {
+		return Date{}, false
+	}
+	return a.dayOf(at), true
 }
 
 // every is how many days after one occurrence of a task the next falls due; 0:
@@ -226,10 +251,8 @@ func (a *Assessment) drops(t *Task) float64 {
 		return 0
 	}
 	sum := 0.0
-	for _, p := range a.Clock.Care.Points {
-		if t.Subject == "" || p.Train == t.Subject || p.Bearing == t.Subject {
-			sum += p.Drops
-		}
+	for _, p := range a.Clock.pointsOf(t.Subject) {
+		sum += p.Drops
 	}
 	return sum
 }

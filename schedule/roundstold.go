@@ -1,0 +1,121 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"endshake/schedule/round"
+)
+
+// told turns a plan back into days, sites, people and tasks, each with its reason.
+func (r *rounding) told(plan round.Result) Rounds {
+	out := Rounds{From: r.from, Until: r.until, Winds: r.winds, Days: []RoundDay{}, Unmet: []UnmetTask{}}
+	done := map[int]Date{} // by job: the day on which it is done last
+	for _, d := range plan.Days {
+		day := r.day(d, done)
+		if r.ask.Person == "" || r.ask.Person == day.Person {
+			out.Days = append(out.Days, day)
+		}
+	}
+	for _, u := range plan.Unmet {
+		t := r.unmet(u)
+		if r.ask.Person == "" || slices.Contains(t.People, r.ask.Person) {
+			out.Unmet = append(out.Unmet, t)
+		}
+	}
+	slices.SortStableFunc(out.Unmet, func(a, b UnmetTask) int { return cmp.Or(a.Latest.compare(b.Latest), cmp.Compare(a.Clock, b.Clock)) })
+	r.lost(plan)
+	if r.winds > 0 {
+		r.note(fmt.Sprintf("%s left to those who live near: winding goes into the plan where the first person named for it goes on rounds.",
+			Count(r.winds, "wind is", "winds are")))
+	}
+	out.Notes = append([]string{}, r.notes...)
+	return out
+}
+
+// lost says which visits that were set by hand hold nothing that can be done then.
+func (r *rounding) lost(plan round.Result) {
+	for _, f := range r.p.Fixed {
+		if !slices.ContainsFunc(plan.Days, func(d round.Day) bool {
+			return d.Day == f.Day && d.Person == f.Person && slices.ContainsFunc(d.Stops, func(s round.Stop) bool { return s.Site == f.Site })
+		}) {
+			day, who := dayOfNumber(f.Day), r.people[f.Person]
+			why := "nothing can be done there then, or the day is too short for it"
+			if from, to, w := who.Going.On(day); to <= from {
+				why = who.Name + " is not out that day" + inBrackets(w)
+			} else if from, to, w := r.sites[f.Site].Reach.On(day); to <= from {
+				why = "it is shut that day" + inBrackets(w)
+			}
+			r.note(fmt.Sprintf("The visit to %s that was set for %s is not in the plan: %s.", r.sites[f.Site].Name, day.Words(), why))
+		}
+	}
+}
+
+// day is one person's round.
+func (r *rounding) day(d round.Day, done map[int]Date) RoundDay {
+	out := RoundDay{Person: r.people[d.Person].Slug, Day: dayOfNumber(d.Day), Leave: Minutes(d.Leave), Back: Minutes(d.Back), Travel: d.Travel}
+	for _, s := range d.Stops {
+		stop := RoundStop{
+			Site: r.sites[s.Site].Slug, Arrive: Minutes(s.Arrive), Leave: Minutes(s.Leave), Two: s.Two,
+			First: dayOfNumber(s.First), Last: dayOfNumber(s.Last), Set: s.Fixed,
+		}
+		if s.Two && s.Second >= 0 {
+			stop.Second = r.people[s.Second].Slug
+		}
+		for _, w := range s.Work {
+			stop.Tasks = append(stop.Tasks, r.taskOf(w, done[w.Job]))
+			done[w.Job] = out.Day
+		}
+		stop.Why = r.whyStop(out, s, stop, len(d.Stops) > 1)
+		out.Stops = append(out.Stops, stop)
+	}
+	out.Km = r.kmOf(d)
+	out.Why = r.whyDay(d, out)
+	return out
+}
+
+// kmOf is the length of a day's way; 0: not known.
+func (r *rounding) kmOf(d round.Day) float64 {
+	at, sum := r.p.People[d.Person].Home, 0.0
+	for i := 0; i <= len(d.Stops); i++ {
+		to := r.p.People[d.Person].Home
+		if i < len(d.Stops) {
+			to = d.Stops[i].Site
+		}
+		if r.km[at][to] < 0 {
+			return 0
+		}
+		sum += r.km[at][to]
+		at = to
+	}
+	return sum
+}
+
+// taskOf is one occurrence of a task.
+func (r *rounding) taskOf(w round.Work, before Date) RoundTask {
+	j := &r.jobs[w.Job]
+	t := RoundTask{j.t, j.again || w.Again > 0}
+	if w.Again > 0 {
+		first, latest := dayOfNumber(w.First), dayOfNumber(w.Last)
+		reason := everyAgain(j.every)
+		if !before.IsZero() {
+			reason += ", planned for " + before.Words()
+		}
+		t.Task = t.on(first, latest.Add(-j.grace), latest, reason)
+	}
+	return t
+}
+
+// everyAgain says when what was done falls due again.
+func everyAgain(days int) string { return spanOfDays(days) + " after it is done" }
+
+// unmet is a task that is not done in time.
+func (r *rounding) unmet(u round.Unmet) UnmetTask {
+	t := UnmetTask{Task: r.taskOf(u.Work, Date{}).Task}
+	if u.Day >= 0 {
+		t.Day = dayOfNumber(u.Day)
+	}
+	t.Why = r.whyUnmet(u, t)
+	return t
+}

@@ -1,0 +1,288 @@
+package schedule
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"endshake/schedule/round"
+)
+
+// at says a task with its clock: "oiling of the going train at Corn Hall".
+func (r *rounding) at(t *Task) string {
+	name := t.Clock
+	if c, ok := r.s.Fleet.Clock(t.Clock); ok {
+		name = c.Name
+	}
+	return t.What() + " at " + name
+}
+
+// whyStop says why a visit is on its day: what ties it, what goes along, and on
+// which days it could be. Shared says that other sites are visited that day.
+func (r *rounding) whyStop(d RoundDay, s round.Stop, stop RoundStop, shared bool) string {
+	var out []string
+	if s.Fixed {
+		by := "Set by hand."
+		if m, ok := r.mark(stop.Site, d.Person, d.Day); ok {
+			by = "Set by hand by " + r.s.nameOf(m.By) + inBrackets(m.Why) + "."
+		}
+		out = append(out, by)
+	}
+	if len(stop.Tasks) == 0 {
+		return strings.Join(append(out, "Nothing is planned there."), " ")
+	}
+	ties := min(max(s.Binding, 0), len(stop.Tasks)-1)
+	out = append(out, r.tie(&stop.Tasks[ties], d.Day))
+	if along := r.along(stop.Tasks, ties); along != "" {
+		out = append(out, along)
+	}
+	switch {
+	case s.Fixed || stop.Tasks[ties].Latest.Before(d.Day):
+	case stop.First == stop.Last:
+		out = append(out, "No other day would do for all of it.")
+	case stop.First.Before(stop.Last):
+		out = append(out, fmt.Sprintf("Any day from %s to %s would do for all of it%s.", stop.First.Words(), stop.Last.Words(),
+			map[bool]string{true: "; on this one other sites are visited too"}[shared]))
+	}
+	return strings.Join(out, " ")
+}
+
+// tie says what a visit must serve by when.
+func (r *rounding) tie(t *RoundTask, day Date) string {
+	what := Capital(r.at(&t.Task))
+	switch {
+	case t.Past != "":
+		return what + ": " + t.Past + "."
+	case t.Latest.Before(r.from):
+		return fmt.Sprintf("%s is late since %s.", what, t.Latest.Words())
+	case t.Latest.Before(day):
+		return fmt.Sprintf("%s has its last good day on %s: no day before this one could be found.", what, t.Latest.Words())
+	case t.Latest == day:
+		return fmt.Sprintf("%s must be done by this day.", what)
+	}
+	return fmt.Sprintf("%s must be done by %s.", what, t.Latest.Words())
+}
+
+// along says what else a visit can do.
+func (r *rounding) along(tasks []RoundTask, ties int) string {
+	const most = 3
+	var names []string
+	for i := range tasks {
+		t := &tasks[i]
+		if i == ties {
+			continue
+		}
+		name := r.at(&t.Task)
+		if !t.From.Before(r.from) {
+			name += " (from " + t.From.Words() + ")"
+		}
+		names = append(names, name)
+	}
+	if n := len(names) - most; n > 1 {
+		names = append(names[:most], fmt.Sprintf("%d more", n))
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return "With it can be done " + And(names) + "."
+}
+
+// whyDay says why a day is as it is.
+func (r *rounding) whyDay(d round.Day, day RoundDay) string {
+	n := len(d.Stops)
+	tied := r.firstTied(day)
+	if n == 1 {
+		out := "One site"
+		if way := r.p.Travel[r.p.People[d.Person].Home][d.Stops[0].Site]; way > 0 {
+			out += fmt.Sprintf(", %s from home", wayWords(way))
+		}
+		return out + "; " + tied
+	}
+	out := capitalNumber(n) + " sites"
+	if far := r.apart(d); far > 0 {
+		out += fmt.Sprintf(" that lie within %s of one another by road", kmWords(far))
+	}
+	return out + fmt.Sprintf(": visited each by itself they would take %d days; %s", n, tied)
+}
+
+// firstTied says which of a day's visits can wait least.
+func (r *rounding) firstTied(day RoundDay) string {
+	best := -1
+	for i, s := range day.Stops {
+		if len(s.Tasks) > 0 && (best < 0 || s.Last.Before(day.Stops[best].Last)) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return "it was set by hand."
+	}
+	s := day.Stops[best]
+	name := r.s.siteName(s.Site)
+	switch {
+	case s.Last.Before(day.Day):
+		return name + " is late."
+	case s.Last == day.Day:
+		return name + " can wait no longer."
+	}
+	return fmt.Sprintf("%s can wait until %s at most.", name, s.Last.Words())
+}
+
+// apart is how far the two sites of a day that lie farthest apart are from one
+// another, in km; 0: not known.
+func (r *rounding) apart(d round.Day) float64 {
+	far := 0.0
+	for i, s := range d.Stops {
+		for _, o := range d.Stops[:i] {
+			if r.km[s.Site][o.Site] < 0 {
+				return 0
+			}
+			far = max(far, r.km[s.Site][o.Site])
+		}
+	}
+	return far
+}
+
+// kmWords prints a way in both systems: "12 km (7 miles)". A mile is 1.609344 km
+// (international yard and pound agreement, 1959).
+func kmWords(km float64) string {
+	const mile = 1.609344
+	if km < 10 {
+		return fmt.Sprintf("%.1f km (%.1f miles)", km, km/mile)
+	}
+	return fmt.Sprintf("%.0f km (%.0f miles)", km, km/mile)
+}
+
+// wayWords prints a span of minutes: "25 minutes", "1 h 05".
+func wayWords(minutes float64) string {
+	n := int(math.Round(minutes))
+	if n < 60 {
+		return Count(n, "minute", "minutes")
+	}
+	return fmt.Sprintf("%d h %02d", n/60, n%60)
+}
+
+// capitalNumber begins a sentence with a number.
+func capitalNumber(n int) string {
+	words := []string{"No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"}
+	if n < len(words) {
+		return words[n]
+	}
+	return fmt.Sprint(n)
+}
+
+// whyUnmet says why a task is not done in time, and what would mend it.
+func (r *rounding) whyUnmet(u round.Unmet, t UnmetTask) string {
+	j := &r.p.Jobs[u.Job]
+	site, who := r.sites[j.Site], r.whoMay(j)
+	from, last := latestDay(t.From, r.from), t.Latest
+	window := "between " + from.Words() + " and " + last.Words()
+	if !from.Before(last) {
+		window = "on " + from.Words()
+	}
+	if last.Before(r.from) {
+		window = "since " + last.Words() + ", its last good day"
+	}
+	out := map[round.Why]string{
+		round.NobodyMay:  "Nobody who does such work for this clock goes on rounds: " + r.mendStaff(&t.Task),
+		round.NobodyGoes: fmt.Sprintf("Nobody who may do it (%s) is out %s%s: let somebody else have the duty too, or let one of them go out on a day more.", who, window, r.awayWords(j, from, last)),
+		round.Shut:       fmt.Sprintf("%s is shut %s whenever %s is out%s: ask for another day there.", site.Name, window, who, r.shutWords(j, from, last)),
+		round.TooSoon: fmt.Sprintf("A visit to %s is arranged %s ahead, and its last good day is %s: ask whether they let you in sooner.",
+			site.Name, Count(site.Reach.Notice, "day", "days"), last.Words()),
+		round.NoWay:    fmt.Sprintf("The way to %s and back is longer than a day of %s: let somebody nearer have the duty too, or let the day be longer.", site.Name, who),
+		round.TooLong:  fmt.Sprintf("It takes %s on the clock, longer than %s can be there in a day: agree on it by itself, as work of several days, or set how long it takes.", wayWords(float64(j.Minutes+site.Reach.Climb)), who),
+		round.ByHand:   fmt.Sprintf("The days on which it could be done %s were ruled out by hand: take one of them back.", window),
+		round.NoSecond: fmt.Sprintf("It takes two, and nobody else is free %s: find somebody to come along, and set the visit by hand.", window),
+		round.Full:     fmt.Sprintf("The days of %s are full %s: let somebody else have the duty too, or let one of them go out on a day more.", who, window),
+	}[u.Why]
+	if out == "" {
+		out = "No day was found for it " + window + "."
+	}
+	if !t.Day.IsZero() {
+		out += fmt.Sprintf(" It is planned for %s, %s late.", t.Day.Words(), Days(t.Day.Sub(t.Latest)))
+	}
+	return out
+}
+
+// whoMay names those who may do a job.
+func (r *rounding) whoMay(j *round.Job) string {
+	var names []string
+	for _, n := range j.By {
+		names = append(names, r.people[n].Name)
+	}
+	return strings.Join(names, " or ")
+}
+
+// mendStaff says how somebody comes to go on rounds for a task.
+func (r *rounding) mendStaff(t *Task) string {
+	if names := r.s.names(t.People); len(names) > 0 {
+		return fmt.Sprintf("say on the page of %s on which days they go on rounds, or give a duty for it to somebody who does.", strings.Join(names, " or "))
+	}
+	return "nobody is named for it. Give a duty for it to somebody who goes on rounds."
+}
+
+// awayWords says why those who may do a job are not out, where they said so.
+func (r *rounding) awayWords(j *round.Job, from, last Date) string {
+	var out []string
+	for _, n := range j.By {
+		for d := from; !d.After(last) && d.Before(r.until); d = d.Add(1) {
+			if _, _, why := r.people[n].Going.On(d); why != "" && !slices.Contains(out, why) {
+				out = append(out, why)
+			}
+		}
+	}
+	return inBrackets(strings.Join(out[:min(len(out), 2)], "; "))
+}
+
+// shutWords says why a site is shut, where that was said.
+func (r *rounding) shutWords(j *round.Job, from, last Date) string {
+	for d := from; !d.After(last) && d.Before(r.until); d = d.Add(1) {
+		if begin, end, why := r.sites[j.Site].Reach.On(d); end <= begin && why != "" {
+			return inBrackets(why)
+		}
+	}
+	return ""
+}
+
+// tellWays says what had to be taken of ways.
+func (r *rounding) tellWays(guessed map[int]bool, crow bool) {
+	var names, homes []string
+	for i := range r.sites {
+		if guessed[i] {
+			names = append(names, r.sites[i].Name)
+		}
+	}
+	for _, p := range r.people[:r.goers] {
+		if p.Going.Home == nil && !r.homeGiven(p.Slug) {
+			homes = append(homes, p.Name)
+		}
+	}
+	const most = 5
+	if n := len(names); n > 0 {
+		if n > most {
+			names = append(names[:most], fmt.Sprintf("%d more", n-most))
+		}
+		r.note(fmt.Sprintf("It is not known where %s %s: a way there is taken as %.0f minutes. Say on the page of the site where it lies.",
+			And(names), map[bool]string{true: "lies", false: "lie"}[n == 1], unknownWay))
+	}
+	if n := len(homes); n > 0 {
+		if n > most {
+			homes = append(homes[:most], fmt.Sprintf("%d more", n-most))
+		}
+		r.note(fmt.Sprintf("It is not known where the days of %s begin: they begin and end at the first and last site.", And(homes)))
+	}
+	if crow {
+		r.note(fmt.Sprintf("A way that no file of ways gives is taken as %.1f times the distance as the crow flies, at %.0f km/h (%.0f mph).",
+			detour, r.ask.Travel.speed(), r.ask.Travel.speed()/1.609344))
+	}
+}
+
+// homeGiven reports whether a file of ways knows a person's home.
+func (r *rounding) homeGiven(person string) bool {
+	for way := range r.ask.Travel.Matrix {
+		if way[0] == HomeOf(person) {
+			return true
+		}
+	}
+	return false
+}
