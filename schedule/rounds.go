@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"slices"
 	"time"
 
 	"endshake/schedule/round"
@@ -105,8 +106,7 @@ type rounding struct {
 	jobs        []roundJob
 	km          [][]float64 // by place; below 0: not known
 	p           round.Problem
-	winds       int
-	strays      []string // names of places of which it is not known where they lie
+	left        map[TaskKind]int // how much is left to those who live near
 	notes       []string
 	numbers     roundNumbers
 }
@@ -124,7 +124,7 @@ type roundJob struct {
 
 // rounding puts the fleet's due-list as a problem.
 func (s *Snapshot) rounding(ask RoundAsk, now time.Time) *rounding {
-	r := &rounding{s: s, ask: ask, numbers: roundNumbers{map[string]int{}, map[string]int{}}}
+	r := &rounding{s: s, ask: ask, left: map[TaskKind]int{}, numbers: roundNumbers{map[string]int{}, map[string]int{}}}
 	r.from, r.until = s.horizon(ask, now)
 	r.p.From, r.p.Until = r.from.number(), r.until.number()
 	r.staff()
@@ -202,21 +202,26 @@ func (r *rounding) site(site Site) int {
 	return n
 }
 
-// gather makes jobs of the tasks.
+// nearby is the work that whoever lives near does, unless the first person named for
+// it goes on rounds: it comes often, or must be done at once (common practice, no
+// source).
+var nearby = []TaskKind{Winding, TimeChange, Setting, PowerCheck}
+
+// gather makes jobs of the tasks, but for those that are left to who lives near.
 func (r *rounding) gather() {
 	for i := range r.s.Clocks {
 		a := &r.s.Clocks[i]
-		near := map[*Task]bool{}
+		left := map[*Task]bool{}
 		for k := range a.Tasks {
-			if t := &a.Tasks[k]; t.Kind == Winding && (r.taken || len(t.People) == 0 || !r.goes(t.People[0])) {
-				near[t] = true
+			if t := &a.Tasks[k]; slices.Contains(nearby, t.Kind) && len(t.People) > 0 && (r.taken || !r.goes(t.People[0])) {
+				left[t] = true
 			} else {
 				r.task(a, t)
 			}
 		}
 		a.jobs(nil, r.from, r.until, func(j job) {
-			if near[j.Task] {
-				r.winds++
+			if left[j.Task] {
+				r.left[j.Kind]++
 			}
 		})
 	}

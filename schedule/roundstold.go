@@ -10,7 +10,7 @@ import (
 
 // told turns a plan back into days, sites, people and tasks, each with its reason.
 func (r *rounding) told(plan round.Result) Rounds {
-	out := Rounds{From: r.from, Until: r.until, Winds: r.winds, Days: []RoundDay{}, Unmet: []UnmetTask{}}
+	out := Rounds{From: r.from, Until: r.until, Winds: r.left[Winding], Days: []RoundDay{}, Unmet: []UnmetTask{}}
 	done := map[int]Date{} // by job: the day on which it is done last
 	for _, d := range plan.Days {
 		day := r.day(d, done)
@@ -26,12 +26,26 @@ func (r *rounding) told(plan round.Result) Rounds {
 	}
 	slices.SortStableFunc(out.Unmet, func(a, b UnmetTask) int { return cmp.Or(a.Latest.compare(b.Latest), cmp.Compare(a.Clock, b.Clock)) })
 	r.lost(plan)
-	if r.winds > 0 {
-		r.note(fmt.Sprintf("%s left to those who live near: winding goes into the plan where the first person named for it goes on rounds.",
-			Count(r.winds, "wind is", "winds are")))
-	}
+	r.tellNearby()
 	out.Notes = append([]string{}, r.notes...)
 	return out
+}
+
+// tellNearby says what is left to those who live near.
+func (r *rounding) tellNearby() {
+	words := map[TaskKind][2]string{
+		Winding: {"wind", "winds"}, TimeChange: {"time change", "time changes"}, Setting: {"setting", "settings"},
+		PowerCheck: {"look after a power cut", "looks after a power cut"},
+	}
+	var parts []string
+	for _, kind := range nearby {
+		if n := r.left[kind]; n > 0 {
+			parts = append(parts, Count(n, words[kind][0], words[kind][1]))
+		}
+	}
+	if len(parts) > 0 {
+		r.note("Left to those who live near: " + And(parts) + ". Such work goes into the plan where the first person named for it goes on rounds.")
+	}
 }
 
 // lost says which visits that were set by hand hold nothing that can be done then.

@@ -221,13 +221,15 @@ func (r *rounding) mendStaff(t *Task) string {
 	return "nobody is named for it. Give a duty for it to somebody who goes on rounds."
 }
 
-// awayWords says why those who may do a job are not out, where they said so.
+// awayWords says who of those who may do a job is away, as they said.
 func (r *rounding) awayWords(j *round.Job, from, last Date) string {
 	var out []string
 	for _, n := range j.By {
 		for d := from; !d.After(last) && d.Before(r.until); d = d.Add(1) {
-			if _, _, why := r.people[n].Going.On(d); why != "" && !slices.Contains(out, why) {
-				out = append(out, why)
+			if _, _, why := r.people[n].Going.On(d); strings.HasPrefix(why, "away") {
+				if why = r.people[n].Name + " is " + why; !slices.Contains(out, why) {
+					out = append(out, why)
+				}
 			}
 		}
 	}
