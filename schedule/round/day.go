@@ -1,6 +1,9 @@
 package round
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // never is a way that cannot be gone, in minutes; sums of a few still fit an int.
 const never = 1 << 40
@@ -165,6 +168,10 @@ func (d *day) arrange() bool {
 func bestOrder(w ways, home int, h Hours, calls []call) ([]int, bool) {
 	order, ok := goodOrder(w, home, h, calls)
 	if len(calls) > mostExact {
+		around := tourOrder(w, home, h, calls)
+		if around != nil && (!ok || orderTravel(w, home, calls, around) < orderTravel(w, home, calls, order)) {
+			return around, true
+		}
 		return order, ok
 	}
 	s := search{ways: w, home: home, to: h.To, calls: calls, best: never, in: make([]int, len(calls))}
@@ -226,7 +233,7 @@ func (s *search) from(at, now, travel, ahead int) {
 		return
 	}
 	for i, c := range s.calls {
-		if s.used&(1<<i) == 0 && max(now+s.ways.leg(at, c.place), c.open)+c.stay > c.shut {
+		if s.used&(1<<i) == 0 && max(now+s.in[i], c.open)+c.stay > c.shut {
 			return // it only gets later
 		}
 	}
@@ -235,34 +242,94 @@ func (s *search) from(at, now, travel, ahead int) {
 			continue
 		}
 		way := s.ways.leg(at, c.place)
+		done := max(now+way, c.open) + c.stay
+		if done > c.shut {
+			continue
+		}
 		s.used |= 1 << i
 		s.path = append(s.path, i)
-		s.from(c.place, max(now+way, c.open)+c.stay, travel+way, ahead-s.in[i])
+		s.from(c.place, done, travel+way, ahead-s.in[i])
 		s.path = s.path[:len(s.path)-1]
 		s.used &^= 1 << i
 	}
 }
 
-// goodOrder inserts the calls one after another where they cost least, those that
-// shut first first, and then moves and turns parts of the order.
-func goodOrder(w ways, home int, h Hours, calls []call) ([]int, bool) {
+// tourKicks is how long a tour is looked for where windows may not matter.
+const tourKicks = 30
+
+// tourOrder is a short tour from home over all calls if their windows happen to
+// hold on it; nil if not.
+func tourOrder(w ways, home int, h Hours, calls []call) []int {
+	n := len(calls) + 1
+	place := func(i int) int {
+		if i == 0 {
+			return home
+		}
+		return calls[i-1].place
+	}
+	sub := ways{n: n, min: make([]int, n*n)}
+	for i := range n {
+		for j := range n {
+			sub.min[i*n+j] = w.leg(place(i), place(j))
+		}
+	}
+	around := tour(sub, tourKicks, 1)
+	at := slices.Index(around, 0)
 	d := day{ways: w, home: home, hours: h}
+	for i := 1; i < n; i++ {
+		c := around[(at+i)%n] - 1
+		d.calls, d.ids = append(d.calls, calls[c]), append(d.ids, c)
+	}
+	if d.settle() {
+		return d.ids
+	}
+	if reverse(d.calls, d.ids); d.settle() {
+		return d.ids
+	}
+	return nil
+}
+
+// goodOrder inserts the calls one after another where they cost least, those that
+// have the least time left first or else those that shut first, and then moves and
+// turns parts of the order.
+func goodOrder(w ways, home int, h Hours, calls []call) ([]int, bool) {
+	for _, pick := range []func(*day, []call, []int) int{mostPressed, shutsFirst} {
+		if d := inserted(w, home, h, calls, pick); d != nil {
+			for d.turn() || d.shift() {
+			}
+			return d.ids, true
+		}
+	}
+	return nil, false
+}
+
+func inserted(w ways, home int, h Hours, calls []call, pick func(*day, []call, []int) int) *day {
+	d := &day{ways: w, home: home, hours: h}
 	left := make([]int, len(calls))
 	for i := range left {
 		left[i] = i
 	}
 	for len(left) > 0 {
-		k := mostPressed(&d, calls, left)
+		k := pick(d, calls, left)
 		at, _, ok := d.room(calls[left[k]])
 		if !ok {
-			return nil, false
+			return nil
 		}
 		d.put(at, calls[left[k]], left[k])
 		left = append(left[:k], left[k+1:]...)
 	}
-	for d.turn() || d.shift() {
+	return d
+}
+
+// shutsFirst is which of those left must begin first.
+func shutsFirst(_ *day, calls []call, left []int) int {
+	best := 0
+	for k, i := range left {
+		if b := calls[left[best]]; calls[i].shut-calls[i].stay < b.shut-b.stay {
+			best = k
+		}
 	}
-	return d.ids, true
+	return best
 }
 
 // mostPressed is which of those left to insert next: what has the least time left
