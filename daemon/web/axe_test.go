@@ -37,6 +37,7 @@ func axePaths(e *entrance) map[string][]string {
 		"/clock/{clock}/history":                  {"/clock/corn-hall/history", "/clock/bell-house/history", "/clock/lych-gate/history"},
 		"/clock/{clock}/card/entry":               {"/clock/corn-hall/card/entry"},
 		"/people/{person}":                        {"/people/tom"},
+		"/rounds/{person}/{day}":                  {e.roundAt("corn-hall"), "/rounds/tom/2026-12-24"},
 		"/people/{person}/erase":                  {"/people/tom/erase"},
 		"/mail/{id}":                              {"/mail/m1"},
 		"/inward/{id}":                            {"/inward/i1"},

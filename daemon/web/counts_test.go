@@ -52,6 +52,8 @@ var listNames = map[string]map[string][2]string{
 	"/{$}": {"q": {"corn", "ZQXVQ"}, "person": {"kim", "zqxvqkeeper"}, "place": {"corn-hall", "zqxvqsite"}, "state": {"open", "resting"}, "order": {"name", "worst"}, "page": {"1", "2"}},
 	"/due": {"q": {"corn", "ZQXVQ"}, "person": {"kim", "zqxvqkeeper"}, "place": {"corn-hall", "zqxvqsite"}, "state": {"late", "resting"}, "kind": {"oiling", "measuring"},
 		"order": {"place", "pressing"}, "page": {"1", "2"}},
+	"/rounds":     {"months": {"1", "12"}, "person": {"kim", "zqxvqkeeper"}},
+	"/me/rounds":  {},
 	"/compare":    {"kind": {"steel on brass | indoors | by run-hours | rate from physics", "x"}},
 	"/labels":     {"from": {"0", "48"}},
 	"/timechange": {"day": {"2026-10-25", "2027-03-14"}},

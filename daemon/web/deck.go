@@ -35,6 +35,7 @@ type deck struct {
 	lines  []*clockLine // beside snap.Clocks
 	index  map[string]int
 	pages  pages
+	plans  plans
 
 	mu      sync.Mutex
 	readers map[string]*onlooker

@@ -139,6 +139,7 @@ type desk struct {
 	album  []schedule.Picture
 	once   bool // every key guards, as those of passes do
 	loose  bool // nothing is validated
+	marks  []schedule.RoundMark
 }
 
 func newDesk() *desk {
@@ -418,7 +419,9 @@ func siteOf(t testing.TB, d *desk, mend ...func(*Options)) site {
 	for _, m := range mend {
 		m(&o)
 	}
-	return site{New(o), d, p, l}
+	s := newServer(o)
+	s.rounds = simpleRounds
+	return site{s.handler(), d, p, l}
 }
 
 // torn adds a clock of which part cannot be read.

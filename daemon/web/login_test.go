@@ -208,6 +208,7 @@ func newEntrance(t *testing.T, mend ...func(*Options)) *entrance {
 		m(&o)
 	}
 	s := newServer(o)
+	s.rounds = simpleRounds
 	return &entrance{s.handler(), t, s, d, p, b, said}
 }
 

@@ -58,7 +58,9 @@ var (
 var matrix = map[string]row{
 	// A winder of one clock is led to it.
 	"/{$}": {get: strings.Replace(lists, "200 200 200 200", "200 200 303 200", 1), shows: ofAll}, "/due": {get: lists, shows: ofAll}, "/compare": {get: lists, shows: [2]string{"Steel on brass"}}, "/labels": {get: lists, shows: ofAll},
-	"/outlook": {get: lists}, "/timechange": {get: lists}, "/help": {get: lists}, "/help/api": {get: lists},
+	"/rounds":                {get: lists, post: "303 303/404 404 404 401 401 401", shows: [2]string{"corn-hall"}}, // who decided something, or runs the fleet, lifts it
+	"/rounds/{person}/{day}": {get: reads, post: "303 303/404 403/404 403/404 401 401 401", shows: theClock},
+	"/outlook":               {get: lists}, "/timechange": {get: lists}, "/help": {get: lists}, "/help/api": {get: lists},
 	"/reckoner": {get: lists}, "/reckoner/{sheet}": {get: lists},
 	"/clock/{clock}":                          {get: reads, shows: theClock},
 	"/clock/{clock}/bearing/{bearing}":        {get: reads, shows: theClock},
@@ -106,6 +108,7 @@ var matrix = map[string]row{
 	"/me/sessions":                           {post: "303/404 303/404 303/404 303/404 401 401 401", quiet: true}, // another's login is not there
 	"/me/calendar":                           {post: "200 200 200 200 401 401 401"},
 	"/me/data":                               {get: lists},
+	"/me/rounds":                             {get: lists},
 	"/api":                                   {get: apiLists},
 	"/api/openapi.json":                      {get: apiLists},
 	"/api/fleet":                             {get: apiLists, shows: ofAll},

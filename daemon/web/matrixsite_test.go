@@ -104,6 +104,9 @@ func strangers(t *testing.T, mend ...func(*Options)) *entrance {
 			{ID: "i-other", At: now, From: "zqxvqmail@example.org", Person: "zqxvqkeeper", Clock: "zqxvqclock", Title: "ZQXVQSUBJECT", State: schedule.Held, Why: "it asks a question", Raw: []byte("x")}}}
 	}}, mend...)...)
 	e.desk = d
+	e.s.rounds = roundsBy(map[string]string{"corn-hall": "kim", "zqxvqsite": "zqxvqkeeper"})
+	d.marks = []schedule.RoundMark{{Kind: schedule.BarVisit, Site: "corn-hall", Person: "kim", Day: d.snap.Today().Add(30), Why: "own reason", By: "kim", At: now},
+		{Kind: schedule.BarVisit, Site: "zqxvqsite", Person: "zqxvqkeeper", Day: d.snap.Today().Add(30), Why: "ZQXVQMARK", By: "zqxvqkeeper", At: now}}
 	e.book.now = func() time.Time { return d.now }
 	e.post.notices[0].Person, e.post.notices[0].Title, e.post.notices[0].Clock = "zqxvqkeeper", "ZQXVQTITLE", "zqxvqclock"
 	e.post.boxes = []schedule.Mailbox{{Address: "kim@example.org", Stopped: now, Why: "550"}, {Address: "zqxvqmail@example.org", Stopped: now, Why: "550"}}
@@ -189,7 +192,7 @@ func (e *entrance) placed(pattern, who, which string) string {
 		}
 	}
 	for k, v := range map[string]string{"bearing": "centre-front", "work": "look", "sheet": "washer", "n": "1", "name": "endshake.css",
-		"hash": e.s.views.files.byName["endshake.css"].hash, "token...": "nothing", "file...": "nothing.ics"} {
+		"hash": e.s.views.files.byName["endshake.css"].hash, "day": e.desk.snap.Today().Add(8).String(), "token...": "nothing", "file...": "nothing.ics"} {
 		in[k] = v
 	}
 	if root := ofLink(pattern); root != "" && who == "link" && which != "none" {
@@ -223,7 +226,7 @@ func (e *entrance) kept() string {
 	slices.Sort(passes)
 	programs, _ := e.s.Tokens.Machines(context.Background())
 	held, _ := e.s.Inward.Inwards(context.Background(), 10)
-	return fmt.Sprint(len(e.desk.logged), len(e.desk.album), e.desk.saved, e.post.resent, e.post.started, len(e.book.letters), e.book.accounts, e.book.audit, e.book.links.declined,
+	return fmt.Sprint(len(e.desk.marks), e.desk.marks, len(e.desk.logged), len(e.desk.album), e.desk.saved, e.post.resent, e.post.started, len(e.book.letters), e.book.accounts, e.book.audit, e.book.links.declined,
 		passes, len(programs), held)
 }
 
@@ -271,6 +274,8 @@ func (e *entrance) question(b *visit, pattern, path, who, which string) *http.Re
 		"/people/programs":                        {"name": {"scraper"}, "scopes": {"metrics"}, "ends": {"2027-05-01"}},
 		"/people/{person}":                        {"act": {"give"}, "clock": {"mill"}, "role": {"keeper"}},
 		"/people/{person}/erase":                  {"sure": {map[string]string{"own": "kim", "other": "zqxvqkeeper"}[which]}}, "/export": {}, "/clock/{clock}/history": {},
+		"/rounds/{person}/{day}": {"act": {"set"}}, "/rounds": {"kind": {"not"}, "day": {e.desk.snap.Today().Add(30).String()},
+			"site": {map[string]string{"own": "corn-hall", "other": "zqxvqsite"}[which]}, "person": {map[string]string{"own": "kim", "other": "zqxvqkeeper"}[which]}},
 		"/mail/{id}/resend": {}, "/mailbox": {"address": {map[string]string{"own": "kim@example.org", "other": "zqxvqmail@example.org"}[which]}},
 		"/inward/{id}": {}, "/answer/{token...}": {"said": {"done"}}, "/decline/{token...}": {"List-Unsubscribe": {"One-Click"}},
 		"/join/{token...}":  {"password": {goodWord + "!"}, "twice": {goodWord + "!"}},

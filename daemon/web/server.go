@@ -42,6 +42,13 @@ type Desk interface {
 	Lesson() (l schedule.Learned, ok bool)
 	// Former is what it had taught before that; ok is false where that is nothing.
 	Former() (l schedule.Learned, ok bool)
+	// RoundMarks are what was decided by hand of the rounds from a day on.
+	RoundMarks(ctx context.Context, from schedule.Date) ([]schedule.RoundMark, error)
+	// MarkRound keeps such a decision; UnmarkRound lifts it, on somebody's word.
+	MarkRound(ctx context.Context, m schedule.RoundMark) error
+	UnmarkRound(ctx context.Context, actor string, m schedule.RoundMark, now time.Time) error
+	// MoveRound takes a visit from one day and sets it on another, both or neither.
+	MoveRound(ctx context.Context, from, to schedule.RoundMark) error
 }
 
 // Mailroom is where notices are kept.
@@ -121,6 +128,8 @@ type Options struct {
 	// NewKey makes a key that guards a form against being logged twice; nil:
 	// not guarded.
 	NewKey func() string
+	// Travel tells how long the ways between sites are, for whoever plans rounds.
+	Travel schedule.Travel
 	// Doubt is why the time of this machine is not believed, in a sentence or two;
 	// nil or empty: it is.
 	Doubt  func() string
@@ -137,7 +146,8 @@ type server struct {
 	views    *views
 	wrong    *failures // tokens that open nothing, by where they come from
 	shelf    *shelf
-	sessions *scs.SessionManager // nil: nobody logs in
+	rounds   func(*schedule.Snapshot, schedule.RoundAsk, time.Time) schedule.Rounds // how they are planned
+	sessions *scs.SessionManager                                                    // nil: nobody logs in
 	// Wrong tries to log in: of accounts, of names that nobody has, of either from
 	// one place, and by where they come from.
 	wrongAccount, wrongName, wrongPair, wrongFrom *failures
@@ -160,7 +170,7 @@ func New(o Options) http.Handler {
 }
 
 func newServer(o Options) *server {
-	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), reading: newTurns(), shelf: &shelf{},
+	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), reading: newTurns(), shelf: &shelf{}, rounds: (*schedule.Snapshot).Rounds,
 		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing}, wrongPair: &failures{wait: growing},
 		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
 	if o.Logins != nil {
@@ -213,6 +223,8 @@ func (s *server) routes() []route {
 	return append(slices.Concat(s.apiRoutes(), s.loginRoutes()), []route{
 		{"/{$}", member, s.fleet, nil},
 		{"/due", member, s.due, nil},
+		{"/rounds", member, s.allRounds, s.liftMark},
+		{"/rounds/{person}/{day}", member, s.round, s.markRound},
 		{"/compare", member, s.compare, nil},
 		{"/outlook", member, s.outlook, nil},
 		{"/timechange", member, s.timeChange, nil},
@@ -279,6 +291,7 @@ func (s *server) loginRoutes() []route {
 		{"/me/sessions", member, nil, s.endMySession},
 		{"/me/calendar", member, nil, s.myCalendar},
 		{"/me/data", member, s.mine, nil},
+		{"/me/rounds", member, s.myRounds, nil},
 	}
 }
 

@@ -33,6 +33,7 @@ var readsAll = map[string]string{
 	"apiLogEntry":   "a program may log what it may not read: its clock is checked by Allow",
 	"showPicture":   "the picture's clock is checked by Allow",
 	"logIn":         "only whether the fleet is known yet; tells nothing of it",
+	"plan":          "a person's days hang on all clocks that they go to; shown of them is what seen, unmet and decided let through",
 	"myself":        "one's own person and roles, and one's own entries, also of clocks that are one's own no more",
 }
 
