@@ -52,6 +52,9 @@ func besideOf(ctx context.Context, c db.Copying) (k export.Kept, err error) {
 	if k.Erased, err = c.Erasures(ctx); err != nil {
 		return k, err
 	}
+	if k.Rounds, err = c.RoundMarks(ctx); err != nil {
+		return k, err
+	}
 	k.Lessons, err = c.Lessons(ctx)
 	return k, err
 }

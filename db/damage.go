@@ -72,7 +72,7 @@ func (d damage) markPeople(people []schedule.Person, told map[string]bool) {
 		}
 		told[key] = true
 		if p.Damage = d[key]; len(p.Damage) > 0 {
-			p.Email, p.Zone, p.Units, p.Mail = "", "", "", schedule.Wishes{}
+			p.Email, p.Zone, p.Units, p.Mail, p.Going = "", "", "", schedule.Wishes{}, schedule.Going{}
 			p.Name = strings.ToValidUTF8(p.Name, "\uFFFD")
 		}
 	}

@@ -14,7 +14,7 @@ import (
 )
 
 // Erase takes a person away for good, and audits it under the number that they
-// get: their name, address, zone, wishes and duties, their account, logins, links
+// get: their name, address, zone, wishes, rounds and duties, their account, logins, links
 // and the tokens that they gave to programs, the letters to them and from them,
 // and what the audit says of them. What they did stays; wherever a short name is
 // given, theirs is then Erasure.Name. An unknown person is NotFound; the last
@@ -160,6 +160,9 @@ func (s *Store) erase(ctx context.Context, tx *sql.Tx, e schedule.Erasure) (duti
 		}
 	}
 	if err := forgetSessions(ctx, tx, e.Person); err != nil {
+		return 0, err
+	}
+	if err := eraseMarks(ctx, tx, e); err != nil {
 		return 0, err
 	}
 	for _, table := range []string{"pass", "decline", "account"} {

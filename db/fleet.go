@@ -185,7 +185,7 @@ func merge(before, named []string) []string {
 }
 
 func saveSite(ctx context.Context, tx *sql.Tx, x schedule.Site) error {
-	detail, err := json.Marshal(siteDetail{x.Climate})
+	detail, err := json.Marshal(siteDetail{x.Climate, x.Reach})
 	if err != nil {
 		return err
 	}
@@ -202,11 +202,15 @@ func savePerson(ctx context.Context, tx *sql.Tx, x schedule.Person) error {
 	if err != nil {
 		return err
 	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO person (slug, ord, name, email, zone, units, wishes)
-		VALUES ($1, 0, $2, $3, $4, $5, $6)
+	going, err := json.Marshal(x.Going)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO person (slug, ord, name, email, zone, units, wishes, going)
+		VALUES ($1, 0, $2, $3, $4, $5, $6, $7)
 		ON CONFLICT (slug) DO UPDATE SET name = excluded.name, email = excluded.email, zone = excluded.zone,
-			units = excluded.units, wishes = excluded.wishes`,
-		x.Slug, x.Name, x.Email, x.Zone, string(x.Units), string(wishes))
+			units = excluded.units, wishes = excluded.wishes, going = excluded.going`,
+		x.Slug, x.Name, x.Email, x.Zone, string(x.Units), string(wishes), string(going))
 	return err
 }
 
@@ -248,10 +252,10 @@ func saveClock(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
 func savePolicies(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
 	for i, p := range c.Policies {
 		_, err := tx.ExecContext(ctx, `INSERT INTO policy (clock, ord, task, train, bearing, days, run_hours, lead, grace, reason,
-				source, risk, line, minutes)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
+				source, risk, line, minutes, two)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)`,
 			c.Slug, i, string(p.Task), p.Train, p.Bearing, p.Days, p.RunHours, p.Lead, p.Grace, p.Reason,
-			p.Source, p.Risk, p.Line, p.Minutes)
+			p.Source, p.Risk, p.Line, p.Minutes, p.Two)
 		if err != nil {
 			return err
 		}
@@ -263,6 +267,7 @@ func savePolicies(ctx context.Context, tx *sql.Tx, c schedule.Clock) error {
 // clock's is its Care.
 type siteDetail struct {
 	Climate *schedule.Climate `json:"climate,omitempty"`
+	Reach   schedule.Reach    `json:"reach,omitzero"`
 }
 
 type trainDetail struct {
@@ -337,6 +342,12 @@ func saveBearing(ctx context.Context, tx *sql.Tx, clock string, train, arbor, or
 // microsecond, empty lists nil, what is kept as JSON as that gives it.
 func canonical(f schedule.Fleet) schedule.Fleet {
 	f.Sites, f.People, f.Clocks = own(f.Sites), own(f.People), own(f.Clocks)
+	for i := range f.Sites {
+		f.Sites[i].Reach = throughJSON(f.Sites[i].Reach)
+	}
+	for i := range f.People {
+		f.People[i].Going = throughJSON(f.People[i].Going)
+	}
 	for i := range f.Clocks {
 		c := &f.Clocks[i]
 		c.Care = throughJSON(c.Care)

@@ -100,20 +100,23 @@ func (r *fleetReader) sites() error {
 			if err == nil {
 				err = json.Unmarshal(detail, &more)
 			}
-			x.Climate = more.Climate
+			x.Climate, x.Reach = more.Climate, more.Reach
 			r.f.Sites = append(r.f.Sites, x)
 			return siteKey + x.Slug, named("site "+x.Slug, err)
 		})
 }
 
 func (r *fleetReader) people() error {
-	return r.rows(`SELECT slug, name, email, zone, units, wishes FROM person ORDER BY ord, slug`,
+	return r.rows(`SELECT slug, name, email, zone, units, wishes, going FROM person ORDER BY ord, slug`,
 		func(rows *sql.Rows) (string, error) {
 			var x schedule.Person
-			var wishes []byte
-			err := rows.Scan(&x.Slug, &x.Name, &x.Email, &x.Zone, &x.Units, &wishes)
+			var wishes, going []byte
+			err := rows.Scan(&x.Slug, &x.Name, &x.Email, &x.Zone, &x.Units, &wishes, &going)
 			if err == nil {
 				err = json.Unmarshal(wishes, &x.Mail)
+			}
+			if err == nil {
+				err = json.Unmarshal(going, &x.Going)
 			}
 			r.f.People = append(r.f.People, x)
 			return personKey + x.Slug, named("person "+x.Slug, err)
@@ -155,13 +158,13 @@ func (r *fleetReader) duties() error {
 }
 
 func (r *fleetReader) policies() error {
-	return r.rows(`SELECT clock, task, train, bearing, days, run_hours, lead, grace, reason, source, risk, line, minutes
+	return r.rows(`SELECT clock, task, train, bearing, days, run_hours, lead, grace, reason, source, risk, line, minutes, two
 		FROM policy ORDER BY clock, ord`,
 		func(rows *sql.Rows) (string, error) {
 			var clock string
 			var p schedule.Policy
 			err := rows.Scan(&clock, &p.Task, &p.Train, &p.Bearing, &p.Days, &p.RunHours, &p.Lead, &p.Grace, &p.Reason, &p.Source,
-				&p.Risk, &p.Line, &p.Minutes)
+				&p.Risk, &p.Line, &p.Minutes, &p.Two)
 			if err != nil {
 				return clock, err
 			}

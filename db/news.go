@@ -54,10 +54,14 @@ const (
 	actMany      = "logged many"
 	actDescribed = "described"
 	actLearned   = "learned"
+	actMarked    = "round marked"
+	actUnmarked  = "mark of a round taken back"
 )
 
-// aside are the actions that change neither log, fleet nor lesson.
-var aside = map[string]bool{"resend": true, "set going": true, "closed": true, "exported": true, "token given": true, "token taken back": true}
+// aside are the actions that change neither log, fleet nor lesson. Marks of rounds are
+// read whenever they are asked for.
+var aside = map[string]bool{"resend": true, "set going": true, "closed": true, "exported": true, "token given": true, "token taken back": true,
+	actMarked: true, actUnmarked: true}
 
 // NewsSince tells what was changed since a state that Head gave. Every change has its
 // row in the audit, under the number of its revision: only that is asked, and the

@@ -63,17 +63,19 @@ type seen struct {
 	Declined []schedule.Decline
 	Erased   []schedule.Erasure
 	Lessons  []schedule.Learned
+	Rounds   []schedule.RoundMark
 }
 
 func look(t *testing.T, s *db.Store) (v seen) {
 	t.Helper()
 	err := s.CopyOut(t.Context(), func(c db.Copying) (err error) {
 		ctx := t.Context()
-		var errs [4]error
+		var errs [5]error
 		v.Fleet, errs[0] = c.Fleet(ctx)
 		v.Declined, errs[1] = c.Declined(ctx)
 		v.Erased, errs[2] = c.Erasures(ctx)
 		v.Lessons, errs[3] = c.Lessons(ctx)
+		v.Rounds, errs[4] = c.RoundMarks(ctx)
 		return errors.Join(errs[:]...)
 	})
 	if err != nil {
@@ -226,7 +228,7 @@ func TestExportIsExact(t *testing.T) {
 	for from, fresh := range engines {
 		s := original(t, fresh)
 		file, was := copied(t, s), look(t, s)
-		if len(was.Fleet.Clocks) < 4 || len(was.Log["clock-1"]) < 40/4 || len(was.Pictures) < 2 || len(was.Declined) < 1 || len(was.Erased) != 1 || len(was.Lessons) != 2 {
+		if len(was.Fleet.Clocks) < 4 || len(was.Log["clock-1"]) < 40/4 || len(was.Pictures) < 2 || len(was.Declined) < 1 || len(was.Erased) != 1 || len(was.Lessons) != 2 || len(was.Rounds) < 1 {
 			t.Fatalf("there is little to be exact of: %+v", was)
 		}
 		for to, fresh := range engines {

@@ -140,6 +140,9 @@ func TestAllowEntry(t *testing.T) {
 // others no address, no place and no name.
 func TestSeen(t *testing.T) {
 	f := actorFleet()
+	for i := range f.People {
+		f.People[i].Going.Home = &Where{47.1, -31.2}
+	}
 	s := Survey(f, map[string][]Entry{}, Model{}, time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC))
 	if s.Seen(Actor{Person: "boss", Conservator: true}) != s {
 		t.Error("a conservator sees something else than the snapshot")
@@ -149,6 +152,9 @@ func TestSeen(t *testing.T) {
 		t.Errorf("the owner sees %+v", got.Fleet)
 	}
 	for _, p := range got.Fleet.People {
+		if (p.Going.Home != nil) != (p.Slug == "owner") {
+			t.Errorf("the owner sees where %s lives: %+v", p.Slug, p.Going)
+		}
 		if p.Slug == "other" || p.Slug != "owner" && p.Email != "" || p.Slug == "owner" && p.Email == "" {
 			t.Errorf("the owner sees %+v", p)
 		}

@@ -19,7 +19,7 @@ const Format = 1
 
 // Kinds are the kinds of line, in the order in which they stand in a file; entries
 // and pictures come clock by clock.
-var Kinds = []string{"head", "site", "person", "clock", "declined", "erased", "lesson", "entry", "picture", "foot"}
+var Kinds = []string{"head", "site", "person", "clock", "declined", "erased", "lesson", "round", "entry", "picture", "foot"}
 
 // Line is one line: just one of its members is given.
 type Line struct {
@@ -30,6 +30,7 @@ type Line struct {
 	Declined *Declined       `json:"declined,omitempty"`
 	Erased   *Erased         `json:"erased,omitempty"`
 	Lesson   *Lesson         `json:"lesson,omitempty"`
+	Round    *Round          `json:"round,omitempty"`
 	Entry    *Entry          `json:"entry,omitempty"`
 	Picture  *Picture        `json:"picture,omitempty"`
 	Foot     *Foot           `json:"foot,omitempty"`
@@ -62,6 +63,17 @@ type Erased struct {
 type Lesson struct {
 	Version int              `json:"version"`
 	Taught  schedule.Learned `json:"taught"`
+}
+
+// Round is what was decided by hand of a round: a visit that is set, or ruled out.
+type Round struct {
+	Kind   schedule.MarkKind `json:"kind"`
+	Site   string            `json:"site,omitempty"`   // empty: every site
+	Person string            `json:"person,omitempty"` // empty: everybody
+	Day    schedule.Date     `json:"day"`
+	Why    string            `json:"why,omitempty"`
+	By     string            `json:"by,omitempty"`
+	At     time.Time         `json:"at"`
 }
 
 // Entry is a line of a clock's log as programs read it, with its key.

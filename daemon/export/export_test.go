@@ -22,6 +22,7 @@ type shelf struct {
 	declined []schedule.Decline
 	erased   []schedule.Erasure
 	lessons  []schedule.Learned
+	rounds   []schedule.RoundMark
 	entries  []schedule.Entry
 	pictures []schedule.Picture
 }
@@ -30,6 +31,10 @@ func (s *shelf) Fleet(f schedule.Fleet) error      { s.fleet = f; return nil }
 func (s *shelf) Declined(d schedule.Decline) error { s.declined = append(s.declined, d); return nil }
 func (s *shelf) Erased(e schedule.Erasure) error   { s.erased = append(s.erased, e); return nil }
 func (s *shelf) Lesson(l schedule.Learned) error   { s.lessons = append(s.lessons, l); return nil }
+func (s *shelf) RoundMark(m schedule.RoundMark) error {
+	s.rounds = append(s.rounds, m)
+	return nil
+}
 func (s *shelf) Entry(e schedule.Entry) error      { s.entries = append(s.entries, e); return nil }
 func (s *shelf) Picture(p schedule.Picture) error  { s.pictures = append(s.pictures, p); return nil }
 
@@ -84,6 +89,8 @@ func sample(t testing.TB) *shelf {
 	again.ID, again.At, again.Replaces, again.Why, again.Key = "e-2", at.Add(-2*time.Hour), "e-1", "the hour was wrong", ""
 	return &shelf{fleet: f, entries: []schedule.Entry{again, first}, declined: []schedule.Decline{{Person: "ned", Kind: schedule.ChangeWeek, At: at}},
 		erased: []schedule.Erasure{{Number: 3, At: at}}, lessons: []schedule.Learned{{Version: 2, FittedAt: at}},
+		rounds: []schedule.RoundMark{{Kind: schedule.SetVisit, Site: "moot-hall", Person: "ada", Day: schedule.Date{Year: 2026, Month: 12, Day: 9}, Why: "they <asked>", By: "ned", At: at},
+			{Kind: schedule.BarVisit, Person: "ada", Day: schedule.Date{Year: 2026, Month: 12, Day: 10}, At: at}},
 		pictures: []schedule.Picture{{ID: "p-1", Clock: "moot-hall", Entry: "e-1", At: at, Words: "the <dial>", Width: 4, Height: 3, JPEG: []byte{0xff, 0xd8, 0}, Small: []byte{0xff, 0xd8}}}}
 }
 
@@ -91,7 +98,7 @@ func sample(t testing.TB) *shelf {
 func written(t testing.TB, s *shelf) []byte {
 	t.Helper()
 	var b bytes.Buffer
-	k := export.Kept{Program: "endshake test", At: at, Whole: true, Fleet: s.fleet, Declined: s.declined, Erased: s.erased, Lessons: s.lessons}
+	k := export.Kept{Program: "endshake test", At: at, Whole: true, Fleet: s.fleet, Declined: s.declined, Erased: s.erased, Lessons: s.lessons, Rounds: s.rounds}
 	if _, err := export.Write(t.Context(), &b, k, logs{s}, nil); err != nil {
 		t.Fatal(err)
 	}
@@ -115,6 +122,9 @@ func TestRoundTrip(t *testing.T) {
 	sum := sha256.Sum256(bytes.Join(lines[1:len(lines)-1], nil))
 	if foot.SHA256 != hex.EncodeToString(sum[:]) || foot.Counts["entry"] != 2 || foot.Counts["clock"] != len(back.fleet.Clocks) || head.Counts["clock"] != len(back.fleet.Clocks) {
 		t.Errorf("head %+v, foot %+v", head, foot)
+	}
+	if len(back.rounds) != 2 || back.rounds[0] != sample(t).rounds[0] || back.rounds[1] != sample(t).rounds[1] {
+		t.Errorf("the rounds are read as %+v", back.rounds)
 	}
 	if e := back.entries[1]; e.Note != " a <b> & \"c\"\r\n ü " || e.Key != "form 1" || !e.At.Equal(at.Add(-time.Hour+time.Microsecond)) || e.Source != "page, by ada" {
 		t.Errorf("the entry is read as %+v", e)
@@ -176,6 +186,8 @@ func TestRefused(t *testing.T) {
 		"a letter changed":      {strings.Replace(good, `"note":"x"`, `"note":"y"`, 1), "the file was changed or cut"},
 		"more after the end":    {good + "\n", "something comes after it"},
 		"fewer than counted":    {change(`"clock":1`, `"clock":2`), "the head counts 2 lines of the kind clock, and there are 1"},
+		"a round to no day":     {signed(someHead, someSite, someOne, someHall, `{"round":{"kind":"set","site":"tower","person":"ned","day":"2026-13-01","at":"2026-11-25T10:00:00Z"}}`), "line 5"},
+		"a round too late":      {signed(someHead, someSite, someOne, someHall, someNote, `{"round":{"kind":"not","site":"tower","day":"2026-12-01","at":"2026-11-25T10:00:00Z"}}`), "a round stands after a entry"},
 		"out of order":          {signed(someHead, someSite, someHall, someOne, someNote), "line 4 of the export file: a person stands after a clock"},
 		"two members":           {change(`{"site":{`, `{"foot":{},"site":{`), "it has 2 members"},
 		"a list":                {signed(someHead, "[]"), "it is not one object in JSON"},

@@ -27,6 +27,7 @@ type Into interface {
 	// Erased has no short name: the file does not tell it.
 	Erased(schedule.Erasure) error
 	Lesson(schedule.Learned) error
+	RoundMark(schedule.RoundMark) error
 	Entry(schedule.Entry) error
 	Picture(schedule.Picture) error
 }
@@ -272,6 +273,9 @@ func (r *reader) give(l Line) error {
 			return errors.New("its lesson has two versions")
 		}
 		return r.into.Lesson(l.Lesson.Taught)
+	case l.Round != nil:
+		m := l.Round
+		return r.into.RoundMark(schedule.RoundMark{Kind: m.Kind, Site: m.Site, Person: m.Person, Day: m.Day, Why: m.Why, By: m.By, At: m.At})
 	case l.Entry != nil:
 		if l.Entry.Corrected != nil {
 			return errors.New("that an entry was corrected is said by the entry that replaces it: leave out corrected")

@@ -21,10 +21,11 @@ type Kept struct {
 	At      time.Time
 	Whole   bool
 	Fleet   schedule.Fleet
-	// Declined, Erased and Lessons are of the whole fleet; a part has none.
+	// Declined, Erased, Lessons and Rounds are of the whole fleet; a part has none.
 	Declined []schedule.Decline
 	Erased   []schedule.Erasure
 	Lessons  []schedule.Learned
+	Rounds   []schedule.RoundMark
 }
 
 // Logs is where the logs and the pictures of clocks are.
@@ -120,6 +121,11 @@ func (w *writer) fleet(k Kept, summed io.Writer) error {
 			return err
 		}
 	}
+	return w.beside(k)
+}
+
+// beside writes what stands between the fleet and the logs.
+func (w *writer) beside(k Kept) error {
 	for _, d := range k.Declined {
 		if err := w.line("declined", Line{Declined: &Declined{d.Person, d.Kind, d.At.UTC()}}); err != nil {
 			return err
@@ -132,6 +138,11 @@ func (w *writer) fleet(k Kept, summed io.Writer) error {
 	}
 	for _, l := range k.Lessons {
 		if err := w.line("lesson", Line{Lesson: &Lesson{l.Version, l}}); err != nil {
+			return err
+		}
+	}
+	for _, m := range k.Rounds {
+		if err := w.line("round", Line{Round: &Round{m.Kind, m.Site, m.Person, m.Day, m.Why, m.By, m.At.UTC()}}); err != nil {
 			return err
 		}
 	}

@@ -17,12 +17,17 @@ func Fleet(n int) schedule.Fleet {
 	f := schedule.Fleet{
 		Sites: []schedule.Site{
 			{Slug: "tower", Name: "Tower", Zone: "Europe/London", Place: "by the market", Access: "key at the bakery", Caution: "steep ladder",
-				Climate: &schedule.Climate{Months: [12]float64{3, 3.5, 5, 8, 11, 14, 16, 16, 14, 10, 6, 4}, Daily: 3.5, Source: "the county"}},
-			{Slug: "annexe", Name: "Annexe", Zone: "Asia/Kolkata"},
+				Climate: &schedule.Climate{Months: [12]float64{3, 3.5, 5, 8, 11, 14, 16, 16, 14, 10, 6, 4}, Daily: 3.5, Source: "the county"},
+				Reach: schedule.Reach{At: &schedule.Where{Lat: 47.3, Lon: -31.000001}, Open: []schedule.OpenHours{{Days: schedule.Weekdays{time.Monday, time.Sunday}, From: 540, To: 1440}},
+					Shut:   []schedule.Span{{From: schedule.Date{Year: 2026, Month: 12, Day: 24}, Until: schedule.Date{Year: 2027, Month: 1, Day: 2}, Why: "holidays"}},
+					Notice: 14, Climb: 15, Keys: "the bakery", Permit: "the council", Lift: "hoist"}},
+			{Slug: "annexe", Name: "Annexe", Zone: "Asia/Kolkata", Reach: schedule.Reach{Open: []schedule.OpenHours{{From: 0, To: 1}}}},
 		},
 		People: []schedule.Person{
 			{Slug: "z-keeper", Name: "Zoë Keeper", Email: "zoe@example.org", Zone: "Europe/Paris", Units: wear.Thou,
-				Mail: schedule.Wishes{Not: []schedule.NoticeKind{schedule.ChangeWeek}, Day: 5, Hour: 8, QuietFrom: 22, QuietTo: 6}},
+				Mail: schedule.Wishes{Not: []schedule.NoticeKind{schedule.ChangeWeek}, Day: 5, Hour: 8, QuietFrom: 22, QuietTo: 6},
+				Going: schedule.Going{Home: &schedule.Where{Lat: 47.123456, Lon: -31.5}, Days: schedule.Weekdays{time.Tuesday}, From: 480, To: 1080,
+					Away: []schedule.Span{{From: schedule.Date{Year: 2027, Month: 5, Day: 3}, Until: schedule.Date{Year: 2027, Month: 5, Day: 3}}}}},
 			{Slug: "a-winder", Name: "Winder"},
 		},
 	}
@@ -39,7 +44,7 @@ func sampleClock(i int) schedule.Clock {
 		Cautions: []schedule.Hazard{schedule.HeavyFall, schedule.Bells},
 		Duties:   []schedule.Duty{{Person: "z-keeper", Role: schedule.Keeper}, {Person: "a-winder", Role: schedule.Winder}, {Person: "z-keeper", Role: schedule.Deputy}},
 		Policies: []schedule.Policy{
-			{Task: schedule.Oiling, Train: "strike", Days: 365, Lead: 30, Grace: 14, Reason: "dust", Source: "the conservator, 2024"},
+			{Task: schedule.Oiling, Train: "strike", Days: 365, Lead: 30, Grace: 14, Two: true, Reason: "dust", Source: "the conservator, 2024"},
 			{Task: schedule.Measuring, Bearing: "centre-front", RunHours: 8765.25, Source: "the conservator, 2024"},
 		},
 	}

@@ -82,6 +82,10 @@ var promises = []struct {
 	{"passes refused", passesRefused},
 	{"passes taken back", passesTakenBack},
 	{"declines", declines},
+	{"round marks", roundMarks},
+	{"round marks moved", roundMarksMoved},
+	{"round marks refused", roundMarksRefused},
+	{"round marks side by side", roundMarksSideBySide},
 	{"audit chain", auditChain},
 	{"audit tampered", auditTampered},
 	{"erase", erase},
@@ -204,7 +208,7 @@ func dropAll(t *testing.T, address, engine string) {
 	}
 	for _, table := range []string{"duty", "policy", "mesh", "bearing", "arbor", "train", "reading", "entry", "clock", "person", "site",
 		"audit", "revision", "job_run", "covered", "notice_event", "notice_body", "notice", "learned", "pass", "decline", "mailbox", "inward",
-		"account", "session", "machine", "picture", "audit_check", "erased", "moving", "goose_db_version"} {
+		"account", "session", "machine", "picture", "audit_check", "erased", "moving", "round_mark", "goose_db_version"} {
 		_, err := d.Exec(`DROP TABLE ` + table)
 		must(t, err)
 	}

@@ -46,6 +46,12 @@ func withTraces(t *testing.T, s *db.Store) {
 	pass := schedule.Pass{Token: tokenOf(1), Deed: schedule.Following, Person: "z-keeper"}
 	must(t, s.GivePass(ctx, "z-keeper", Day, pass))
 	must(t, s.Decline(ctx, Day, "z-keeper", schedule.ChangeWeek))
+	must(t, s.MarkRound(ctx, markOf(schedule.SetVisit, "tower", "z-keeper", 3)))
+	another := markOf(schedule.BarVisit, "tower", "a-winder", 4)
+	another.By = "z-keeper"
+	must(t, s.MarkRound(ctx, another))
+	must(t, s.MarkRound(ctx, markOf(schedule.BarVisit, "annexe", "z-keeper", 5)))
+	must(t, s.UnmarkRound(ctx, "boss", markOf(schedule.BarVisit, "annexe", "z-keeper", 5), Day))
 	for i, who := range []string{"z-keeper", "boss"} {
 		must(t, s.GiveMachine(ctx, who, minutes(i), schedule.Machine{Name: "of " + who, Token: tokenOf(2 + i), Scopes: []schedule.Scope{schedule.ScopeRead}, Made: minutes(i), Ends: Day.Add(24 * time.Hour)}))
 	}
@@ -53,9 +59,9 @@ func withTraces(t *testing.T, s *db.Store) {
 	for i, who := range []string{"z-keeper", "z-keeper", "boss", "z-keeperer"} {
 		must(t, sessions.CommitCtx(ctx, fmt.Sprint("session ", i), remembered(t, who), Day.Add(time.Hour)))
 	}
-	theirs, another := notice("for z-keeper"), notice("for the winder")
-	theirs.Covers, another.Person, another.To = []string{"covered for z-keeper"}, "a-winder", "winder@example.org"
-	_, err = s.Owe(ctx, Day, []schedule.Notice{theirs, another})
+	theirs, others := notice("for z-keeper"), notice("for the winder")
+	theirs.Covers, others.Person, others.To = []string{"covered for z-keeper"}, "a-winder", "winder@example.org"
+	_, err = s.Owe(ctx, Day, []schedule.Notice{theirs, others})
 	must(t, err)
 	came := inward("a", minutes(1))
 	_, err = s.TakeIn(ctx, came)
@@ -73,14 +79,14 @@ func withTraces(t *testing.T, s *db.Store) {
 }
 
 // tracesOf are what of somebody must be nowhere in the database, in small letters.
-var tracesOf = []string{"zoë", "zo\\u00eb", "zoe@", "europe/paris"}
+var tracesOf = []string{"zoë", "zo\\u00eb", "zoe@", "europe/paris", "47.123456"}
 
 // wantNoTrace looks into every column of every table.
 func wantNoTrace(t *testing.T, address string) {
 	t.Helper()
 	d := raw(t, address)
 	for _, table := range []string{"site", "person", "clock", "duty", "policy", "train", "arbor", "bearing", "mesh", "entry", "reading", "audit", "job_run", "covered", "notice_event",
-		"notice_body", "notice", "learned", "pass", "decline", "mailbox", "inward", "account", "session", "machine", "picture", "audit_check", "erased"} {
+		"notice_body", "notice", "learned", "pass", "decline", "mailbox", "inward", "account", "session", "machine", "picture", "audit_check", "erased", "round_mark"} {
 		rows, err := d.Query(`SELECT * FROM ` + table)
 		must(t, err)
 		columns, err := rows.Columns()
@@ -157,6 +163,11 @@ func erase(t *testing.T, address string, s *db.Store) {
 	}
 	wantAllEnded(t, s)
 	wantLettersEmptied(t, s)
+	marks, err := s.RoundMarks(ctx, schedule.Date{})
+	must(t, err)
+	left := markOf(schedule.BarVisit, "tower", "a-winder", 4)
+	left.By = "person 1, erased"
+	wantEqual(t, "marks of rounds", marks, []schedule.RoundMark{left})
 }
 
 // wantAllEnded sees that nothing lets z-keeper in any more, and all others.

@@ -43,6 +43,7 @@ func Fill(t *testing.T, s *db.Store) {
 	must(t, err)
 	must(t, s.GivePass(ctx, "boss", Day, schedule.Pass{Token: tokenOf(9), Deed: schedule.Following, Person: "a-winder"}))
 	must(t, s.Decline(ctx, Day, "a-winder", schedule.ChangeWeek))
+	must(t, s.MarkRound(ctx, markOf(schedule.SetVisit, "annexe", "a-winder", 9)))
 	c, err := s.CheckAudit(ctx, Day)
 	must(t, err)
 	must(t, s.KeepAuditCheck(ctx, c))
