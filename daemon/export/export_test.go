@@ -35,8 +35,8 @@ func (s *shelf) RoundMark(m schedule.RoundMark) error {
 	s.rounds = append(s.rounds, m)
 	return nil
 }
-func (s *shelf) Entry(e schedule.Entry) error      { s.entries = append(s.entries, e); return nil }
-func (s *shelf) Picture(p schedule.Picture) error  { s.pictures = append(s.pictures, p); return nil }
+func (s *shelf) Entry(e schedule.Entry) error     { s.entries = append(s.entries, e); return nil }
+func (s *shelf) Picture(p schedule.Picture) error { s.pictures = append(s.pictures, p); return nil }
 
 func (s *shelf) Entries(_ context.Context, clock string) (out []schedule.Entry, err error) {
 	for _, e := range s.entries {
