@@ -12,6 +12,9 @@ const never = 1 << 40
 // could be better.
 const mostExact = 9
 
+// quickly is up to how many stops that is done even while a plan is still made.
+const quickly = 6
+
 // call is one stop of a day as its order sees it: it begins no sooner than open
 // and ends no later than shut.
 type call struct{ place, open, shut, stay int }
@@ -56,6 +59,8 @@ type day struct {
 	// when they may come to it at the latest so that all after it holds.
 	ready, latest []int
 	travel        int
+	// sure: no order is better than the one that stands, as far as is looked for.
+	sure bool
 }
 
 // place of the i-th call; home is before the first and after the last.
@@ -138,21 +143,40 @@ func (d *day) put(at int, c call, id int) {
 	d.ids = append(d.ids, 0)
 	copy(d.ids[at+1:], d.ids[at:])
 	d.ids[at] = id
+	d.sure = false
 	d.settle()
 }
 
-// take removes the at-th call.
-func (d *day) take(at int) {
+// take removes the at-th call and reports whether what is left holds.
+func (d *day) take(at int) bool {
 	d.calls = append(d.calls[:at], d.calls[at+1:]...)
 	d.ids = append(d.ids[:at], d.ids[at+1:]...)
-	d.settle()
+	d.sure = false
+	return d.settle()
 }
 
 // arrange puts the calls into the order with the least travel that holds, and
 // reports whether there is one: with few calls the very least, with more a good
 // one. Without one the order is left as it was.
 func (d *day) arrange() bool {
+	if d.sure {
+		return true
+	}
 	order, ok := bestOrder(d.ways, d.home, d.hours, d.calls)
+	d.sure = d.reorder(order, ok)
+	return d.sure
+}
+
+// loosen puts the calls into an order that holds, though not always the best.
+func (d *day) loosen() bool {
+	if len(d.calls) <= quickly {
+		return d.arrange()
+	}
+	order, ok := goodOrder(d.ways, d.home, d.hours, d.calls)
+	return d.reorder(order, ok)
+}
+
+func (d *day) reorder(order []int, ok bool) bool {
 	if !ok {
 		return d.settle()
 	}
@@ -377,8 +401,8 @@ func reverse(calls []call, ids []int) {
 func (d *day) shift() bool {
 	for i := range d.calls {
 		before, c, id := d.travel, d.calls[i], d.ids[i]
-		d.take(i)
-		if at, cost, ok := d.room(c); ok && d.travel+cost < before {
+		holds := d.take(i) // not where a way is shorter by way of the call
+		if at, cost, ok := d.room(c); ok && holds && d.travel+cost < before {
 			d.put(at, c, id)
 			return true
 		}

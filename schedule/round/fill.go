@@ -166,7 +166,7 @@ func (d *day) fit(c call, id int) bool {
 		return false
 	}
 	d.put(len(d.calls), c, id)
-	if d.arrange() {
+	if d.loosen() {
 		return true
 	}
 	d.take(len(d.calls) - 1)

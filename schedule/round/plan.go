@@ -26,6 +26,7 @@ type planner struct {
 	out     []*day     // by person, day: their own round
 	along   []int      // by person, day: of how many visits they are the second
 	shut    []bool     // by person, day: nothing beside what was set by hand fits
+	still   []bool     // by site: a visit was set by hand there, so that none moves
 	visits  []visit    // those set by hand first
 	byHand  []struct{} // as many as were set by hand
 	tasks   []task     // by job
@@ -37,7 +38,7 @@ type planner struct {
 }
 
 // eagernesses are what a plan is tried with; the best of the plans is taken.
-var eagernesses = []float64{0.1, 0.3, 0.6}
+var eagernesses = []float64{0.1, 0.3, 0.6, 1}
 
 // Plan plans the days of a problem. It does what cannot be done in time as soon
 // as it can be, and says so. A window that ends before it begins ends where it
@@ -72,6 +73,7 @@ func newPlanner(c Problem, eager float64) *planner {
 	}
 	cells := len(c.People) * pl.days
 	pl.out, pl.along, pl.shut = make([]*day, cells), make([]int, cells), make([]bool, cells)
+	pl.still = make([]bool, len(c.Sites))
 	pairs := len(c.Sites) * len(c.People)
 	pl.reaches, pl.groups, pl.listed = make([]*reach, pairs), make([]*group, pairs), make([][]*group, len(c.People))
 	pl.tasks, pl.chain = make([]task, len(c.Jobs)), make([][]int, len(c.Jobs))
@@ -228,6 +230,7 @@ func (pl *planner) lengthen(v, j int) bool {
 		pl.take(v, s)
 	}
 	d := pl.out[x.person*pl.days+x.day]
+	d.sure = false
 	d.calls[slices.Index(d.ids, v)].stay += pl.Jobs[j].Minutes
 	if d.settle() || d.arrange() {
 		x.stay += pl.Jobs[j].Minutes

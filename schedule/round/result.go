@@ -41,6 +41,7 @@ func (pl *planner) works() [][]Work {
 // written is one day of the result.
 func (pl *planner) written(o *day, person, d int, works [][]Work, from int) Day {
 	out := Day{Person: person, Day: d + from}
+	o.sure = false
 	for i := range o.calls {
 		x := &pl.visits[o.ids[i]]
 		o.calls[i].stay = pl.Sites[x.site].Climb
@@ -108,7 +109,7 @@ func (d *day) force() {
 			w.min[i] = 0
 		}
 	}
-	d.ways = w
+	d.ways, d.sure = w, false
 	if !d.hours.open() {
 		d.hours.From = dayBreak
 	}
