@@ -109,7 +109,7 @@ func (pl *planner) ask(j, again, first, last int) bool {
 		return false
 	}
 	for t.turn = range job.By {
-		if d := pl.latest(job.By[t.turn], job, first, last); d >= 0 {
+		if d := pl.best(j, t.turn, first, last); d >= 0 {
 			if t.on = true; last < pl.Until {
 				t.hi = d
 			}

@@ -13,7 +13,14 @@ func (pl *planner) place(g *group, job, by int) bool {
 	if pl.ride(g, job, by, pl.eager) || pl.fresh(g, job, max(0, t.first), by) {
 		return true
 	}
-	return pl.ride(g, job, by, never)
+	if pl.ride(g, job, by, never) {
+		return true
+	}
+	by = pl.latest(g.person, &pl.Jobs[job], t.first, t.last)
+	pl.loose = true
+	ok := by >= 0 && (pl.ride(g, job, by, never) || pl.fresh(g, job, max(0, t.first), by))
+	pl.loose = false
+	return ok
 }
 
 // fresh plans a visit for the latest day of a span that begins a new day out or,
@@ -75,7 +82,7 @@ const visitWorth = 120
 // one job, which must be, fits.
 func (pl *planner) tryOn(g *group, job, d int) bool {
 	at := g.person*pl.days + d
-	if pl.along[at] > 0 || pl.shut[at] || pl.visitOn(g.person, g.site, d) >= 0 || !pl.tasks[job].due(d) {
+	if pl.unsteady(job, d) || pl.along[at] > 0 || pl.shut[at] || pl.visitOn(g.person, g.site, d) >= 0 || !pl.tasks[job].due(d) {
 		return false
 	}
 	jobs, second, ok := pl.together(g, job, d)
@@ -109,7 +116,7 @@ func (pl *planner) together(g *group, job, d int) (jobs []int, second int, ok bo
 		return nil, -1, false
 	}
 	for _, j := range pl.open(g, d) {
-		if j == job || !pl.alone(g.person, g.site, d, minutes+pl.Jobs[j].Minutes) {
+		if j == job || pl.unsteady(j, d) || !pl.alone(g.person, g.site, d, minutes+pl.Jobs[j].Minutes) {
 			continue
 		}
 		if pl.named(j) {

@@ -19,22 +19,24 @@ type visit struct {
 // press; a day that has begun is filled with what is near and may be done.
 type planner struct {
 	Problem
-	ways    ways
-	days    int // that anybody could be out on
-	bars    map[mark]bool
-	reaches []*reach   // by site, person
-	out     []*day     // by person, day: their own round
-	along   []int      // by person, day: of how many visits they are the second
-	shut    []bool     // by person, day: nothing beside what was set by hand fits
-	still   []bool     // by site: a visit was set by hand there, so that none moves
-	visits  []visit    // those set by hand first
-	byHand  []struct{} // as many as were set by hand
-	tasks   []task     // by job
-	chain   [][]int    // by job: the visit of each occurrence
-	groups  []*group   // by site, person
-	listed  [][]*group // by person
-	eager   float64    // how much of a visit may be lost to fill a day
-	scratch []int
+	ways     ways
+	days     int // that anybody could be out on
+	bars     map[mark]bool
+	reaches  []*reach   // by site, person
+	steadies [][]steady // by job, turn of Job.By
+	out      []*day     // by person, day: their own round
+	along    []int      // by person, day: of how many visits they are the second
+	shut     []bool     // by person, day: nothing beside what was set by hand fits
+	still    []bool     // by site: a visit was set by hand there, so that none moves
+	visits   []visit    // those set by hand first
+	byHand   []struct{} // as many as were set by hand
+	tasks    []task     // by job
+	chain    [][]int    // by job: the visit of each occurrence
+	groups   []*group   // by site, person
+	listed   [][]*group // by person
+	eager    float64    // how much of a visit may be lost to fill a day
+	loose    bool       // what is done now need not come again in time
+	scratch  []int
 }
 
 // eagernesses are what a plan is tried with; the best of the plans is taken.
@@ -48,7 +50,7 @@ func Plan(p Problem) Result {
 	c := clean(p)
 	var best *planner
 	for _, e := range eagernesses {
-		pl := newPlanner(c, e)
+		pl := newPlanner(c, e, best)
 		pl.fillAll()
 		pl.squeeze()
 		if best == nil || pl.better(best) {
@@ -58,7 +60,7 @@ func Plan(p Problem) Result {
 	return best.result(p.From)
 }
 
-func newPlanner(c Problem, eager float64) *planner {
+func newPlanner(c Problem, eager float64, known *planner) *planner {
 	pl := &planner{Problem: c, eager: eager, bars: map[mark]bool{}}
 	for _, q := range c.People {
 		pl.days = max(pl.days, len(q.Goes))
@@ -75,7 +77,10 @@ func newPlanner(c Problem, eager float64) *planner {
 	pl.out, pl.along, pl.shut = make([]*day, cells), make([]int, cells), make([]bool, cells)
 	pl.still = make([]bool, len(c.Sites))
 	pairs := len(c.Sites) * len(c.People)
-	pl.reaches, pl.groups, pl.listed = make([]*reach, pairs), make([]*group, pairs), make([][]*group, len(c.People))
+	pl.groups, pl.listed = make([]*group, pairs), make([][]*group, len(c.People))
+	if pl.reaches, pl.steadies = make([]*reach, pairs), make([][]steady, len(c.Jobs)); known != nil {
+		pl.reaches, pl.steadies = known.reaches, known.steadies
+	}
 	pl.tasks, pl.chain = make([]task, len(c.Jobs)), make([][]int, len(c.Jobs))
 	pl.setByHand()
 	for j, job := range c.Jobs {
@@ -172,7 +177,7 @@ func (pl *planner) giveOn(j int) {
 	job, t := &pl.Jobs[j], &pl.tasks[j]
 	pl.leave(j)
 	for i := t.turn + 1; i < len(job.By) && !t.late; i++ {
-		if d := pl.latest(job.By[i], job, t.first, t.last); d >= 0 {
+		if d := pl.best(j, i, t.first, t.last); d >= 0 {
 			t.turn, t.hi = i, d
 			pl.join(j)
 			return
