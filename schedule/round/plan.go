@@ -157,7 +157,7 @@ func (pl *planner) fillAll() {
 		job, by := -1, never
 		for _, groups := range pl.listed {
 			for _, g := range groups {
-				if j, b := pl.press(g); j >= 0 && b < by {
+				if j, b := pl.press(g); j >= 0 && (b < by || b == by && pl.narrower(j, job)) {
 					most, job, by = g, j, b
 				}
 			}
@@ -169,6 +169,13 @@ func (pl *planner) fillAll() {
 			pl.giveOn(job)
 		}
 	}
+}
+
+// narrower reports whether a job that presses as much as another has fewer days
+// or, with as many, fewer people to be done.
+func (pl *planner) narrower(j, than int) bool {
+	a, b := max(0, pl.tasks[j].first), max(0, pl.tasks[than].first)
+	return a > b || a == b && len(pl.Jobs[j].By) < len(pl.Jobs[than].By)
 }
 
 // giveOn gives a task that its person cannot do in time to the next who can, and
