@@ -64,7 +64,7 @@ func TestInstalledPageWithoutASignal(t *testing.T) {
 	p.logged(0)
 	p.cut(false)
 	p.until("Sent: Wind, Corn Hall clock. It waited since ")
-	p.do(chromedp.Click(`.do a[href="/"]`))
+	p.press(`.do a[href="/"]`)
 	p.until("The fleet")
 	time.Sleep(time.Second)
 	if e := p.logged(1); e.Kind != schedule.Wound || e.Train != "strike" {
@@ -82,12 +82,12 @@ func TestClocksKeptFromTheFleet(t *testing.T) {
 	p.cut(true)
 	p.do(chromedp.Navigate(p.url + "/due")) // or any page that is not kept
 	p.until("Your clocks, as they are kept on this phone.")
-	p.do(chromedp.Click(`.offline a[href="/clock/corn-hall/do/wind"]`))
+	p.press(`.offline a[href="/clock/corn-hall/do/wind"]`)
 	p.until("No signal. This page is as it was on")
 	p.cut(false)
 	p.do(chromedp.Navigate(p.url + "/"))
 	p.until("Log out")
-	p.do(chromedp.Click("form.who button"))
+	p.press("form.who button")
 	p.until("You are logged out.")
 	p.keeps(false)
 	p.cut(true)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"net/http/httptest"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -90,6 +91,20 @@ func (p *phone) do(a chromedp.Action[chromedp.Void]) {
 	}
 }
 
+// press presses a button where it is by then: one that is pressed at a place of the
+// screen is missed where a sentence comes in above it.
+func (p *phone) press(button string) {
+	p.t.Helper()
+	for range 300 {
+		ok, err := chromedp.Run(p.ctx, chromedp.Evaluate[bool](`(b => { b?.click(); return !!b })(document.querySelector(`+strconv.Quote(button)+`))`))
+		if err == nil && ok {
+			return
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	p.t.Fatalf("there is no %s to press: %s", button, p.text())
+}
+
 func (p *phone) text() string {
 	out, _ := chromedp.Run(p.ctx, chromedp.Evaluate[string](`document.body.innerText`))
 	return out
@@ -122,9 +137,18 @@ func (p *phone) ready(path string) {
 	p.t.Fatal("no service worker looks after the page")
 }
 
+// logged waits until so many entries are logged, and holds that they are no more.
 func (p *phone) logged(want int) schedule.Entry {
 	p.t.Helper()
 	p.site.desk.mu.Lock()
+	for range 300 {
+		if len(p.site.desk.logged) >= want {
+			break
+		}
+		p.site.desk.mu.Unlock()
+		time.Sleep(100 * time.Millisecond)
+		p.site.desk.mu.Lock()
+	}
 	defer p.site.desk.mu.Unlock()
 	if n := len(p.site.desk.logged); n != want {
 		p.t.Fatalf("%d entries are logged, want %d", n, want)
@@ -140,7 +164,7 @@ const windForm = "/clock/corn-hall/do/wind?subject=strike"
 // wind presses the button of the quick form.
 func (p *phone) wind(note string) {
 	p.t.Helper()
-	p.do(chromedp.Click("form.quick > p.do button"))
+	p.press("form.quick > p.do button")
 	p.until(note)
 }
 
@@ -224,7 +248,7 @@ func TestKeptAndRefused(t *testing.T) {
 	p.cut(false)
 	p.until("write 90, 1:30 or 2 min, with fast or slow")
 	p.logged(0)
-	p.do(chromedp.Click("#kept button"))
+	p.press("#kept button")
 	p.until("Nothing is logged yet")
 	if v, err := chromedp.Run(p.ctx, chromedp.Evaluate[string](`document.querySelector('#f-errorFound').value`)); err != nil || v != "soon" {
 		t.Errorf("it is filled in with %q, %v", v, err)

@@ -112,7 +112,7 @@ func (p *phone) logsIn(person string) {
 	p.do(chromedp.Navigate(p.url + "/login"))
 	p.do(chromedp.SetValue("#f-name", person))
 	p.do(chromedp.SetValue("#f-password", goodWord))
-	p.do(chromedp.Click("form.entry button"))
+	p.press("form.entry button")
 	p.until("Log out")
 }
 
@@ -152,7 +152,7 @@ func TestKeptUnderOneLogin(t *testing.T) {
 				p.cut(false)
 				p.do(chromedp.Navigate(p.url + "/"))
 				p.until("Log out")
-				p.do(chromedp.Click("form.who button"))
+				p.press("form.who button")
 				p.until("You are logged out.")
 			} else {
 				e.book.mu.Lock()
@@ -182,7 +182,7 @@ func TestKeptUnderOneLogin(t *testing.T) {
 			time.Sleep(time.Second)
 			p.logged(0)
 			p.do(chromedp.Navigate(p.url + "/"))
-			p.do(chromedp.Click("form.who button"))
+			p.press("form.who button")
 			p.until("You are logged out.")
 			p.logsIn("wim")
 			p.until("Sent: Wind, Corn Hall clock. It waited since ")
@@ -218,7 +218,7 @@ func TestAnOldPageUnderAnotherLogin(t *testing.T) {
 		t.Errorf("the other is shown it: %s", text)
 	}
 	p.do(chromedp.Navigate(p.url + "/"))
-	p.do(chromedp.Click("form.who button"))
+	p.press("form.who button")
 	p.until("You are logged out.")
 	p.logsIn("wim")
 	p.until("Sent: Wind, Corn Hall clock.")
@@ -327,7 +327,7 @@ func TestPicturesAreKeptWithTheForm(t *testing.T) {
 				p.do(chromedp.Navigate(p.url + "/due")) // and goes away from it
 			}
 			p.until("write 90, 1:30 or 2 min, with fast or slow")
-			p.do(chromedp.Click("#kept button")) // of what is refused there is one, and this opens it
+			p.press("#kept button") // of what is refused there is one, and this opens it
 			p.until("Nothing is logged yet")
 			p.until("The picture that you chose is still here.")
 			if text := p.text(); strings.Contains(text, "Not logged: Wind") || strings.Contains(text, "Choose the picture") {
