@@ -420,7 +420,7 @@ func siteOf(t testing.TB, d *desk, mend ...func(*Options)) site {
 		m(&o)
 	}
 	s := newServer(o)
-	s.rounds = simpleRounds
+	s.rounds, s.kit = simpleRounds, simpleKit
 	return site{s.handler(), d, p, l}
 }
 

@@ -208,7 +208,7 @@ func newEntrance(t *testing.T, mend ...func(*Options)) *entrance {
 		m(&o)
 	}
 	s := newServer(o)
-	s.rounds = simpleRounds
+	s.rounds, s.kit = simpleRounds, simpleKit
 	return &entrance{s.handler(), t, s, d, p, b, said}
 }
 

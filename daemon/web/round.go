@@ -125,7 +125,7 @@ func (s *server) showRound(w http.ResponseWriter, r *http.Request, status int, p
 	if found {
 		page.Lede, page.Why = p.dayLede(d), d.Why
 		for i, stop := range d.Stops {
-			v := p.stopView(stop, i)
+			v := p.stopView(of.day, stop, i)
 			v.Form = s.markForm(r, p, of, stop.Site, asked, faults)
 			v.Form.ID, v.Form.What, v.Form.Set = v.ID, "the visit to "+v.Site, stop.Set
 			page.Stops = append(page.Stops, v)
@@ -177,7 +177,7 @@ func (p planned) dayLede(d schedule.RoundDay) string {
 	return out
 }
 
-func (p planned) stopView(stop schedule.RoundStop, i int) stopView {
+func (p planned) stopView(day schedule.Date, stop schedule.RoundStop, i int) stopView {
 	v := stopView{ID: fmt.Sprint("stop-", i+1), Time: "about " + clockTime(stop.Arrive), Site: p.siteName(stop.Site),
 		Second: p.second(stop), Why: stop.Why, Set: stop.Set}
 	if stop.Leave > stop.Arrive {
@@ -200,7 +200,7 @@ func (p planned) stopView(stop schedule.RoundStop, i int) stopView {
 			v.Clocks = append(v.Clocks, stopClock{Slug: t.Clock, Name: t.Clock})
 		}
 		c := &v.Clocks[k]
-		c.Tasks = append(c.Tasks, p.stopTask(t, c))
+		c.Tasks = append(c.Tasks, p.stopTask(day, t, c))
 		minutes[t.Clock] += t.Minutes
 	}
 	for i := range v.Clocks {
@@ -213,16 +213,17 @@ func (p planned) stopView(stop schedule.RoundStop, i int) stopView {
 	return v
 }
 
-// stopTask is a task in words; it tells its clock what that is called.
-func (p planned) stopTask(t schedule.RoundTask, c *stopClock) stopTask {
-	out := stopTask{What: schedule.Capital(t.What()), Reason: t.Reason, Again: t.Again, Days: window(t.Task)}
+// stopTask is a task in words, with where it is logged once the day has come; it
+// tells its clock what that is called.
+func (p planned) stopTask(day schedule.Date, t schedule.RoundTask, c *stopClock) stopTask {
+	out := stopTask{What: schedule.Capital(t.What()), Reason: t.Reason, Again: t.Again, Days: goodDays(t.Task)}
 	i, ok := p.rd.index[t.Clock]
 	if !ok {
 		return out
 	}
 	a := &p.rd.snap.Clocks[i]
 	c.Name = a.Clock.Name
-	if !t.Again {
+	if !t.Again && !day.After(p.today) {
 		l := newTaskLine(p.by, p.rd.seen.Fleet, zoned(*a), t.Task)
 		out.Form, out.FormWords = l.Form, l.FormWords
 	}
@@ -239,7 +240,7 @@ func (s *server) myRounds(w http.ResponseWriter, r *http.Request) {
 	for i, d := range p.days(p.by.Person) {
 		m := myDay{At: p.roundAt(d.Person, d.Day), When: dayWords(d.Day), Ahead: aheadWords(d.Day, p.today), Out: outWords(d), Next: i == 0}
 		for _, stop := range d.Stops {
-			v := p.stopView(stop, 0)
+			v := p.stopView(d.Day, stop, 0)
 			v.ID = fmt.Sprintf("%s-%s", d.Day, stop.Site)
 			m.Stops = append(m.Stops, v)
 		}

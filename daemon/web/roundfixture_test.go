@@ -167,3 +167,46 @@ func roundAt(snap *schedule.Snapshot, site string) string {
 	}
 	return "/rounds/nobody/2026-12-24"
 }
+
+// simpleKit is a list with something under each heading, and a sheet for each clock
+// of the day, from the tasks themselves.
+func simpleKit(r schedule.Rounds, snap *schedule.Snapshot, day int) schedule.Kit {
+	d := r.Days[day]
+	k := schedule.Kit{Person: d.Person, Day: d.Day, Name: personName(snap.Fleet, d.Person),
+		Oils:   []schedule.KitOil{{Oil: "light marine oil", Drops: 14, Points: 9, Some: true, For: []string{"Corn Hall clock", "Old Mill clock"}}, {Points: 3, For: []string{"Quay post clock"}}},
+		Parts:  []schedule.KitThing{{What: "going line, 6 mm steel, 28 m (92 ft)", For: []string{"Old Mill clock"}}},
+		Gauges: []schedule.KitThing{{What: "dial indicator, 0.01 mm (0.4 thou)", For: []string{"Corn Hall clock"}}, {What: "feeler gauges"}},
+		Tools:  []schedule.KitThing{{What: "block for the barrel, cord for fly and hammer"}, {What: "head lamp, gloves"}},
+		Keys:   []schedule.KitThing{{What: "key at the porter's desk", For: []string{"Corn Hall"}}}, Permits: []schedule.KitThing{{What: "leave of the harbour office, a week ahead", For: []string{"The quay"}}},
+		Lifts: []schedule.KitThing{{What: "platform on wheels, 4 m (13 ft)", For: []string{"The quay"}}}, Second: []schedule.KitThing{{What: "somebody to be asked", For: []string{"The quay"}}}}
+	for _, stop := range d.Stops {
+		for _, t := range stop.Tasks {
+			if !slices.Contains(k.Cautions, t.Caution) {
+				k.Cautions = append(k.Cautions, t.Caution)
+			}
+			n := slices.Index(k.Cautions, t.Caution) + 1
+			i := slices.IndexFunc(k.Sheets, func(s schedule.KitSheet) bool { return s.Clock == t.Clock })
+			if i < 0 {
+				i = len(k.Sheets)
+				k.Sheets = append(k.Sheets, simpleSheet(snap, t.Clock, stop))
+			}
+			s := &k.Sheets[i]
+			if s.Tasks = append(s.Tasks, t); !slices.Contains(s.Cautions, n) {
+				s.Cautions = append(s.Cautions, n)
+			}
+		}
+	}
+	return k
+}
+
+func simpleSheet(snap *schedule.Snapshot, clock string, stop schedule.RoundStop) schedule.KitSheet {
+	a, _ := snap.Clock(clock)
+	s := schedule.KitSheet{Clock: clock, Name: a.Clock.Name, Site: stop.Site, Place: a.Site.Place, Access: a.Site.Access, Arrive: stop.Arrive,
+		Oiling: []string{"pallets, 1 drop of light marine oil", "lantern pinions: keep dry"}, Lines: []string{"going line: looked at on 3 May 2026, sound"},
+		LastErrorFound: "12 s slow on 15 Nov 2026", Fields: []string{"error found, in seconds fast or slow", "room, in °C", "arc, in degrees"}}
+	for i, o := range a.Outlooks {
+		s.Readings = append(s.Readings, schedule.KitReading{Bearing: o.Bearing.Code, About: schedule.NameOf(o.Bearing.Name, o.Arbor.Name), Measure: i%2 == 0, Shake: string(o.Bearing.Shake),
+			Last: "0.57 mm (22 thou), 3 Mar 2026", Watch: "0.80 mm (31 thou)", Act: "1.20 mm (47 thou)"})
+	}
+	return s
+}

@@ -14,7 +14,7 @@ import (
 // kitView is what a day takes along, and a sheet for each clock.
 type kitView struct {
 	Groups   []kitGroup
-	Cautions []string
+	Cautions []warning // numbered from 1
 	Sheets   []sheetView
 	NoBase   bool // the address of these pages is not known: sheets carry no code
 }
@@ -32,7 +32,8 @@ type kitLine struct{ What, For string }
 type sheetView struct {
 	ID, Clock, Name, Where, Access, Arrive string
 	Tasks                                  []stopTask
-	Cautions                               string // their numbers, in words; empty: none
+	Numbers                                string   // of its cautions, in words; empty: none
+	Cautions                               []string // in full, for paper
 	Readings                               []schedule.KitReading
 	Oiling, Lines, Fields                  []string
 	ErrorFound                             string
@@ -43,8 +44,13 @@ type sheetView struct {
 // kitView gathers the kit of a day that the reader may see. It is made from what
 // they see alone.
 func (s *server) kitView(p planned, d schedule.RoundDay) (kitView, error) {
-	k := schedule.Rounds{From: p.rounds.From, Until: p.rounds.Until, Days: []schedule.RoundDay{d}}.Kit(p.rd.seen, 0)
-	v := kitView{Cautions: k.Cautions, NoBase: s.Base == ""}
+	k := s.kit(schedule.Rounds{From: p.rounds.From, Until: p.rounds.Until, Days: []schedule.RoundDay{d}}, p.rd.seen, 0)
+	v := kitView{NoBase: s.Base == ""}
+	for _, c := range k.Cautions {
+		var w warning
+		w.First, w.Rest = foldAt(sentence(c))
+		v.Cautions = append(v.Cautions, w)
+	}
 	var oils []kitLine
 	for _, o := range k.Oils {
 		oils = append(oils, kitLine{oilWords(o), schedule.And(o.For)})
@@ -61,7 +67,7 @@ func (s *server) kitView(p planned, d schedule.RoundDay) (kitView, error) {
 		v.add(g.head, lines)
 	}
 	for i, sheet := range k.Sheets {
-		one, err := s.sheetView(p, sheet, i)
+		one, err := s.sheetView(sheet, k.Cautions, i)
 		if err != nil {
 			return v, err
 		}
@@ -97,17 +103,19 @@ func oilWords(o schedule.KitOil) string {
 	return fmt.Sprintf("%s: %.0f drops%s", name, o.Drops, points)
 }
 
-func (s *server) sheetView(p planned, k schedule.KitSheet, i int) (sheetView, error) {
+func (s *server) sheetView(k schedule.KitSheet, cautions []string, i int) (sheetView, error) {
 	v := sheetView{ID: fmt.Sprint("sheet-", i+1), Clock: k.Clock, Name: k.Name, Where: k.Place, Access: k.Access, Arrive: clockTime(k.Arrive),
 		Readings: k.Readings, Oiling: k.Oiling, Lines: k.Lines, Fields: k.Fields, ErrorFound: k.LastErrorFound}
 	for _, t := range k.Tasks {
-		v.Tasks = append(v.Tasks, stopTask{What: schedule.Capital(t.What()), Days: window(t.Task), Reason: t.Reason, Again: t.Again})
+		v.Tasks = append(v.Tasks, stopTask{What: schedule.Capital(t.What()), Days: goodDays(t.Task), Reason: t.Reason, Again: t.Again})
 	}
 	var numbers []string
 	for _, n := range k.Cautions {
-		numbers = append(numbers, fmt.Sprint(n))
+		if n > 0 && n <= len(cautions) {
+			numbers, v.Cautions = append(numbers, fmt.Sprint(n)), append(v.Cautions, cautions[n-1])
+		}
 	}
-	v.Cautions = schedule.And(numbers)
+	v.Numbers = schedule.And(numbers)
 	if s.Base == "" {
 		return v, nil
 	}

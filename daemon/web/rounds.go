@@ -31,6 +31,7 @@ type roundsPage struct {
 // roundsAsk is what the address of the page asks for.
 type roundsAsk struct {
 	Months int
+	Length string // in words
 	Person string
 	Of     []option // the people there are to choose from
 	Some   []option // numbers of months
@@ -108,7 +109,7 @@ func readMonths(q url.Values) (months int, faults []string) {
 
 // asked is what an address asks to be shown.
 func (p planned) asked(q url.Values, faults []string) roundsAsk {
-	a := roundsAsk{Months: p.months, Of: p.goers(), Person: tame(q.Get("person")), Faults: faults}
+	a := roundsAsk{Months: p.months, Length: schedule.Count(p.months, "month", "months"), Of: p.goers(), Person: tame(q.Get("person")), Faults: faults}
 	for n := 1; n <= mostMonths; n++ {
 		a.Some = append(a.Some, option{strconv.Itoa(n), schedule.Count(n, "month", "months")})
 	}
@@ -159,23 +160,16 @@ func (s *server) newRoundsPage(r *http.Request, p planned, a roundsAsk, done str
 // lede is the one thing to know of some days.
 func (p planned) lede(days []schedule.RoundDay, unmet int) string {
 	var out string
-	until := ""
-	if !p.rounds.Until.IsZero() {
-		until = " until " + p.rounds.Until.Add(-1).Words()
-	}
+	until := p.until()
 	if len(days) == 0 {
 		out = "No day of visits is planned" + until
 	} else {
 		d := days[0]
 		who, _ := p.person(d.Person)
-		out = fmt.Sprintf("%s of visits%s: the next on %s, %s at %s", schedule.Count(len(days), "day", "days"), until, dayWords(d.Day), who, p.places(d))
+		out = fmt.Sprintf("%s of visits%s: the next on %s, %s at %s", schedule.Count(len(days), "day", "days"), until, weekday(d.Day.Start(time.UTC)), who, p.places(d))
 	}
-	switch unmet {
-	case 0:
-	case 1:
-		out += "; 1 task cannot be met"
-	default:
-		out += "; " + thousands(unmet) + " tasks cannot be met"
+	if unmet > 0 {
+		out += "; " + schedule.Count(unmet, "task", "tasks") + " cannot be met in time"
 	}
 	return out + "."
 }
@@ -280,8 +274,16 @@ func (p planned) second(stop schedule.RoundStop) string {
 	return "with " + name
 }
 
+// goodDays says between which days a task is to be done; empty: it has no such days.
+func goodDays(t schedule.Task) string {
+	if t.From.IsZero() || t.Latest.IsZero() || t.Past != "" {
+		return ""
+	}
+	return "good days " + t.From.Words() + " to " + t.Latest.Words()
+}
+
 func (p planned) unmetLine(u schedule.UnmetTask) unmetLine {
-	l := unmetLine{What: schedule.Capital(u.What()), Clock: u.Clock, ClockName: u.Clock, Why: u.Why, Days: window(u.Task)}
+	l := unmetLine{What: schedule.Capital(u.What()), Clock: u.Clock, ClockName: u.Clock, Why: u.Why, Days: goodDays(u.Task)}
 	if i, ok := p.rd.index[u.Clock]; ok {
 		l.ClockName = p.rd.snap.Clocks[i].Clock.Name
 	}

@@ -147,6 +147,7 @@ type server struct {
 	wrong    *failures // tokens that open nothing, by where they come from
 	shelf    *shelf
 	rounds   func(*schedule.Snapshot, schedule.RoundAsk, time.Time) schedule.Rounds // how they are planned
+	kit      func(schedule.Rounds, *schedule.Snapshot, int) schedule.Kit            // what a day takes along
 	sessions *scs.SessionManager                                                    // nil: nobody logs in
 	// Wrong tries to log in: of accounts, of names that nobody has, of either from
 	// one place, and by where they come from.
@@ -170,7 +171,7 @@ func New(o Options) http.Handler {
 }
 
 func newServer(o Options) *server {
-	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), reading: newTurns(), shelf: &shelf{}, rounds: (*schedule.Snapshot).Rounds,
+	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), reading: newTurns(), shelf: &shelf{}, rounds: (*schedule.Snapshot).Rounds, kit: schedule.Rounds.Kit,
 		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing}, wrongPair: &failures{wait: growing},
 		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
 	if o.Logins != nil {
