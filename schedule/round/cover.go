@@ -21,7 +21,6 @@ func (t *task) due(day int) bool { return t.first <= day && (day <= t.last || t.
 type group struct {
 	site, person int
 	jobs         []int // whose tasks are on
-	before       int   // the day of the visit before; -1: none yet
 }
 
 // press is which job of a group must be done next, and by when; -1: none must.
@@ -166,7 +165,7 @@ func (pl *planner) leave(j int) {
 func (pl *planner) group(site, person int) *group {
 	at := site*len(pl.People) + person
 	if pl.groups[at] == nil {
-		pl.groups[at] = &group{site: site, person: person, before: -1}
+		pl.groups[at] = &group{site: site, person: person}
 		pl.listed[person] = append(pl.listed[person], pl.groups[at])
 	}
 	return pl.groups[at]

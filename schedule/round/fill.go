@@ -20,7 +20,48 @@ func (pl *planner) place(g *group, job, by int) bool {
 	pl.loose = true
 	ok := by >= 0 && (pl.ride(g, job, by, never) || pl.fresh(g, job, max(0, t.first), by))
 	pl.loose = false
-	return ok
+	return ok || pl.makeRoom(g, job)
+}
+
+// makeRoom plans a visit for a day that is full, from which another visit can
+// move.
+func (pl *planner) makeRoom(g *group, job int) bool {
+	t, can := &pl.tasks[job], pl.reach(g.person, g.site).can
+	for d := min(t.last, pl.days-1); d >= max(0, t.first); d-- {
+		o := pl.out[g.person*pl.days+d]
+		if o == nil || !can[d] {
+			continue
+		}
+		for _, v := range slices.Clone(o.ids) {
+			second := pl.visits[v].with
+			back, ok := pl.moveBest(v, never)
+			if !ok {
+				back, ok = pl.moveFresh(v)
+			}
+			if ok && pl.tryOn(g, job, d) {
+				pl.beginAfter(v)
+				return true
+			}
+			if ok {
+				pl.unmove(v, second, back)
+			}
+		}
+	}
+	return false
+}
+
+// beginAfter begins again what comes next of the jobs that a visit does which has
+// moved.
+func (pl *planner) beginAfter(v int) {
+	x := pl.visits[v]
+	for i, j := range x.jobs {
+		if first, last, comes := pl.Jobs[j].next(x.day); comes && x.again[i]+1 == len(pl.chain[j]) {
+			if pl.tasks[j].on {
+				pl.leave(j)
+			}
+			pl.begin(j, x.again[i]+1, first, last)
+		}
+	}
 }
 
 // fresh plans a visit for the latest day of a span that begins a new day out or,
@@ -151,7 +192,6 @@ func (pl *planner) make(g *group, jobs []int, second, d int) bool {
 	pl.visits = append(pl.visits, v)
 	id := len(pl.visits) - 1
 	pl.take(id, second)
-	g.before = d
 	for _, j := range jobs {
 		pl.leave(j)
 		pl.do(id, j)

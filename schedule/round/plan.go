@@ -99,6 +99,7 @@ func (pl *planner) setByHand() {
 				v.stay += j.Minutes
 			}
 		}
+		pl.still[f.Site] = true
 		pl.visits = append(pl.visits, v)
 		at := f.Person*pl.days + f.Day
 		if pl.out[at] == nil {

@@ -123,16 +123,20 @@ func TestPlanKeepsEveryRule(t *testing.T) {
 }
 
 func BenchmarkPlan(b *testing.B) {
-	r := rand.New(rand.NewPCG(1, 1))
-	p := town(r, 300, 4, 1000, 365)
-	for b.Loop() {
-		got := Plan(p)
-		stops := 0
-		for _, d := range got.Days {
-			stops += len(d.Stops)
-		}
-		b.ReportMetric(float64(len(got.Days)), "days")
-		b.ReportMetric(float64(stops), "stops")
-		b.ReportMetric(float64(len(got.Unmet)), "unmet")
+	for _, jobs := range []int{300, 600, 1200} {
+		b.Run(fmt.Sprint(jobs, " jobs"), func(b *testing.B) {
+			p := town(rand.New(rand.NewPCG(1, 1)), 300, 4, jobs, 365)
+			var got Result
+			for b.Loop() {
+				got = Plan(p)
+			}
+			n := 0
+			for _, d := range got.Days {
+				n += len(d.Stops)
+			}
+			b.ReportMetric(float64(len(got.Days)), "days")
+			b.ReportMetric(float64(n), "stops")
+			b.ReportMetric(float64(len(got.Unmet)), "unmet")
+		})
 	}
 }

@@ -11,8 +11,7 @@ const passes = 4
 // that comes after has to move.
 func (pl *planner) squeeze() {
 	for i := range pl.visits {
-		if x := &pl.visits[i]; x.hand {
-			pl.still[x.site] = true
+		if pl.visits[i].hand {
 			pl.trim(i)
 		}
 	}
@@ -100,7 +99,10 @@ func (pl *planner) move(v, to int) (back [2]undo, ok bool) {
 	x := &pl.visits[v]
 	from, base := x.day, x.person*pl.days
 	d := pl.out[base+to]
-	if to == from || d == nil || pl.shut[base+to] || !pl.reach(x.person, x.site).can[to] || pl.visitOn(x.person, x.site, to) >= 0 {
+	if d == nil {
+		d = pl.newDay(x.person, to)
+	}
+	if to == from || pl.along[base+to] > 0 || pl.shut[base+to] || !pl.reach(x.person, x.site).can[to] || pl.visitOn(x.person, x.site, to) >= 0 {
 		return back, false
 	}
 	old := pl.out[base+from]
@@ -117,6 +119,7 @@ func (pl *planner) move(v, to int) (back [2]undo, ok bool) {
 		pl.restore(back[0])
 		return back, false
 	}
+	pl.out[base+to] = d
 	pl.take(v, -1)
 	x.day = to
 	pl.take(v, second)
@@ -127,6 +130,10 @@ func (pl *planner) move(v, to int) (back [2]undo, ok bool) {
 }
 
 func (pl *planner) restore(u undo) {
+	if len(u.ids) == 0 {
+		pl.out[u.at] = nil
+		return
+	}
 	d := pl.out[u.at]
 	if d == nil {
 		d = pl.newDay(u.at/pl.days, u.at%pl.days)
@@ -209,6 +216,21 @@ func (pl *planner) moveBest(v, most int) (back [2]undo, ok bool) {
 		return back, false
 	}
 	return pl.move(v, best)
+}
+
+// moveFresh moves a visit to a day on which its person was not out yet, the
+// latest that can be.
+func (pl *planner) moveFresh(v int) (back [2]undo, ok bool) {
+	x := &pl.visits[v]
+	first, last := pl.freeDays(v)
+	for to := last; to >= first; to-- {
+		if pl.out[x.person*pl.days+to] == nil {
+			if back, ok = pl.move(v, to); ok {
+				return back, true
+			}
+		}
+	}
+	return back, false
 }
 
 // nearer moves a visit to a day on which it costs less way than where it is.
