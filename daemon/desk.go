@@ -29,6 +29,7 @@ type Facts interface {
 type Ledger interface {
 	Lessons
 	Facts
+	RoundBook
 	ReadableEntries(ctx context.Context, clock string) (log []schedule.Entry, torn []string, err error)
 	Head(ctx context.Context) (db.Head, error)
 	NewsSince(ctx context.Context, h db.Head) (db.News, error)

@@ -37,18 +37,19 @@ type simStore interface {
 // memory is a store for simulations alone: what they use of a real one, as it would
 // answer, each call whole or not at all. TestMemoryIsLikeAStore holds it to that.
 type memory struct {
-	mu       sync.Mutex
-	revision int64
-	changes  []db.News // one a revision
-	fleet    schedule.Fleet
-	log      map[string][]schedule.Entry
-	lessons  []schedule.Learned
-	check    schedule.AuditCheck
-	runs     map[string]map[schedule.Date]*memoryRun // by job
-	notices  map[string]*memoryNotice                // by ID
-	keys     map[string]*memoryNotice
-	open     map[string]*memoryNotice // those owed or being sent, by ID
-	covered  map[string]string        // IDs by the keys that they make needless
+	RoundBook // nil: the simulations decide of no rounds
+	mu        sync.Mutex
+	revision  int64
+	changes   []db.News // one a revision
+	fleet     schedule.Fleet
+	log       map[string][]schedule.Entry
+	lessons   []schedule.Learned
+	check     schedule.AuditCheck
+	runs      map[string]map[schedule.Date]*memoryRun // by job
+	notices   map[string]*memoryNotice                // by ID
+	keys      map[string]*memoryNotice
+	open      map[string]*memoryNotice // those owed or being sent, by ID
+	covered   map[string]string        // IDs by the keys that they make needless
 }
 
 type memoryRun struct {

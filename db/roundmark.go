@@ -1,6 +1,7 @@
 package db
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
@@ -36,7 +37,7 @@ func roundMarks(ctx context.Context, q querier, from schedule.Date) ([]schedule.
 // person and day, and a bar what was set. The same mark again changes nothing but
 // its reason. A site or a person that is not there is NotFound.
 func (s *Store) MarkRound(ctx context.Context, m schedule.RoundMark) error {
-	return s.changeRounds(ctx, "mark a round", m.By, m.At, func(tx *sql.Tx) ([]AuditRow, error) {
+	return s.changeRounds(ctx, "mark a round", decider(m), m.At, func(tx *sql.Tx) ([]AuditRow, error) {
 		return mark(ctx, tx, m)
 	})
 }
@@ -61,7 +62,7 @@ func (s *Store) MoveRound(ctx context.Context, from, to schedule.RoundMark) erro
 	if from.Site == to.Site && from.Person == to.Person && from.Day == to.Day {
 		return refuse(schedule.Invalid, "day", "%s is where the visit is already: name another day, or another person", to.Day.Words())
 	}
-	return s.changeRounds(ctx, "move a visit", to.By, to.At, func(tx *sql.Tx) ([]AuditRow, error) {
+	return s.changeRounds(ctx, "move a visit", decider(to), to.At, func(tx *sql.Tx) ([]AuditRow, error) {
 		barred, err := mark(ctx, tx, from)
 		if err != nil {
 			return nil, err
@@ -69,6 +70,11 @@ func (s *Store) MoveRound(ctx context.Context, from, to schedule.RoundMark) erro
 		set, err := mark(ctx, tx, to)
 		return slices.Concat(barred, set), err
 	})
+}
+
+// decider is how the audit names who decided.
+func decider(m schedule.RoundMark) string {
+	return cmp.Or(m.By, schedule.Actor{Conservator: true}.Name())
 }
 
 // changeRounds does so in one transaction that nobody changes people or sites in, and
