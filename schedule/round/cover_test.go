@@ -155,8 +155,8 @@ func visited[S ~[4]W, W ~struct{ first, last int }](p Problem, s S, set, d int) 
 }
 
 // TestFewestVisitsAgain holds the visits of a site with jobs that come again to
-// the fewest. Where leaving a job for a later visit would save one the plan may
-// take one more, on few sites only.
+// the fewest. The plan looks ahead from one visit at a time only, and may take one
+// more on one site in a hundred.
 func TestFewestVisitsAgain(t *testing.T) {
 	more, sites := 0, 0
 	for seed := range uint64(400) {
@@ -189,7 +189,7 @@ func TestFewestVisitsAgain(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d sites take one visit more than the fewest", more, sites)
-	if sites < 100 || 100*more > 4*sites {
+	if sites < 100 || 100*more > sites {
 		t.Errorf("%d of %d sites take one visit more than the fewest", more, sites)
 	}
 }

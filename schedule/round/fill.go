@@ -10,7 +10,7 @@ func (pl *planner) place(g *group, job, by int) bool {
 	if t.late {
 		return pl.fresh(g, job, by, by)
 	}
-	if pl.ride(g, job, by, pl.eager) || pl.fresh(g, job, max(0, t.first), by) {
+	if pl.ride(g, job, by, pl.eager) || pl.fresh(g, job, max(0, t.first), pl.eve(g, max(0, t.first), by)) || pl.fresh(g, job, max(0, t.first), by) {
 		return true
 	}
 	if pl.ride(g, job, by, never) {
@@ -157,7 +157,7 @@ func (pl *planner) together(g *group, job, d int) (jobs []int, second int, ok bo
 		return nil, -1, false
 	}
 	for _, j := range pl.open(g, d) {
-		if j == job || pl.unsteady(j, d) || !pl.alone(g.person, g.site, d, minutes+pl.Jobs[j].Minutes) {
+		if j == job || pl.unsteady(j, d) || pl.waits(g, j, d) || !pl.alone(g.person, g.site, d, minutes+pl.Jobs[j].Minutes) {
 			continue
 		}
 		if pl.named(j) {

@@ -37,6 +37,7 @@ type planner struct {
 	eager    float64    // how much of a visit may be lost to fill a day
 	loose    bool       // what is done now need not come again in time
 	scratch  []int
+	left     []stretch
 }
 
 // eagernesses are what a plan is tried with; the best of the plans is taken.

@@ -57,13 +57,13 @@ func (pl *planner) best(j, turn, first, last int) int {
 // not be if it were done on this one.
 func (pl *planner) unsteady(j, d int) bool {
 	t := &pl.tasks[j]
-	if pl.loose || pl.Jobs[j].Every == 0 || t.late || pl.days == 0 {
+	return !t.late && pl.unsteadyIn(j, t.turn, t.first, t.last, d)
+}
+
+func (pl *planner) unsteadyIn(j, turn, first, last, d int) bool {
+	if pl.loose || pl.Jobs[j].Every == 0 || pl.days == 0 {
 		return false
 	}
-	s := pl.steady(j, t.turn)
-	if s.on(d) {
-		return false
-	}
-	best := int(s[max(0, min(t.last, pl.days-1))])
-	return best >= max(0, t.first)
+	s := pl.steady(j, turn)
+	return !s.on(d) && int(s[max(0, min(last, pl.days-1))]) >= max(0, first)
 }
