@@ -34,6 +34,7 @@ type Config struct {
 	// ClockIsRight: the wall clock is, though the database holds a later change.
 	ClockIsRight bool
 	Backups      backup.Settings // of each night; no folder: none is made
+	Travel       schedule.Travel // how long ways are, where rounds are planned
 	// TrustedProxies are the peers whose word on where a request comes from is
 	// believed, as CIDR: 10.0.0.0/8.
 	TrustedProxies []string

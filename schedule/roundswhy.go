@@ -108,21 +108,24 @@ func (r *rounding) whyDay(d round.Day, day RoundDay) string {
 
 // firstTied says which of a day's visits can wait least.
 func (r *rounding) firstTied(day RoundDay) string {
-	best := -1
+	best, late := -1, ""
 	for i, s := range day.Stops {
+		if slices.ContainsFunc(s.Tasks, func(t RoundTask) bool { return t.Latest.Before(day.Day) }) && late == "" {
+			late = r.s.siteName(s.Site) + " is late."
+		}
 		if len(s.Tasks) > 0 && (best < 0 || s.Last.Before(day.Stops[best].Last)) {
 			best = i
 		}
 	}
-	if best < 0 {
+	switch {
+	case late != "":
+		return late
+	case best < 0:
 		return "it was set by hand."
 	}
 	s := day.Stops[best]
 	name := r.s.siteName(s.Site)
-	switch {
-	case s.Last.Before(day.Day):
-		return name + " is late."
-	case s.Last == day.Day:
+	if s.Last == day.Day {
 		return name + " can wait no longer."
 	}
 	return fmt.Sprintf("%s can wait until %s at most.", name, s.Last.Words())

@@ -81,6 +81,7 @@ func (t Travel) way(from, to spot) (trip Trip, known bool) {
 const (
 	mostWays    = 1_000_000
 	mostMinutes = 7 * 24 * 60
+	mostBytes   = 64 << 20
 	mostKm      = 20_004 // half way round the Earth, along a meridian
 )
 
@@ -89,12 +90,16 @@ const (
 // name of a site, or "home/" and the short name of a person. A way that is given in
 // one direction alone is as long in the other.
 func ParseTravel(r io.Reader) (map[[2]string]Trip, error) {
-	in := csv.NewReader(r)
+	limited := &io.LimitedReader{R: r, N: mostBytes}
+	in := csv.NewReader(limited)
 	in.FieldsPerRecord, in.TrimLeadingSpace, in.Comment = -1, true, '#'
 	given := map[[2]string]Trip{}
 	lines := map[[2]string]int{}
 	for first := true; ; first = false {
 		row, err := in.Read()
+		if limited.N == 0 {
+			return nil, fmt.Errorf("the file is longer than %d MB: leave out ways between places that are never visited on one day", mostBytes>>20)
+		}
 		if err == io.EOF {
 			break
 		}

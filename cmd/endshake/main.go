@@ -23,6 +23,7 @@ type cli struct {
 	Serve    serveCmd    `cmd:"" help:"Run the service."`
 	Demo     demoCmd     `cmd:"" help:"Run it on an invented fleet, with a mail server of its own; nothing leaves the machine."`
 	Due      dueCmd      `cmd:"" help:"Print the due-list."`
+	Round    roundCmd    `cmd:"" help:"Plan days of visits, and what to take along."`
 	Trend    trendCmd    `cmd:"" help:"Answer a CSV file of readings: how fast each point wears, and when it reaches a limit."`
 	Reckon   reckonCmd   `cmd:"" passthrough:"" help:"Bench arithmetic: winding, striking, pendulum, meshes, washers, wear, oil, lines, threads, time changes."`
 	Learn    learnCmd    `cmd:"" help:"Learn from the whole fleet now, as the service does each night."`

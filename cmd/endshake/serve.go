@@ -21,6 +21,7 @@ type serveCmd struct {
 	FromBackup   bool     `help:"The database is the one to go on from, though it is an older copy: send what it owes, perhaps again."`
 	ClockIsRight bool     `help:"The clock of this machine is right, though the database holds a later change."`
 	backups
+	travelFlags
 	Zone      string        `help:"Zone in which jobs fall due." default:"Europe/London" env:"ENDSHAKE_ZONE"`
 	MailLease time.Duration `help:"How long a claimed mail is left alone after its sender died." default:"30m" env:"ENDSHAKE_MAIL_LEASE"`
 }
@@ -32,6 +33,9 @@ func (c *serveCmd) Run(ctx context.Context, log *slog.Logger) error {
 		return err
 	}
 	if config.Backups, err = c.settings(); err != nil {
+		return err
+	}
+	if config.Travel, err = c.ways(); err != nil {
 		return err
 	}
 	config.Mark, config.FromBackup, config.ClockIsRight = c.Mark, c.FromBackup, c.ClockIsRight
