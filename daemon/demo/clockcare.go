@@ -130,8 +130,8 @@ func line(p *plan, l schedule.Line) {
 		l.FittedAt = c.InCare.Add(-200)
 	}
 	if len(c.Care.Lines) == 0 {
-		c.Policies = append(c.Policies, schedule.Policy{Task: schedule.LineLook, Days: 365, Lead: 45, Grace: 45, Minutes: 30,
-			Reason: "With the yearly visit, by eye and gloved hand.", Source: common})
+		c.Policies = append(c.Policies, schedule.Policy{Task: schedule.LineLook, Days: 365, Lead: 45, Grace: 45, Minutes: 30, Two: true,
+			Reason: "With the yearly visit, by eye and gloved hand: one at the barrel, one at the weight.", Source: common})
 		c.Policies = append(c.Policies, schedule.Policy{Task: schedule.Visiting, Days: 365, Lead: 45, Grace: 60,
 			Reason: "A written report for the owner, and what is to be spent next year.", Source: common})
 		p.told.visits = true

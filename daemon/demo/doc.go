@@ -45,6 +45,13 @@ type truth struct {
 func invent(today schedule.Date, seed uint64) (schedule.Fleet, map[string][]schedule.Entry, []truth) {
 	plans := plans(today)
 	fleet := schedule.Fleet{Sites: sites(), People: people()}
+	reach, going := reaches(today), goings(today)
+	for i := range fleet.Sites {
+		fleet.Sites[i].Reach = reach[fleet.Sites[i].Slug]
+	}
+	for i := range fleet.People {
+		fleet.People[i].Going = going[fleet.People[i].Slug]
+	}
 	log := make(map[string][]schedule.Entry, len(plans))
 	var truths []truth
 	for i, p := range plans {
