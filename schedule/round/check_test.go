@@ -64,13 +64,12 @@ func checkDay(p Problem, d Day) (wrong []string) {
 	if !hand && (goes.To <= goes.From || d.Leave < goes.From || d.Back > goes.To) {
 		say("out from %d to %d, hours %v", d.Leave, d.Back, goes)
 	}
-	at, now, travel := p.People[d.Person].Home, d.Leave, 0.0
+	wrong = append(wrong, checkBack(p, d, hand)...)
+	at, now := p.People[d.Person].Home, d.Leave
 	seen := map[int]bool{}
 	for _, s := range d.Stops {
 		way := given(p, at, s.Site)
-		if !math.IsInf(way, 1) {
-			travel += way
-		} else if !hand {
+		if math.IsInf(way, 1) && !hand {
 			say("no way to site %d", s.Site)
 		}
 		if !math.IsInf(way, 1) && float64(s.Arrive) < float64(now)+way-1e-9 {
@@ -83,10 +82,24 @@ func checkDay(p Problem, d Day) (wrong []string) {
 		wrong = append(wrong, checkStop(p, d, s, hand)...)
 		at, now = s.Site, s.Leave
 	}
-	way := given(p, at, p.People[d.Person].Home)
-	if !math.IsInf(way, 1) {
+	return wrong
+}
+
+// checkBack holds the way home, and the sum of all ways.
+func checkBack(p Problem, d Day, hand bool) (wrong []string) {
+	say := func(f string, a ...any) {
+		wrong = append(wrong, fmt.Sprintf("person %d day %d: ", d.Person, d.Day)+fmt.Sprintf(f, a...))
+	}
+	at, home, travel := p.People[d.Person].Home, p.People[d.Person].Home, 0.0
+	for _, s := range d.Stops {
+		if way := given(p, at, s.Site); !math.IsInf(way, 1) {
+			travel += way
+		}
+		at = s.Site
+	}
+	if way := given(p, at, home); !math.IsInf(way, 1) {
 		travel += way
-		if float64(d.Back) < float64(now)+way-1e-9 {
+		if now := d.Stops[len(d.Stops)-1].Leave; float64(d.Back) < float64(now)+way-1e-9 {
 			say("back at %d, after %d and %v", d.Back, now, way)
 		}
 	} else if !hand {
@@ -102,12 +115,11 @@ func checkStop(p Problem, d Day, s Stop, hand bool) (wrong []string) {
 	say := func(f string, a ...any) {
 		wrong = append(wrong, fmt.Sprintf("person %d day %d site %d: ", d.Person, d.Day, s.Site)+fmt.Sprintf(f, a...))
 	}
-	site := p.Sites[s.Site]
 	fixed := slices.Contains(p.Fixed, Fixed{s.Site, d.Person, d.Day})
 	if fixed != s.Fixed {
 		say("fixed %v, want %v", s.Fixed, fixed)
 	}
-	stay := site.Climb
+	stay := p.Sites[s.Site].Climb
 	var two, named bool
 	first, last := math.MinInt, math.MaxInt
 	for k, w := range s.Work {
@@ -134,22 +146,30 @@ func checkStop(p Problem, d Day, s Stop, hand bool) (wrong []string) {
 	if two != s.Two || !named && s.Second >= 0 {
 		say("two %v second %d", s.Two, s.Second)
 	}
+	if s.First > d.Day || s.Last < d.Day || len(s.Work) > 0 && (s.First != min(first, d.Day) || s.Last != max(last, d.Day)) {
+		say("may be from %d to %d", s.First, s.Last)
+	}
+	return append(wrong, checkPlace(p, d, s, hand)...)
+}
+
+// checkPlace holds a stop to where and when somebody may be.
+func checkPlace(p Problem, d Day, s Stop, hand bool) (wrong []string) {
+	say := func(f string, a ...any) {
+		wrong = append(wrong, fmt.Sprintf("person %d day %d site %d: ", d.Person, d.Day, s.Site)+fmt.Sprintf(f, a...))
+	}
+	i, site := d.Day-p.From, p.Sites[s.Site]
 	if s.Second >= 0 {
-		q, i := p.People[s.Second], d.Day-p.From
+		q := p.People[s.Second]
 		if s.Second == d.Person || i >= len(q.Goes) || q.Goes[i].To <= q.Goes[i].From {
 			say("second %d does not go", s.Second)
 		}
 	}
-	if s.First > d.Day || s.Last < d.Day || len(s.Work) > 0 && (s.First != min(first, d.Day) || s.Last != max(last, d.Day)) {
-		say("may be from %d to %d", s.First, s.Last)
-	}
-	if fixed {
+	if s.Fixed {
 		return wrong
 	}
 	if len(s.Work) == 0 {
 		say("nothing to do")
 	}
-	i := d.Day - p.From
 	if site.Open != nil && (i >= len(site.Open) || site.Open[i].To <= site.Open[i].From || !hand && (s.Arrive < site.Open[i].From || s.Leave > site.Open[i].To)) {
 		say("not open")
 	}
@@ -167,7 +187,7 @@ func checkStop(p Problem, d Day, s Stop, hand bool) (wrong []string) {
 // checkFixed holds that visits set by hand are there, and that nothing is left
 // that may be done at one.
 func checkFixed(p Problem, r Result) (wrong []string) {
-	windows := map[int][][3]int{} // of each job: first, last, day on which it was done
+	windows := map[int][][3]int{} // of each job: from, to, day on which it was done
 	stops := map[Fixed]bool{}
 	for _, d := range r.Days {
 		for _, s := range d.Stops {
@@ -191,7 +211,7 @@ func checkFixed(p Problem, r Result) (wrong []string) {
 		}
 		for j, ws := range windows {
 			for _, w := range ws {
-				if p.Jobs[j].Site == f.Site && slices.Contains(p.Jobs[j].By, f.Person) && w[0] <= f.Day && f.Day < w[2] && f.Day <= max(w[1], w[2]) && !earlier(p, f, j, w) {
+				if p.Jobs[j].Site == f.Site && slices.Contains(p.Jobs[j].By, f.Person) && w[0] <= f.Day && f.Day < w[2] {
 					wrong = append(wrong, fmt.Sprintf("job %d %v could have been done at %v", j, w, f))
 				}
 			}
@@ -200,16 +220,13 @@ func checkFixed(p Problem, r Result) (wrong []string) {
 	return wrong
 }
 
-func earlier(p Problem, f Fixed, j int, w [3]int) bool { return w[2] <= f.Day }
+// done is work on the day on which it was done.
+type done struct {
+	Work
+	day int
+}
 
-// checkJobs holds that every occurrence is done in its window, or said to be
-// unmet.
-func checkJobs(p Problem, r Result) (wrong []string) {
-	say := func(f string, a ...any) { wrong = append(wrong, fmt.Sprintf(f, a...)) }
-	type done struct {
-		Work
-		day int
-	}
+func doneBy(p Problem, r Result) [][]done {
 	by := make([][]done, len(p.Jobs))
 	for _, d := range r.Days {
 		for _, s := range d.Stops {
@@ -218,6 +235,14 @@ func checkJobs(p Problem, r Result) (wrong []string) {
 			}
 		}
 	}
+	return by
+}
+
+// checkJobs holds that every occurrence is done in its window, or said to be
+// unmet.
+func checkJobs(p Problem, r Result) (wrong []string) {
+	say := func(f string, a ...any) { wrong = append(wrong, fmt.Sprintf(f, a...)) }
+	by := doneBy(p, r)
 	unmet := map[Work]Unmet{}
 	for _, u := range r.Unmet {
 		if unmet[u.Work].Why != 0 || u.Why < NobodyMay || u.Why > Full {

@@ -40,21 +40,25 @@ func town(r *rand.Rand, sites, people, jobs, days int) Problem {
 		p.Sites = append(p.Sites, s)
 	}
 	for q := range people {
-		week := r.IntN(100)
-		var goes []Hours
-		for d := range days {
-			h := Hours{8 * 60, 17 * 60}
-			if (d+week)%7 > 3 {
-				h = Hours{}
-			}
-			goes = append(goes, h)
-		}
-		p.People = append(p.People, Person{Home: sites + q, Goes: goes})
+		p.People = append(p.People, Person{Home: sites + q, Goes: someWeek(r, days)})
 	}
 	for range jobs {
 		p.Jobs = append(p.Jobs, chore(r, p, sites, people, days))
 	}
 	return p
+}
+
+// someWeek is out on four days of the week.
+func someWeek(r *rand.Rand, days int) (goes []Hours) {
+	week := r.IntN(100)
+	for d := range days {
+		h := Hours{8 * 60, 17 * 60}
+		if (d+week)%7 > 3 {
+			h = Hours{}
+		}
+		goes = append(goes, h)
+	}
+	return goes
 }
 
 func chore(r *rand.Rand, p Problem, sites, people, days int) Job {
@@ -63,6 +67,12 @@ func chore(r *rand.Rand, p Problem, sites, people, days int) Job {
 	j.By = append(j.By, j.Site%people)
 	if r.IntN(3) == 0 {
 		j.By = append(j.By, r.IntN(people))
+	}
+	switch r.IntN(40) {
+	case 0:
+		j.By = nil
+	case 1:
+		j.Minutes = 200 + r.IntN(400)
 	}
 	switch r.IntN(4) {
 	case 0:

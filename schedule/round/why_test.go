@@ -34,96 +34,101 @@ func visitOf(r Result, job int) (s Stop, person, day int) {
 	return Stop{}, -1, -1
 }
 
-func TestWhyNot(t *testing.T) {
-	shut := func(h []Hours, days ...int) {
-		for _, d := range days {
-			h[d-100] = Hours{}
-		}
+// shut makes some days of simple's have no hours.
+func shut(h []Hours, days ...int) {
+	for _, d := range days {
+		h[d-100] = Hours{}
 	}
-	for _, c := range []struct {
-		name   string
-		change func(p *Problem)
-		why    Why // 0: it is done in time
-		person int
-		day    int
-	}{
-		{"as it is", func(p *Problem) {}, 0, 0, 104},
-		{"nobody may", func(p *Problem) { p.Jobs[0].By = nil }, NobodyMay, -1, -1},
-		{"not out", func(p *Problem) { shut(p.People[0].Goes, 102, 103, 104) }, NobodyGoes, 0, 105},
-		{"not out on the last", func(p *Problem) { shut(p.People[0].Goes, 104) }, 0, 0, 103},
-		{"never out", func(p *Problem) { p.People[0].Goes = nil }, NobodyGoes, -1, -1},
-		{"the other goes", func(p *Problem) {
-			shut(p.People[0].Goes, 102, 103, 104)
-			p.Jobs[0].By = []int{0, 1}
-		}, 0, 1, 104},
-		{"the first goes", func(p *Problem) {
-			shut(p.People[0].Goes, 104)
-			p.Jobs[0].By = []int{0, 1}
-		}, 0, 0, 103},
-		{"shut", func(p *Problem) {
-			p.Sites[0].Open = slices.Clone(p.People[0].Goes)
-			shut(p.Sites[0].Open, 102, 103, 104, 105)
-		}, Shut, 0, 106},
-		{"open in the evening", func(p *Problem) {
-			p.Sites[0].Open = make([]Hours, 10)
-			for i := range p.Sites[0].Open {
-				p.Sites[0].Open[i] = Hours{17 * 60, 20 * 60}
-			}
-		}, Shut, -1, -1},
-		{"notice", func(p *Problem) { p.Sites[0].Notice = 7 }, TooSoon, 0, 107},
-		{"no way", func(p *Problem) { p.Travel[2][0] = math.Inf(1) }, NoWay, -1, -1},
-		{"no way back", func(p *Problem) { p.Travel[0][2] = math.Inf(1) }, NoWay, -1, -1},
-		{"too far", func(p *Problem) { p.Travel[0][2] = 470 }, NoWay, -1, -1},
-		{"too long", func(p *Problem) { p.Jobs[0].Minutes = 8*60 - 20 - 20 - 15 + 1 }, TooLong, -1, -1},
-		{"just as long", func(p *Problem) { p.Jobs[0].Minutes = 8*60 - 20 - 20 - 15 }, 0, 0, 104},
-		{"by hand", func(p *Problem) {
-			p.Barred = []Barred{{0, 0, 102}, {-1, -1, 103}, {0, -1, 104}, {-1, 0, 105}, {1, 0, 106}, {0, 1, 106}}
-		}, ByHand, 0, 106},
-		{"no second", func(p *Problem) {
-			p.Jobs[0].Two, p.Jobs[0].With = true, []int{1, 0}
-			shut(p.People[1].Goes, 102, 103, 104, 105)
-		}, NoSecond, 0, 106},
-		{"a second earlier", func(p *Problem) {
-			p.Jobs[0].Two, p.Jobs[0].With = true, []int{1}
-			shut(p.People[1].Goes, 103, 104)
-		}, 0, 0, 102},
-		{"the second is out", func(p *Problem) {
-			p.Jobs[0].Two, p.Jobs[0].With = true, []int{1}
-			p.Fixed = []Fixed{{1, 1, 102}, {1, 1, 103}, {1, 1, 104}}
-		}, NoSecond, 0, 105},
-		{"somebody will be found", func(p *Problem) { p.Jobs[0].Two = true }, 0, 0, 104},
-		{"full", func(p *Problem) {
-			for d := 102; d <= 104; d++ {
-				p.Jobs = append(p.Jobs, Job{Site: 1, First: d, Last: d, Minutes: 430, By: []int{0}})
-			}
-			p.Jobs[0].Minutes = 400
-		}, Full, 0, 105},
-		{"full, and another may", func(p *Problem) {
-			for d := 102; d <= 104; d++ {
-				p.Jobs = append(p.Jobs, Job{Site: 1, First: d, Last: d, Minutes: 430, By: []int{0}})
-			}
-			p.Jobs[0].Minutes, p.Jobs[0].By = 400, []int{0, 1}
-		}, 0, 1, 104},
-		{"over", func(p *Problem) { p.Jobs[0].First, p.Jobs[0].Last = 50, 60 }, 0, 0, 100},
-		{"over, and notice", func(p *Problem) {
-			p.Jobs[0].First, p.Jobs[0].Last, p.Sites[0].Notice = 50, 60, 3
-		}, 0, 0, 103},
-		{"over, never", func(p *Problem) {
-			p.Jobs[0].First, p.Jobs[0].Last, p.Sites[0].Notice = 50, 60, 30
-		}, TooSoon, -1, -1},
-		{"set by hand", func(p *Problem) { p.Fixed = []Fixed{{0, 0, 103}} }, 0, 0, 103},
-		{"set by hand for somebody else", func(p *Problem) { p.Fixed = []Fixed{{0, 1, 103}} }, 0, 0, 104},
-		{"set by hand where it is shut and nobody goes", func(p *Problem) {
-			p.Sites[0].Open, p.People[0].Goes = []Hours{}, nil
-			p.Travel[2][0] = math.Inf(1)
-			p.Fixed = []Fixed{{0, 0, 103}}
-		}, 0, 0, 103},
-		{"set by hand after the window", func(p *Problem) {
-			shut(p.People[0].Goes, 102, 103, 104, 105, 106)
-			p.Fixed = []Fixed{{0, 0, 106}}
-		}, NobodyGoes, 0, 106},
-		{"beyond the plan", func(p *Problem) { p.Jobs[0].Last = 110 }, 0, -1, -1},
-	} {
+}
+
+// whyNot are changes of the simple problem, with what becomes of its job.
+var whyNot = []struct {
+	name   string
+	change func(p *Problem)
+	why    Why // 0: it is done in time
+	person int
+	day    int
+}{
+	{"as it is", func(p *Problem) {}, 0, 0, 104},
+	{"nobody may", func(p *Problem) { p.Jobs[0].By = nil }, NobodyMay, -1, -1},
+	{"not out", func(p *Problem) { shut(p.People[0].Goes, 102, 103, 104) }, NobodyGoes, 0, 105},
+	{"not out on the last", func(p *Problem) { shut(p.People[0].Goes, 104) }, 0, 0, 103},
+	{"never out", func(p *Problem) { p.People[0].Goes = nil }, NobodyGoes, -1, -1},
+	{"the other goes", func(p *Problem) {
+		shut(p.People[0].Goes, 102, 103, 104)
+		p.Jobs[0].By = []int{0, 1}
+	}, 0, 1, 104},
+	{"the first goes", func(p *Problem) {
+		shut(p.People[0].Goes, 104)
+		p.Jobs[0].By = []int{0, 1}
+	}, 0, 0, 103},
+	{"shut", func(p *Problem) {
+		p.Sites[0].Open = slices.Clone(p.People[0].Goes)
+		shut(p.Sites[0].Open, 102, 103, 104, 105)
+	}, Shut, 0, 106},
+	{"open in the evening", func(p *Problem) {
+		p.Sites[0].Open = make([]Hours, 10)
+		for i := range p.Sites[0].Open {
+			p.Sites[0].Open[i] = Hours{17 * 60, 20 * 60}
+		}
+	}, Shut, -1, -1},
+	{"notice", func(p *Problem) { p.Sites[0].Notice = 7 }, TooSoon, 0, 107},
+	{"no way", func(p *Problem) { p.Travel[2][0] = math.Inf(1) }, NoWay, -1, -1},
+	{"no way back", func(p *Problem) { p.Travel[0][2] = math.Inf(1) }, NoWay, -1, -1},
+	{"too far", func(p *Problem) { p.Travel[0][2] = 470 }, NoWay, -1, -1},
+	{"too long", func(p *Problem) { p.Jobs[0].Minutes = 8*60 - 20 - 20 - 15 + 1 }, TooLong, -1, -1},
+	{"just as long", func(p *Problem) { p.Jobs[0].Minutes = 8*60 - 20 - 20 - 15 }, 0, 0, 104},
+	{"by hand", func(p *Problem) {
+		p.Barred = []Barred{{0, 0, 102}, {-1, -1, 103}, {0, -1, 104}, {-1, 0, 105}, {1, 0, 106}, {0, 1, 106}}
+	}, ByHand, 0, 106},
+	{"no second", func(p *Problem) {
+		p.Jobs[0].Two, p.Jobs[0].With = true, []int{1, 0}
+		shut(p.People[1].Goes, 102, 103, 104, 105)
+	}, NoSecond, 0, 106},
+	{"a second earlier", func(p *Problem) {
+		p.Jobs[0].Two, p.Jobs[0].With = true, []int{1}
+		shut(p.People[1].Goes, 103, 104)
+	}, 0, 0, 102},
+	{"the second is out", func(p *Problem) {
+		p.Jobs[0].Two, p.Jobs[0].With = true, []int{1}
+		p.Fixed = []Fixed{{1, 1, 102}, {1, 1, 103}, {1, 1, 104}}
+	}, NoSecond, 0, 105},
+	{"somebody will be found", func(p *Problem) { p.Jobs[0].Two = true }, 0, 0, 104},
+	{"full", func(p *Problem) {
+		for d := 102; d <= 104; d++ {
+			p.Jobs = append(p.Jobs, Job{Site: 1, First: d, Last: d, Minutes: 430, By: []int{0}})
+		}
+		p.Jobs[0].Minutes = 400
+	}, Full, 0, 105},
+	{"full, and another may", func(p *Problem) {
+		for d := 102; d <= 104; d++ {
+			p.Jobs = append(p.Jobs, Job{Site: 1, First: d, Last: d, Minutes: 430, By: []int{0}})
+		}
+		p.Jobs[0].Minutes, p.Jobs[0].By = 400, []int{0, 1}
+	}, 0, 1, 104},
+	{"over", func(p *Problem) { p.Jobs[0].First, p.Jobs[0].Last = 50, 60 }, 0, 0, 100},
+	{"over, and notice", func(p *Problem) {
+		p.Jobs[0].First, p.Jobs[0].Last, p.Sites[0].Notice = 50, 60, 3
+	}, 0, 0, 103},
+	{"over, never", func(p *Problem) {
+		p.Jobs[0].First, p.Jobs[0].Last, p.Sites[0].Notice = 50, 60, 30
+	}, TooSoon, -1, -1},
+	{"set by hand", func(p *Problem) { p.Fixed = []Fixed{{0, 0, 103}} }, 0, 0, 103},
+	{"set by hand for somebody else", func(p *Problem) { p.Fixed = []Fixed{{0, 1, 103}} }, 0, 0, 104},
+	{"set by hand where it is shut and nobody goes", func(p *Problem) {
+		p.Sites[0].Open, p.People[0].Goes = []Hours{}, nil
+		p.Travel[2][0] = math.Inf(1)
+		p.Fixed = []Fixed{{0, 0, 103}}
+	}, 0, 0, 103},
+	{"set by hand after the window", func(p *Problem) {
+		shut(p.People[0].Goes, 102, 103, 104, 105, 106)
+		p.Fixed = []Fixed{{0, 0, 106}}
+	}, NobodyGoes, 0, 106},
+	{"beyond the plan", func(p *Problem) { p.Jobs[0].Last = 110 }, 0, -1, -1},
+}
+
+func TestWhyNot(t *testing.T) {
+	for _, c := range whyNot {
 		t.Run(c.name, func(t *testing.T) {
 			p := simple()
 			c.change(&p)
