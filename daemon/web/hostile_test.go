@@ -71,6 +71,7 @@ func spoilt(t *testing.T) site {
 		d.snap.Clocks[i].Problems = append(d.snap.Clocks[i].Problems, evil)
 	}
 	s := siteOf(t, d)
+	d.marks = []schedule.RoundMark{{Kind: schedule.BarVisit, Site: "quay", Person: "tom", Day: d.snap.Today().Add(20), Why: evil, By: "tom", At: now}}
 	n += spoil(reflect.ValueOf(&s.post.notices[0].Title)) + spoil(reflect.ValueOf(&s.post.notices[0].Reply))
 	s.post.notices[1].Title, s.post.notices[1].Reply = evil, evil
 	s.post.notices[2].Person = evil
@@ -136,6 +137,7 @@ func TestHostileAddresses(t *testing.T) {
 	}{
 		{"/%s", 404}, {"/clock/%s", 404}, {"/clock/mill/bearing/%s", 404}, {"/clock/%s/log", 404}, {"/mail/%s", 404}, {"/mail/%s/html", 404},
 		{"/arrived/%s", 404}, {"/arrived/%s/html", 404}, {"/static/%s/endshake.css", 404}, {"/static/0/%s", 404},
+		{"/rounds/%s/2026-12-03", 404}, {"/rounds/tom/%s", 404}, {"/rounds?months=%s", 200}, {"/rounds?person=%s", 200}, {"/rounds?did=not&who=%s", 200}, {"/rounds?did=set&site=%s&day=2026-12-03&who=tom", 200},
 		{"/due?person=%s", 200}, {"/due?kind=%s", 200}, {"/clock/mill?before=%s", 200}, {"/clock/mill?logged=%s", 200},
 		{"/clock/mill/log?kind=%s", 200}, {"/clock/mill/log?kind=wound&train=%s", 200}, {"/clock/mill/log?kind=measured&bearing=%s", 200},
 		{"/clock/mill/log?kind=noted&by=%s", 200}, {"/clock/mill/log?replaces=%s", 404}, {"/mail/m1?again=%s", 200}, {"/reckoner?x=%s", 200}, {"/reckoner/%s", 404},

@@ -26,7 +26,10 @@ func (d *desk) MarkRound(_ context.Context, m schedule.RoundMark) error {
 	if d.err != nil {
 		return d.err
 	}
-	d.marks = append(slices.DeleteFunc(d.marks, func(x schedule.RoundMark) bool { return sameMark(x, m) }), m)
+	d.marks = append(slices.DeleteFunc(d.marks, func(x schedule.RoundMark) bool {
+		x.Kind = m.Kind // one takes the place of the other
+		return sameMark(x, m)
+	}), m)
 	return nil
 }
 
@@ -43,18 +46,11 @@ func (d *desk) UnmarkRound(_ context.Context, actor string, m schedule.RoundMark
 }
 
 func (d *desk) MoveRound(ctx context.Context, from, to schedule.RoundMark) error {
-	if from.Kind == schedule.SetVisit {
-		if err := d.UnmarkRound(ctx, to.By, from, to.At); err != nil {
-			return err
-		}
-	} else if err := d.MarkRound(ctx, from); err != nil {
+	if err := d.MarkRound(ctx, from); err != nil {
 		return err
 	}
 	return d.MarkRound(ctx, to)
 }
-
-// simpleWhy is what the planner of the tests gives as a reason.
-const simpleWhy = "as late as its first task allows, with all that falls due there by then"
 
 func (panicky) RoundMarks(context.Context, schedule.Date) ([]schedule.RoundMark, error) {
 	panic("broken desk")
@@ -121,6 +117,9 @@ func simplePlan(snap *schedule.Snapshot, ask schedule.RoundAsk, goers map[string
 	})
 	return r
 }
+
+// simpleWhy is what the planner of the tests gives as a reason.
+const simpleWhy = "as late as its first task allows, with all that falls due there by then"
 
 // simpleStop is a visit for all that is asked for at a site, but winding; of some goer
 // on their clocks alone.

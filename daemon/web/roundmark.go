@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"errors"
-	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -22,7 +21,7 @@ type markAsked struct {
 	why, to       string
 	from, instead schedule.Date
 	sites         []string // that it is about
-	set           map[string]bool
+	set           []string // those of them that are set by hand
 }
 
 // markForm is the form of one visit, with what was typed into it where it was that
@@ -81,11 +80,13 @@ func (s *server) markRound(w http.ResponseWriter, r *http.Request) {
 
 // readMark reads a form about a day of the plan.
 func (p planned) readMark(v url.Values, of roundAsked, d schedule.RoundDay) (markAsked, []fault) {
-	a := markAsked{sent: true, act: v.Get("act"), site: v.Get("site"), why: strings.TrimSpace(schedule.Visible(v.Get("why"))), to: v.Get("to"), from: of.day, set: map[string]bool{}}
+	a := markAsked{sent: true, act: v.Get("act"), site: v.Get("site"), why: strings.TrimSpace(schedule.Visible(v.Get("why"))), to: v.Get("to"), from: of.day}
 	for _, stop := range d.Stops {
 		if a.site == "" || stop.Site == a.site {
 			a.sites = append(a.sites, stop.Site)
-			a.set[stop.Site] = stop.Set
+			if stop.Set {
+				a.set = append(a.set, stop.Site)
+			}
 		}
 	}
 	var faults []fault
@@ -112,19 +113,20 @@ func (p planned) readMark(v url.Values, of roundAsked, d schedule.RoundDay) (mar
 	return a, faults
 }
 
-// decide keeps what was decided. A visit that was set by hand and is ruled out is no
-// more set.
+// decide keeps what was decided. Of a day that is ruled out as a whole, no visit stays
+// set by hand.
 func (s *server) decide(ctx context.Context, p planned, of roundAsked, a markAsked) error {
 	now := s.Now()
 	mark := func(kind schedule.MarkKind, site string, day schedule.Date) schedule.RoundMark {
 		return schedule.RoundMark{Kind: kind, Site: site, Person: of.person, Day: day, Why: a.why, By: p.by.Person, At: now}
 	}
 	if a.act == "not" {
-		for _, site := range a.sites {
-			if a.set[site] {
-				if err := s.Desk.UnmarkRound(ctx, p.by.Name(), mark(schedule.SetVisit, site, a.from), now); err != nil {
-					return fmt.Errorf("lift the visit that was set: %w", err)
-				}
+		for _, site := range a.set {
+			if a.site != "" { // the one takes the place of the other
+				break
+			}
+			if err := s.Desk.UnmarkRound(ctx, p.by.Name(), mark(schedule.SetVisit, site, a.from), now); err != nil {
+				return err
 			}
 		}
 		return s.Desk.MarkRound(ctx, mark(schedule.BarVisit, a.site, a.from))
@@ -132,11 +134,7 @@ func (s *server) decide(ctx context.Context, p planned, of roundAsked, a markAsk
 	for _, site := range a.sites {
 		var err error
 		if a.act == "move" {
-			kind := schedule.BarVisit
-			if a.set[site] {
-				kind = schedule.SetVisit
-			}
-			err = s.Desk.MoveRound(ctx, mark(kind, site, a.from), mark(schedule.SetVisit, site, a.instead))
+			err = s.Desk.MoveRound(ctx, mark(schedule.BarVisit, site, a.from), mark(schedule.SetVisit, site, a.instead))
 		} else {
 			err = s.Desk.MarkRound(ctx, mark(schedule.SetVisit, site, a.from))
 		}
