@@ -235,7 +235,8 @@ type personPage struct {
 	Name, Lede, Action, Done, Again string
 	Facts                           []headed
 	Roles                           []dutyAt
-	RoleFields, Details             []field
+	RoleFields, Details, Going      []field
+	Mends                           string // the form that a fault is in
 	Version                         string
 	Logins, Open, Has, Runs, Codes  bool
 	Invite                          string // what the button says
@@ -252,7 +253,7 @@ var doneWords = map[string]string{
 	"invited": "A letter with a link is on its way. The link works once, for seven days.", "ended": "They can log in no more, and their links and calendar are over.",
 	"sessions": "They are logged out everywhere.", "conservator": "They run the fleet from now on, and log in anew with a one-time code.",
 	"conservator-end": "They run the fleet no more, and log in anew.", "codes-end": "Their one-time codes are taken away; they log in with the password alone, and set up new ones.",
-	"give": "The role is given.", "take": "The role is taken back.", "details": "That is kept.",
+	"give": "The role is given.", "take": "The role is taken back.", "details": "That is kept.", "going": "That is kept: the next plan of rounds goes by it.",
 }
 
 func (s *server) person(w http.ResponseWriter, r *http.Request) {
@@ -276,14 +277,20 @@ func (s *server) showPerson(w http.ResponseWriter, r *http.Request, status int, 
 	if len(page.Roles) == 0 {
 		page.Lede = p.Name + " looks after no clock yet."
 	}
-	page.Facts = []headed{{"E-mail", orWords(p.Email, "none: no letter reaches them")}, {"Zone", orWords(p.Zone, "that of each clock")}, {"Short name", p.Slug}}
+	page.Facts = []headed{{"E-mail", orWords(p.Email, "none: no letter reaches them")}, {"Zone", orWords(p.Zone, "that of each clock")}, {"Short name", p.Slug}, {"Rounds", goingWords(p.Going)}}
 	page.Details = []field{{Name: "name", Label: "Name", Input: "text", Required: true, Value: p.Name},
 		{Name: "email", Label: "E-mail address", Input: "email", Value: p.Email}, {Name: "zone", Label: "Zone", Input: "text", Value: p.Zone, Hint: "Like Europe/London."}}
 	page.RoleFields = roleFields(snap.Fleet)
 	if s.Erase != nil {
 		page.Erase = page.Action + "/erase"
 	}
-	typed(page.Details, r.PostForm, shown.Faults)
+	page.Going = goingFields(p.Going)
+	if page.Mends = r.PostForm.Get("act"); page.Mends == "going" {
+		retyped(page.Going, r.PostForm)
+		typed(page.Going, nil, shown.Faults)
+	} else {
+		typed(page.Details, r.PostForm, shown.Faults)
+	}
 	if err := s.accountOn(r, slug, &page); err != nil {
 		s.fault(w, r, err)
 		return
@@ -368,10 +375,14 @@ func (s *server) act(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case do == "give" || do == "take":
 		err = s.giveRole(r, snap.Fleet, p, do == "give")
-	case do == "details":
-		var wrong *fault
-		if wrong, err = s.keepDetails(r, snap.Fleet, p); wrong != nil {
-			s.showPerson(w, r, http.StatusUnprocessableEntity, p.Slug, personShown{Faults: []fault{*wrong}})
+	case do == "details" || do == "going":
+		keep := s.keepDetails
+		if do == "going" {
+			keep = s.keepGoing
+		}
+		var wrong []fault
+		if wrong, err = keep(r, snap.Fleet, p); len(wrong) > 0 {
+			s.showPerson(w, r, http.StatusUnprocessableEntity, p.Slug, personShown{Faults: wrong})
 			return
 		}
 	case s.Logins == nil || doneWords[do] == "" && do != "invite":
@@ -415,13 +426,13 @@ func (s *server) giveRole(r *http.Request, f schedule.Fleet, p schedule.Person, 
 
 // keepDetails keeps somebody's name, address and zone, where nobody has changed
 // them since the form was filled in.
-func (s *server) keepDetails(r *http.Request, f schedule.Fleet, p schedule.Person) (*fault, error) {
+func (s *server) keepDetails(r *http.Request, f schedule.Fleet, p schedule.Person) ([]fault, error) {
 	if r.PostForm.Get("version") != version(p) {
 		return nil, stale(p.Name)
 	}
 	p.Name, p.Email, p.Zone = schedule.Visible(r.PostForm.Get("name")), strings.TrimSpace(r.PostForm.Get("email")), strings.TrimSpace(r.PostForm.Get("zone"))
 	if wrong := personFault(f, p); wrong != nil {
-		return wrong, nil
+		return []fault{*wrong}, nil
 	}
 	return nil, s.describe(r.Context(), by(r).Name(), f, schedule.Fleet{People: []schedule.Person{p}})
 }
