@@ -18,7 +18,6 @@ type roundPage struct {
 	Why    string
 	Done   string // what a form came to; empty: none was sent
 	Gone   bool   // the plan holds no such day
-	May    bool   // the reader may decide of it
 	Plan   string // address of the plan
 	Mine   string // address of one's own days; empty: it is another's day
 	Stops  []stopView
@@ -58,7 +57,8 @@ type markForm struct {
 	What             string // "the visit to the quay", "the whole day"
 	Why, To          string // as typed
 	Least, Most      string // days that it can be moved to
-	Open, Set, Many  bool
+	May              bool   // the reader may decide of it
+	Open, Set        bool
 	WhyFault, Fault  string
 	Whose            string
 }
@@ -92,7 +92,7 @@ func (s *server) toRound(w http.ResponseWriter, r *http.Request) (p planned, of 
 	of = roundAsked{person: r.PathValue("person"), day: day}
 	name, known := p.person(of.person)
 	d, found = p.day(of.person, day)
-	if !known || !found && !p.mayMark(of.person) {
+	if !known || !found && !p.may("", of.person) {
 		s.nowhere(w, r)
 		return p, of, d, false, false
 	}
@@ -118,7 +118,7 @@ func (s *server) round(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *server) showRound(w http.ResponseWriter, r *http.Request, status int, p planned, of roundAsked, d schedule.RoundDay, found bool, asked markAsked, faults []fault) {
-	page := roundPage{Head: dayWords(of.day) + ": " + of.name, Gone: !found, May: found && p.mayMark(of.person), Plan: p.planAt(), Done: p.done(r.URL.Query()), Faults: faults}
+	page := roundPage{Head: dayWords(of.day) + ": " + of.name, Gone: !found, Plan: p.planAt(), Done: p.done(r.URL.Query()), Faults: faults}
 	if s.Logins != nil && of.person == p.by.Person {
 		page.Mine = "/me/rounds"
 	}
@@ -127,11 +127,11 @@ func (s *server) showRound(w http.ResponseWriter, r *http.Request, status int, p
 		for i, stop := range d.Stops {
 			v := p.stopView(of.day, stop, i)
 			v.Form = s.markForm(r, p, of, stop.Site, asked, faults)
-			v.Form.ID, v.Form.What, v.Form.Set = v.ID, "the visit to "+v.Site, stop.Set
+			v.Form.ID, v.Form.What, v.Form.Set, v.Form.May = v.ID, "the visit to "+v.Site, stop.Set, p.may(stop.Site, of.person)
 			page.Stops = append(page.Stops, v)
 		}
 		page.Whole = s.markForm(r, p, of, "", asked, faults)
-		page.Whole.ID, page.Whole.What, page.Whole.Many = "day", "the whole day", len(d.Stops) > 1
+		page.Whole.ID, page.Whole.What, page.Whole.May = "day", "the whole day", len(d.Stops) > 1 && p.may("", of.person)
 		kit, err := s.kitView(p, d)
 		if err != nil {
 			s.fault(w, r, err)

@@ -50,10 +50,6 @@ func (s *server) markRound(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	if !p.mayMark(of.person) {
-		s.failed(w, r, &schedule.Error{Code: schedule.Forbidden, Message: "only " + of.name + ", and whoever runs the fleet, may decide of these days"})
-		return
-	}
 	if err := r.ParseForm(); err != nil {
 		s.unread(w, r, err)
 		return
@@ -62,6 +58,12 @@ func (s *server) markRound(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	asked, faults := p.readMark(r.PostForm, of, d)
+	if asked.site == "" || len(asked.sites) > 0 { // else there is no such visit
+		if err := p.allows(asked.site, of.person); err != nil {
+			s.failed(w, r, err)
+			return
+		}
+	}
 	if len(faults) > 0 {
 		s.showRound(w, r, http.StatusUnprocessableEntity, p, of, d, found, asked, faults)
 		return

@@ -170,16 +170,18 @@ func (p planned) unmet() (out []schedule.UnmetTask) {
 	return out
 }
 
-// mayMark reports whether the reader may decide of a person's days: whoever runs
-// the fleet of everybody's, and all others of their own.
-func (p planned) mayMark(person string) bool {
-	return p.by.Conservator || person != "" && p.by.Person == person
+// allows answers whether the reader may decide of a person's visits to a site, or of
+// all their visits where none is named.
+func (p planned) allows(site, person string) error {
+	return p.rd.snap.Fleet.AllowRound(p.by, schedule.RoundMark{Site: site, Person: person})
 }
 
-// decided are the marks that the reader may see and lift.
+func (p planned) may(site, person string) bool { return p.allows(site, person) == nil }
+
+// decided are the marks that the reader may lift.
 func (p planned) decided() (out []schedule.RoundMark) {
 	for _, m := range p.marks {
-		if p.by.Conservator || p.mayMark(m.Person) && (m.Site == "" || p.knowsSite(m.Site)) {
+		if p.may(m.Site, m.Person) {
 			out = append(out, m)
 		}
 	}

@@ -300,9 +300,18 @@ func TestRoundOfSomebodyElse(t *testing.T) {
 	if list := flatOf(t, e.in("kim"), "/rounds"); !strings.Contains(list, "own reason") || strings.Contains(strings.ToLower(list), mark) {
 		t.Errorf("one's own plan says %s", list)
 	}
+	// Whoever keeps the clock decides of visits to it, and of no more of the day.
+	e.lets("tom")
+	if text := flatOf(t, e.in("tom"), at); !strings.Contains(text, "Keep, leave out or move the visit to Corn Hall") || strings.Contains(text, "the whole day") {
+		t.Errorf("whoever keeps the clock is offered %s", text)
+	}
+	res, _ := e.in("tom").send(at, url.Values{"act": {"not"}, "site": {""}})
+	status(t, "a whole day of another's", res, 403, "")
+	res, _ = e.in("tom").send(at, url.Values{"act": {"set"}, "site": {"corn-hall"}})
+	status(t, "a visit to one's own clock", res, 303, "")
 	// W19: a form decides in no other name, and of nobody else's days.
 	kim := e.in("kim")
-	res, _ := kim.send(at, url.Values{"act": {"set"}, "site": {"corn-hall"}, "person": {"zqxvqkeeper"}, "by": {"edda"}, "By": {"edda"}, "day": {"2026-12-09"}})
+	res, _ = kim.send(at, url.Values{"act": {"set"}, "site": {"corn-hall"}, "person": {"zqxvqkeeper"}, "by": {"edda"}, "By": {"edda"}, "day": {"2026-12-09"}})
 	status(t, "one's own day", res, 303, "")
 	if m := e.desk.marks[len(e.desk.marks)-1]; m.Person != "kim" || m.By != "kim" || m.Day != e.desk.snap.Today().Add(8) {
 		t.Errorf("decided: %+v", m)
