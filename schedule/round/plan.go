@@ -58,6 +58,7 @@ func Plan(p Problem) Result {
 			best = pl
 		}
 	}
+	best.polish()
 	return best.result(p.From)
 }
 
