@@ -44,6 +44,9 @@ type stopClock struct {
 	Tasks           []stopTask
 }
 
+// Few reports that its tasks need not be folded away.
+func (c stopClock) Few() bool { return len(c.Tasks) <= 3 }
+
 // stopTask is a task of a day.
 type stopTask struct {
 	What, Days, Reason string
@@ -186,7 +189,7 @@ func (p planned) stopView(day schedule.Date, stop schedule.RoundStop, i int) sto
 	if site, ok := p.site(stop.Site); ok {
 		v.Place, v.Access = site.Place, site.Access
 	}
-	if !stop.First.IsZero() && !stop.Last.IsZero() {
+	if stop.Why == "" && !stop.First.IsZero() && !stop.Last.IsZero() { // else it says so
 		v.Days = "from " + stop.First.Words() + " to " + stop.Last.Words()
 		if stop.First == stop.Last {
 			v.Days = "on " + stop.First.Words() + " alone"

@@ -125,6 +125,9 @@ const simpleWhy = "as late as its first task allows, with all that falls due the
 // on their clocks alone.
 func simpleStop(snap *schedule.Snapshot, site schedule.Site, goer string) (schedule.RoundStop, string) {
 	stop, who := schedule.RoundStop{Site: site.Slug, Why: simpleWhy + " at " + site.Name}, ""
+	if site.Slug == "quay" {
+		stop.Why = "" // then the page says on which days it could be
+	}
 	for _, a := range snap.Clocks {
 		for _, t := range a.Tasks {
 			if a.Clock.Site != site.Slug || t.Kind == schedule.Winding || len(t.People) == 0 || goer != "" && !a.Clock.Has(goer) {

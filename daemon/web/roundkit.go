@@ -47,6 +47,9 @@ func (s *server) kitView(p planned, d schedule.RoundDay) (kitView, error) {
 	k := s.kit(schedule.Rounds{From: p.rounds.From, Until: p.rounds.Until, Days: []schedule.RoundDay{d}}, p.rd.seen, 0)
 	v := kitView{NoBase: s.Base == ""}
 	for _, c := range k.Cautions {
+		if c == deferral { // which stands below them
+			continue
+		}
 		var w warning
 		w.First, w.Rest = foldAt(sentence(c))
 		v.Cautions = append(v.Cautions, w)
@@ -111,7 +114,7 @@ func (s *server) sheetView(k schedule.KitSheet, cautions []string, i int) (sheet
 	}
 	var numbers []string
 	for _, n := range k.Cautions {
-		if n > 0 && n <= len(cautions) {
+		if n > 0 && n <= len(cautions) && cautions[n-1] != deferral {
 			numbers, v.Cautions = append(numbers, fmt.Sprint(n)), append(v.Cautions, cautions[n-1])
 		}
 	}
