@@ -117,7 +117,7 @@ func (pl *planner) ride(g *group, job, by int, most float64) bool {
 }
 
 // visitWorth is what a whole visit more counts as, in minutes on the way.
-const visitWorth = 120
+const visitWorth = 40
 
 // tryOn plans a visit of a group for a day if all that may be done or at least
 // one job, which must be, fits.
