@@ -220,10 +220,9 @@ func (d *day) fit(c call, id int) bool {
 	return false
 }
 
-// spare is how many minutes of the day are neither work nor the way there and
-// back.
+// spare is how many minutes of the day are neither work nor way.
 func (d *day) spare() int {
-	s := d.hours.To - d.hours.From - d.travel/2
+	s := d.hours.To - d.hours.From - d.travel
 	for _, c := range d.calls {
 		s -= c.stay
 	}

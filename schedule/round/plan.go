@@ -245,6 +245,10 @@ func (pl *planner) lengthen(v, j int) bool {
 		pl.take(v, s)
 	}
 	d := pl.out[x.person*pl.days+x.day]
+	if d.spare() < pl.Jobs[j].Minutes {
+		pl.take(v, had)
+		return false
+	}
 	d.sure = false
 	d.calls[slices.Index(d.ids, v)].stay += pl.Jobs[j].Minutes
 	if d.settle() || d.arrange() {
