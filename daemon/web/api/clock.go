@@ -56,6 +56,8 @@ type Place struct {
 	Place   string `json:"place"`
 	Access  string `json:"access"`
 	Caution string `json:"caution"`
+	// Reach is what whoever plans a visit must know, as in a fleet file.
+	Reach schedule.Reach `json:"reach"`
 }
 
 // Duty is somebody with what they do for the clock.
@@ -136,7 +138,7 @@ func NewClock(f schedule.Fleet, a schedule.Assessment) (Clock, error) {
 		return Clock{}, err
 	}
 	c := Clock{
-		Line: NewLine(a), AsOf: a.Now.UTC(), Description: description, Place: Place{a.Site.Place, a.Site.Access, a.Site.Caution},
+		Line: NewLine(a), AsOf: a.Now.UTC(), Description: description, Place: Place{a.Site.Place, a.Site.Access, a.Site.Caution, a.Site.Reach},
 		People: duties(f, a.Clock), BackOn: a.Back, Locks: []Lock{}, Problems: words(a.Problems), Flags: words(a.Flags), Trains: []Train{},
 		Time: newTime(a.Time), Due: NewTasks(a.Tasks),
 	}
