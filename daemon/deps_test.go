@@ -30,6 +30,8 @@ const order = `
 
 	daemon/chart < daemon/trend < cmd/endshake;
 
+	daemon/chart < daemon/paper < daemon/web, cmd/endshake;
+
 	schedule < daemon/demo < daemon;
 
 	schedule < daemon/reckon < daemon/web;

@@ -88,9 +88,9 @@ func (y *YearAhead) wear(outlooks []wearing) {
 	never, long := by(Date{}), by(y.From)
 	add(&y.Standing, never, long) // whatever is reached before the first day
 	for i := range y.Months {
-		next := nextMonth(y.Months[i].Month)
-		if y.Until.Before(next) {
-			next = y.Until
+		next := y.Until
+		if i+1 < len(y.Months) {
+			next = y.Months[i+1].Month
 		}
 		reached := by(next)
 		add(&y.Months[i], long, reached)

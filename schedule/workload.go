@@ -27,6 +27,8 @@ type YearAhead struct {
 	// Clocks are the same work clock by clock, the one whose bearings want most
 	// first; their sums are those of Total.
 	Clocks []ClockYear `json:"-"`
+
+	firsts []int // the first day of each of Months, as Date.number tells it
 }
 
 // ClockYear is what the year ahead is likely to ask of one clock. A visit, or a
@@ -67,9 +69,33 @@ type MonthWork struct {
 // nothing until it is to go again.
 func (s *Snapshot) YearAhead() YearAhead {
 	from := s.Today()
-	y := YearAhead{From: from, Until: Date{from.Year + 1, from.Month, from.Day}.Add(0)}
-	for m := (Date{from.Year, from.Month, 1}); m.Before(y.Until); m = nextMonth(m) {
-		y.Months = append(y.Months, MonthWork{Month: m, Tasks: map[TaskKind]int{}, Parts: []string{}})
+	until := Date{from.Year + 1, from.Month, from.Day}.Add(0)
+	var months []Date
+	for m := (Date{from.Year, from.Month, 1}); m.Before(until); m = nextMonth(m) {
+		months = append(months, m)
+	}
+	return s.workAhead(from, until, months)
+}
+
+// YearsAhead is the same work for some years from the day of the snapshot, year by
+// year: each of Months is a year then, headed by its first day. A bearing comes to
+// its limit once; what wears after the work on it is not foretold.
+func (s *Snapshot) YearsAhead(years int) YearAhead {
+	from := s.Today()
+	firsts := make([]Date, years)
+	for i := range firsts {
+		firsts[i] = Date{from.Year + i, from.Month, from.Day}.Add(0)
+	}
+	return s.workAhead(from, Date{from.Year + years, from.Month, from.Day}.Add(0), firsts)
+}
+
+// workAhead works out the work from a day up to another, apart for each of the times
+// that begin on the days given, the first of which is none after from.
+func (s *Snapshot) workAhead(from, until Date, firsts []Date) YearAhead {
+	y := YearAhead{From: from, Until: until}
+	for _, first := range firsts {
+		y.Months = append(y.Months, MonthWork{Month: first, Tasks: map[TaskKind]int{}, Parts: []string{}})
+		y.firsts = append(y.firsts, first.number())
 	}
 	y.Standing = MonthWork{Tasks: map[TaskKind]int{}, Parts: []string{}}
 	y.Total = MonthWork{Tasks: map[TaskKind]int{}, Parts: []string{}}
@@ -269,9 +295,11 @@ func (y *YearAhead) in(j job) *MonthWork {
 	if j.over {
 		return &y.Standing
 	}
-	d := dayOfNumber(j.last)
-	i := (d.Year-y.Months[0].Month.Year)*12 + int(d.Month-y.Months[0].Month.Month)
-	return &y.Months[min(max(i, 0), len(y.Months)-1)]
+	i, is := slices.BinarySearch(y.firsts, j.last)
+	if !is {
+		i--
+	}
+	return &y.Months[max(i, 0)]
 }
 
 // wind puts the winds of one site onto the fewest climbs.

@@ -1,73 +1,121 @@
 package chart
 
 import (
-	"bytes"
 	"fmt"
 	"image/color"
-	"strings"
+	"math"
+	"time"
 
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/vgpdf"
 )
 
-// PDF gives the picture as a document of one page of its size. Letters that
-// Windows code page 1252 does not have come out as question marks.
+// PDF gives the picture as a document of one page of its size.
 func (p Picture) PDF() ([]byte, error) {
-	c := vgpdf.New(vg.Length(p.Size.Width), vg.Length(p.Size.Height))
-	pen := &pen{canvas: straight{c}}
+	s := NewSheet(p.Size, p.Title, time.Unix(0, 0))
+	s.Page()
+	c := &onSheet{s: s, foot: p.Size.Height, scale: 1}
+	pen := &pen{canvas: c, units: p.Units}
 	pen.fill(paper, box(0, 0, p.Size.Width, p.Size.Height))
 	p.draw(pen)
-	var out bytes.Buffer
-	if _, err := c.WriteTo(&out); err != nil {
+	out, err := s.Bytes()
+	if err != nil {
 		return nil, fmt.Errorf("draw %q as PDF: %w", p.Title, err)
 	}
-	return out.Bytes(), nil
+	return out, nil
 }
 
-// straight hands vgpdf what it takes for granted: colours that are not
-// multiplied by their opacity, texts in code page 1252, and one name for the
-// one font, which would be put into the document anew for each anchor.
-type straight struct{ *vgpdf.Canvas }
+// onSheet draws a picture on a sheet: where its bottom left is, and by how much it is
+// scaled.
+type onSheet struct {
+	s              *Sheet
+	x, foot, scale float64
+	white          bool // the paper is
+	colour         colour
+}
+
+func (c *onSheet) at(p vg.Point) (x, y float64) {
+	return c.x + c.scale*p.X.Points(), c.foot - c.scale*p.Y.Points()
+}
 
 // SetColor sets the colour of what is drawn next.
-func (s straight) SetColor(c color.Color) { s.Canvas.SetColor(unmultiplied{c}) }
-
-// FillString writes a text.
-func (s straight) FillString(f font.Face, at vg.Point, text string) {
-	f.Font.Variant = ""
-	s.Canvas.FillString(f, at, codePage(text))
+func (c *onSheet) SetColor(of color.Color) {
+	n, _ := color.NRGBAModel.Convert(of).(color.NRGBA)
+	if c.white && (color.NRGBA{n.R, n.G, n.B, 0xFF}) == paper {
+		n.R, n.G, n.B = 0xFF, 0xFF, 0xFF
+	}
+	c.colour = n
+	d := c.s.doc
+	d.SetAlpha(float64(n.A)/0xFF, "Normal")
+	d.SetDrawColor(int(n.R), int(n.G), int(n.B))
+	d.SetFillColor(int(n.R), int(n.G), int(n.B))
+	d.SetTextColor(int(n.R), int(n.G), int(n.B))
 }
 
-type unmultiplied struct{ color.Color }
+// SetLineWidth sets the width of lines.
+func (c *onSheet) SetLineWidth(w vg.Length) { c.s.doc.SetLineWidth(c.scale * w.Points()) }
 
-// RGBA gives the colour as if nothing shone through, and the opacity beside it.
-func (u unmultiplied) RGBA() (r, g, b, a uint32) {
-	n := color.NRGBAModel.Convert(u.Color).(color.NRGBA)
-	return uint32(n.R) * 0x101, uint32(n.G) * 0x101, uint32(n.B) * 0x101, uint32(n.A) * 0x101
+// SetLineDash sets how lines are broken.
+func (c *onSheet) SetLineDash(pattern []vg.Length, offset vg.Length) {
+	out := make([]float64, len(pattern))
+	for i, l := range pattern {
+		out[i] = c.scale * l.Points()
+	}
+	c.s.doc.SetDashPattern(out, c.scale*offset.Points())
 }
 
-// codePage writes a text in Windows code page 1252, which is Latin 1 but for a
-// few.
-func codePage(s string) string {
-	var b strings.Builder
-	for _, r := range s {
-		switch {
-		case r < 0x80, r >= 0xA0 && r <= 0xFF:
-			b.WriteByte(byte(r))
-		case beside1252[r] != 0:
-			b.WriteByte(beside1252[r])
-		default:
-			b.WriteByte('?')
+// Stroke draws along a path.
+func (c *onSheet) Stroke(p vg.Path) { c.path(p, "D") }
+
+// Fill fills a path.
+func (c *onSheet) Fill(p vg.Path) { c.path(p, "F") }
+
+func (c *onSheet) path(p vg.Path, style string) {
+	d := c.s.doc
+	for _, step := range p {
+		switch step.Type {
+		case vg.MoveComp:
+			d.MoveTo(c.at(step.Pos))
+		case vg.LineComp:
+			d.LineTo(c.at(step.Pos))
+		case vg.ArcComp:
+			c.arc(step)
+		case vg.CloseComp:
+			d.ClosePath()
 		}
 	}
-	return b.String()
+	d.DrawPath(style)
 }
 
-// beside1252 are the letters that the code page has in the place of control
-// characters, and look-alikes.
-var beside1252 = map[rune]byte{
-	'€': 0x80, '‚': 0x82, 'ƒ': 0x83, '„': 0x84, '…': 0x85, '†': 0x86, '‡': 0x87, 'ˆ': 0x88, '‰': 0x89, 'Š': 0x8A,
-	'‹': 0x8B, 'Œ': 0x8C, 'Ž': 0x8E, '‘': 0x91, '’': 0x92, '“': 0x93, '”': 0x94, '•': 0x95, '–': 0x96, '—': 0x97,
-	'˜': 0x98, '™': 0x99, 'š': 0x9A, '›': 0x9B, 'œ': 0x9C, 'ž': 0x9E, 'Ÿ': 0x9F, 'μ': 0xB5, '−': '-',
+// arc goes along an arc of a circle, in parts of a quarter at most, each a cubic
+// curve whose handles are 4/3 tan(angle/4) long (common practice, no source).
+func (c *onSheet) arc(a vg.PathComp) {
+	parts := int(math.Ceil(math.Abs(a.Angle) / (math.Pi / 2)))
+	on := func(angle float64) (x, y, dx, dy float64) {
+		sin, cos := math.Sincos(angle)
+		x, y = a.Pos.X.Points()+a.Radius.Points()*cos, a.Pos.Y.Points()+a.Radius.Points()*sin
+		return x, y, -a.Radius.Points() * sin, a.Radius.Points() * cos
+	}
+	point := func(x, y float64) (float64, float64) { return c.x + c.scale*x, c.foot - c.scale*y }
+	for i := range parts {
+		step := a.Angle / float64(parts)
+		from := a.Start + float64(i)*step
+		k := 4. / 3 * math.Tan(step/4)
+		x0, y0, dx0, dy0 := on(from)
+		x1, y1, dx1, dy1 := on(from + step)
+		ax, ay := point(x0+k*dx0, y0+k*dy0)
+		bx, by := point(x1-k*dx1, y1-k*dy1)
+		x, y := point(x1, y1)
+		c.s.doc.CurveBezierCubicTo(ax, ay, bx, by, x, y)
+	}
+}
+
+// FillString writes a text.
+func (c *onSheet) FillString(f font.Face, at vg.Point, text string) {
+	size := c.scale * f.Font.Size.Points()
+	if !c.s.set(Plain, size) {
+		return
+	}
+	x, y := c.at(at)
+	c.s.doc.Text(x, y, c.s.Shown(Plain, text))
 }

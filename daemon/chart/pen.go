@@ -71,9 +71,19 @@ func textWidth(s string, size float64) float64 {
 	return f.Width(s).Points()
 }
 
+// surface is what a pen draws on: the part of a [vg.Canvas] that it needs.
+type surface interface {
+	SetColor(color.Color)
+	SetLineWidth(vg.Length)
+	SetLineDash(pattern []vg.Length, offset vg.Length)
+	Stroke(vg.Path)
+	Fill(vg.Path)
+	FillString(f font.Face, at vg.Point, text string)
+}
+
 // pen draws on one canvas.
 type pen struct {
-	canvas   vg.Canvas
+	canvas   surface
 	anchored bool      // the canvas places texts by their anchor itself
 	units    wear.Unit // stands first; empty: mm
 	written  []rect

@@ -182,7 +182,7 @@ func TestTrendsTogether(t *testing.T) {
 }
 
 // The PDF is one page of the picture's size with its colours as they are and
-// one font; letters that it cannot have are question marks.
+// one font, and every letter that the font has.
 func TestPDF(t *testing.T) {
 	one := steady(t)
 	p := Trends([]Trend{one}, TrendUnit{Name: "µm тест"}, .8, "Readings", "What they lead to.")
@@ -207,7 +207,7 @@ func TestPDF(t *testing.T) {
 	if !strings.Contains(page, "0.498 0.322 0.106 rg") {
 		t.Error("the bands are not of brass, #7F521B")
 	}
-	if !strings.Contains(page, "(\xb5m ????)") {
-		t.Error("the unit's letters are not those of code page 1252")
+	if !strings.Contains(page, "(\x00\xb5\x00m\x00 \x04\x42\x04\x35\x04\x41\x04\x42)") { // UTF-16, as PDF has it
+		t.Error("the unit's letters are not those that it is written in")
 	}
 }
