@@ -22,7 +22,7 @@ func (s *Snapshot) ClockReport(slug string, opt ReportOptions) (Report, error) {
 		return Report{}, err
 	}
 	c := clockPaper{s: s, a: &a, from: from, to: to, past: PastOf(a, from, to), sums: opt.Sums, needs: a.needs(fiveYears(today))}
-	slices.SortStableFunc(c.needs, func(x, y need) int { return Pressing(&x.task, &y.task) })
+	slices.SortStableFunc(c.needs, func(x, y moneyNeed) int { return Pressing(&x.task, &y.task) })
 	r := Report{Title: "Condition report of " + a.Clock.Name, Lede: c.lede(), Of: placeWords(a.Site), Name: "report-" + slug, Data: today, From: from, To: to}
 	r.Sections = []ReportSection{c.safety(), c.identity(), c.recommended(), c.projected(), c.found(), c.done(), c.measured(), c.next(), c.unchecked(), c.money()}
 	return r.finished(), nil
@@ -53,7 +53,7 @@ type clockPaper struct {
 	from, to Date
 	past     Past
 	sums     Sums
-	needs    []need
+	needs    []moneyNeed
 }
 
 // safety says what can hurt somebody, and what must not run. It never says that
@@ -289,10 +289,10 @@ func (c clockPaper) recommended() ReportSection {
 	for i := range c.a.Tasks {
 		t := c.a.Tasks[i]
 		if t.Rank < Plain && t.State != Resting && !taken[[2]string{string(t.Kind), t.Subject}] {
-			all = append(all, need{a: c.a, task: t, why: t.What() + ": " + strings.TrimSuffix(t.Reason, "."), when: needWhen(t), sure: t.Confidence})
+			all = append(all, moneyNeed{a: c.a, task: t, why: t.What() + ": " + strings.TrimSuffix(t.Reason, "."), when: needWhen(t), sure: t.Confidence})
 		}
 	}
-	slices.SortStableFunc(all, func(x, y need) int { return Pressing(&x.task, &y.task) })
+	slices.SortStableFunc(all, func(x, y moneyNeed) int { return Pressing(&x.task, &y.task) })
 	for i, n := range all[:min(mostRows, len(all))] {
 		cells := []string{fmt.Sprint(i + 1), Capital(n.why), n.when, n.sure, cmp.Or(And(c.s.names(n.task.People)), "nobody is named"), hoursWords(float64(n.task.Minutes) / 60)}
 		if c.sums.Given() {

@@ -35,7 +35,7 @@ type fleetPaper struct {
 	from, to Date
 	pasts    []Past // by clock
 	sums     Sums
-	needs    []need
+	needs    []moneyNeed
 	years    YearAhead
 }
 
@@ -126,7 +126,7 @@ func (f fleetPaper) first() ReportSection {
 	}
 	var quiet []string
 	for i := range f.s.Clocks {
-		if a := &f.s.Clocks[i]; !slices.ContainsFunc(clocks, func(of []need) bool { return of[0].a == a }) {
+		if a := &f.s.Clocks[i]; !slices.ContainsFunc(clocks, func(of []moneyNeed) bool { return of[0].a == a }) {
 			quiet = append(quiet, a.Clock.Name)
 		}
 	}

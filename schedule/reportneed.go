@@ -9,10 +9,10 @@ import (
 	"endshake/wear"
 )
 
-// need is something about a clock that nobody mends without money: a lock, what an
+// moneyNeed is something about a clock that nobody mends without money: a lock, what an
 // inspection found to act on, a bearing at its limit or on the way there, a line that
 // comes to its age, a stop by a fault.
-type need struct {
+type moneyNeed struct {
 	a    *Assessment
 	o    *Outlook // of a bearing; else nil
 	task Task     // orders it beside others
@@ -23,18 +23,18 @@ type need struct {
 }
 
 // needs are those of some clocks up to a day, the most pressing first.
-func (s *Snapshot) needs(until Date) []need {
-	var out []need
+func (s *Snapshot) needs(until Date) []moneyNeed {
+	var out []moneyNeed
 	for i := range s.Clocks {
 		out = append(out, s.Clocks[i].needs(until)...)
 	}
-	slices.SortStableFunc(out, func(x, y need) int { return Pressing(&x.task, &y.task) })
+	slices.SortStableFunc(out, func(x, y moneyNeed) int { return Pressing(&x.task, &y.task) })
 	return out
 }
 
 // needs are those of one clock, as they come.
-func (a *Assessment) needs(until Date) []need {
-	var out []need
+func (a *Assessment) needs(until Date) []moneyNeed {
+	var out []moneyNeed
 	told := map[string]bool{}
 	locked := len(a.Locks) > 0
 	for i := range a.Tasks {
@@ -42,7 +42,7 @@ func (a *Assessment) needs(until Date) []need {
 		if t.State == Resting || t.Rank == Plain && !t.Due.Before(until) {
 			continue
 		}
-		n := need{a: a, task: t, sure: t.Confidence}
+		n := moneyNeed{a: a, task: t, sure: t.Confidence}
 		switch {
 		case t.Kind == Locked:
 			n.why = "it is locked: " + strings.TrimSuffix(strings.TrimSuffix(t.Reason, onlyThey), ". ")
@@ -117,9 +117,9 @@ func (a *Assessment) foundWords(t Task) (what, why string) {
 }
 
 // bearingNeed is the work on a bearing.
-func (a *Assessment) bearingNeed(t Task, o *Outlook) need {
+func (a *Assessment) bearingNeed(t Task, o *Outlook) moneyNeed {
 	name, limit, read := NameOf(o.Bearing.Name, o.Arbor.Name), "", a.lastRead(o)
-	n := need{a: a, o: o, task: t, sure: o.Confidence, what: "work on the " + name + " (last read " + read + ")"}
+	n := moneyNeed{a: a, o: o, task: t, sure: o.Confidence, what: "work on the " + name + " (last read " + read + ")"}
 	if o.Limit != nil {
 		limit = " of " + o.Limit.Size.String()
 		if !o.Limit.Confirmed() {
@@ -174,8 +174,8 @@ func needWhen(t Task) string {
 }
 
 // byClock puts needs under their clocks, in the order in which clocks come first.
-func byClock(all []need) [][]need {
-	var out [][]need
+func byClock(all []moneyNeed) [][]moneyNeed {
+	var out [][]moneyNeed
 	at := map[string]int{}
 	for _, n := range all {
 		i, ok := at[n.a.Clock.Slug]
@@ -189,20 +189,20 @@ func byClock(all []need) [][]need {
 	return out
 }
 
-// mostWhy is how many reasons a sentence holds.
-const mostWhy = 2
+// mostReasons is how many reasons a sentence holds.
+const mostReasons = 2
 
 // whyOf joins the first reasons of one clock's needs in a clause.
-func whyOf(of []need) string {
+func whyOf(of []moneyNeed) string {
 	var out []string
-	for _, n := range of[:min(mostWhy, len(of))] {
+	for _, n := range of[:min(mostReasons, len(of))] {
 		out = append(out, n.why)
 	}
 	return strings.Join(out, "; ")
 }
 
 // firstWords say in one sentence which clock needs money first, and why.
-func (s *Snapshot) firstWords(needs []need) string {
+func (s *Snapshot) firstWords(needs []moneyNeed) string {
 	clocks := byClock(needs)
 	if len(clocks) > 0 {
 		return fmt.Sprintf("%s needs money first: %s.", clocks[0][0].a.Clock.Name, whyOf(clocks[0]))
@@ -231,7 +231,7 @@ func (s *Snapshot) readings() (read, unread int) {
 }
 
 // bearing is the code of the bearing that a need is about; empty: of none.
-func (n need) bearing() string {
+func (n moneyNeed) bearing() string {
 	if n.o == nil {
 		return ""
 	}

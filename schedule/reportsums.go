@@ -74,7 +74,7 @@ func (s Sums) ofBearings(n float64) (sum float64, ok bool) {
 }
 
 // ofNeed is what one piece of work comes to; empty: no rate says.
-func (s Sums) ofNeed(n need) string {
+func (s Sums) ofNeed(n moneyNeed) string {
 	if v, ok := s.needSum(n); ok {
 		return s.money(v)
 	}
@@ -82,7 +82,7 @@ func (s Sums) ofNeed(n need) string {
 }
 
 // needSum is what one piece of work comes to; ok is false where no rate says.
-func (s Sums) needSum(n need) (sum float64, ok bool) {
+func (s Sums) needSum(n moneyNeed) (sum float64, ok bool) {
 	if n.task.Kind == NearLimit {
 		return s.ofBearings(1)
 	}
