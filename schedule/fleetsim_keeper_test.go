@@ -186,9 +186,13 @@ func (l *clockLife) work(a Assessment, t Task) {
 	if chance == 0 {
 		chance = l.k.works
 	}
-	if l.w.r.Float64() >= chance {
-		return
+	if l.w.r.Float64() < chance {
+		l.perform(a, t)
 	}
+}
+
+// perform does one task.
+func (l *clockLife) perform(a Assessment, t Task) {
 	l.did(t)
 	switch t.Kind {
 	case Oiling:
