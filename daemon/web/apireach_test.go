@@ -23,7 +23,9 @@ func TestAPITellsHowASiteIsReached(t *testing.T) {
 	d.snap = schedule.Survey(d.f.fleet, d.f.log, d.model(), d.now)
 	_, router := described(t)
 	h := apiSite(t, d, nil)
-	var c struct{ Place struct{ Reach schedule.Reach } }
+	var c struct {
+		Place struct{ Reach schedule.Reach }
+	}
 	readJSON(t, h, "/api/clocks/corn-hall", &c)
 	if !reflect.DeepEqual(c.Place.Reach, want) {
 		t.Errorf("it is reached as %+v, want %+v", c.Place.Reach, want)
