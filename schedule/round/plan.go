@@ -29,7 +29,7 @@ type planner struct {
 	shut     []bool     // by person, day: nothing beside what was set by hand fits
 	still    []bool     // by site: a visit was set by hand there, so that none moves
 	visits   []visit    // those set by hand first
-	byHand   []struct{} // as many as were set by hand
+	byHand   int        // how many of them
 	tasks    []task     // by job
 	chain    [][]int    // by job: the visit of each occurrence
 	groups   []*group   // by site, person
@@ -110,7 +110,7 @@ func (pl *planner) setByHand() {
 		d := pl.out[at]
 		d.put(len(d.ids), pl.call(len(pl.visits)-1, f.Day), len(pl.visits)-1)
 	}
-	pl.byHand = make([]struct{}, len(pl.visits))
+	pl.byHand = len(pl.visits)
 	for at, d := range pl.out {
 		if d != nil {
 			pl.shut[at] = !d.hours.open() || !d.arrange()
