@@ -35,6 +35,7 @@ type Config struct {
 	ClockIsRight bool
 	Backups      backup.Settings // of each night; no folder: none is made
 	Travel       schedule.Travel // how long ways are, where rounds are planned
+	Sums         schedule.Sums   // rates of planning sums; zero: no money is said
 	// TrustedProxies are the peers whose word on where a request comes from is
 	// believed, as CIDR: 10.0.0.0/8.
 	TrustedProxies []string
@@ -116,6 +117,9 @@ func (c Config) validate() (server mail.Server, zone *time.Location, err error) 
 	}
 	if c.MailLease != 0 && (c.MailLease < leastLease || c.MailLease > 24*time.Hour) {
 		return server, nil, fmt.Errorf("--mail-lease: %v must lie between %v and 24h", c.MailLease, leastLease)
+	}
+	if err := c.Sums.Check(); err != nil {
+		return server, nil, err
 	}
 	if _, _, err := c.validateInward(); err != nil {
 		return server, nil, err

@@ -145,7 +145,7 @@ func (d *Daemon) pages() web.Options {
 	o := web.Options{
 		Desk: counted{d.desk, d.metrics, d.pulse, d.clock}, Database: d.pulse, Doubt: d.clock.doubt, Mailroom: poking{d.store, d.drain}, Now: d.o.Now,
 		Passes: d.store, Album: d.store, Programs: d.door, Base: d.o.BaseURL, Near: near(d.Addr()), Everyone: d.o.Everyone, Logins: d.logins, SaveFleet: d.saveFleet, Tokens: d.door, Audit: d.audit, AuditCheck: d.store.LastAuditCheck, Erase: d.erase, Exported: d.exported, Beside: d.beside, Program: programOf(d.o.Version),
-		NewKey: uuid.NewString, Travel: d.o.Travel, Log: d.o.Log, Banner: d.o.Banner, History: d.history, Settings: d.settings,
+		NewKey: uuid.NewString, Travel: d.o.Travel, Sums: d.o.Sums, Log: d.o.Log, Banner: d.o.Banner, History: d.history, Settings: d.settings,
 	}
 	if d.held != "" {
 		o.Banner = strings.TrimSpace(fmt.Sprintf(heldWords, d.held) + " " + o.Banner)

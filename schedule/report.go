@@ -194,3 +194,14 @@ func (r Report) Under() string {
 
 // noPromise closes every report.
 const noPromise = "Estimates are not promises: measure before you rely on one. This report does not say that anything is safe to run or to climb to. " + deferral
+
+// IsRight reports whether a column holds figures.
+func (t ReportTable) IsRight(column int) bool { return column < len(t.Right) && t.Right[column] }
+
+// HeadOf is what stands above a column; empty: nothing does.
+func (t ReportTable) HeadOf(column int) string {
+	if column < len(t.Head) {
+		return t.Head[column]
+	}
+	return ""
+}

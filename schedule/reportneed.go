@@ -208,6 +208,9 @@ func (s *Snapshot) firstWords(needs []moneyNeed) string {
 		return fmt.Sprintf("%s needs money first: %s.", clocks[0][0].a.Clock.Name, whyOf(clocks[0]))
 	}
 	read, unread := s.readings()
+	if read == 0 {
+		return fmt.Sprintf("No clock is known to need money beyond its usual care within %s, but no bearing was measured yet, so nothing tells how they wear.", Count(yearsAhead, "year", "years"))
+	}
 	out := fmt.Sprintf("No clock needs money beyond its usual care within %s, as far as the readings of %s tell", Count(yearsAhead, "year", "years"), Count(read, "bearing", "bearings"))
 	if unread > 0 {
 		out += fmt.Sprintf("; of %s nothing is known, for nobody measured them", Count(unread, "more bearing", "more bearings"))

@@ -30,6 +30,7 @@ type cli struct {
 	Log      logCmd      `cmd:"" help:"Log an entry."`
 	OldBook  oldBookCmd  `cmd:"" help:"Show what would be logged of an old logbook, a CSV or XLSX file, and log it."`
 	Mail     mailCmd     `cmd:"" help:"Try whether mail goes out."`
+	Report   reportCmd   `cmd:"" help:"Print the condition report of a clock, the annual report of an owner, or the report on all clocks; or write it as a PDF."`
 	Calendar calendarCmd `cmd:"" help:"Give a person a calendar of their clocks to follow, or take it back."`
 	Account  accountCmd  `cmd:"" help:"Let people log in from the command line: the first conservator, a lost telephone."`
 	Fleet    fleetCmd    `cmd:"" help:"Describe the fleet: sites, people, clocks, trains, bearings, policies."`

@@ -21,6 +21,7 @@ type serveCmd struct {
 	FromBackup   bool     `help:"The database is the one to go on from, though it is an older copy: send what it owes, perhaps again."`
 	ClockIsRight bool     `help:"The clock of this machine is right, though the database holds a later change."`
 	backups
+	sumFlags
 	travelFlags
 	Zone      string        `help:"Zone in which jobs fall due." default:"Europe/London" env:"ENDSHAKE_ZONE"`
 	MailLease time.Duration `help:"How long a claimed mail is left alone after its sender died." default:"30m" env:"ENDSHAKE_MAIL_LEASE"`
@@ -40,6 +41,7 @@ func (c *serveCmd) Run(ctx context.Context, log *slog.Logger) error {
 	}
 	config.Mark, config.FromBackup, config.ClockIsRight = c.Mark, c.FromBackup, c.ClockIsRight
 	config.Database, config.Listen, config.TrustedProxies, config.Inward = c.Database, c.Listen, c.TrustedProxy, c.Inward
+	config.Sums = c.sums()
 	config.BaseURL, config.Zone, config.MailLease, config.Erasures = c.BaseURL, c.Zone, c.MailLease, c.Erasures
 	began := time.Now()
 	d, err := daemon.New(ctx, daemon.Options{Config: config, Version: version, Now: failpoint.Now, Log: log,

@@ -34,6 +34,7 @@ func axePaths(e *entrance) map[string][]string {
 		"/clock/{clock}/log":                      {"/clock/corn-hall/log", "/clock/corn-hall/log?kind=measured", "/clock/mill/log?kind=stopped"},
 		"/clock/{clock}/label":                    {"/clock/corn-hall/label"},
 		"/clock/{clock}/card":                     {"/clock/corn-hall/card"},
+		"/clock/{clock}/report":                   {"/clock/corn-hall/report", "/clock/bell-house/report", "/clock/lych-gate/report"},
 		"/clock/{clock}/history":                  {"/clock/corn-hall/history", "/clock/bell-house/history", "/clock/lych-gate/history"},
 		"/clock/{clock}/card/entry":               {"/clock/corn-hall/card/entry"},
 		"/people/{person}":                        {"/people/tom"},

@@ -61,7 +61,7 @@ var shotPages = []struct{ name, path string }{
 	{"bench-wear", "/reckoner/wear?rod=8+ft&thick=1%2F2+in&outer=24+mm&inner=13+mm&pair=steel+on+brass&oil=aged&running=100+years&revs-per-hour=1"}, {"bench-refused", "/reckoner/washer?end-shake=1.15"},
 	{"do-wind", "/clock/corn-hall/do/wind?subject=going"}, {"do-measure", "/clock/bell-house/do/measure?subject=worn"}, {"do-oil", "/clock/corn-hall/do/oil"}, {"do-stopped", "/clock/mill/do/stopped"}, {"done", "/clock/corn-hall/done/e001"}, {"label", "/clock/corn-hall/label"}, {"labels", "/labels"}, {"card", "/clock/corn-hall/card"}, {"card-typed", "/clock/corn-hall/card/entry"}, {"log-kinds", "/clock/corn-hall/log"}, {"log-measured", "/clock/corn-hall/log?kind=measured"}, {"log-stopped", "/clock/mill/log?kind=stopped"},
 	{"mail", "/mail"}, {"letter", "/mail/m1"}, {"help", "/help"}, {"lost", "/nowhere"},
-	{"clock-torn", "/clock/lych-gate"}, {"history", "/clock/corn-hall/history"}, {"history-torn", "/clock/lych-gate/history"}, {"history-wearing", "/clock/bell-house/history"},
+	{"clock-torn", "/clock/lych-gate"}, {"report", "/report"}, {"report-clock", "/clock/bell-house/report"}, {"history", "/clock/corn-hall/history"}, {"history-torn", "/clock/lych-gate/history"}, {"history-wearing", "/clock/bell-house/history"},
 	{"rounds", "/rounds"}, {"rounds-asked", "/rounds?months=99&person=nobody"}, {"round", "/rounds/tom/2026-12-03"}, {"round-lost", "/rounds/tom/2027-01-20"},
 	{"old-book", "/old-book"}, {"old-book-logged", "/old-book?logged=412"},
 }

@@ -57,6 +57,7 @@ var listNames = map[string]map[string][2]string{
 	"/compare":    {"kind": {"steel on brass | indoors | by run-hours | rate from physics", "x"}},
 	"/labels":     {"from": {"0", "48"}},
 	"/timechange": {"day": {"2026-10-25", "2027-03-14"}},
+	"/report":     {"owner": {"all", "zqxvqkeeper"}, "from": {"2026-01-01", "2026-02-01"}, "until": {"2026-11-01", "2026-11-02"}, "as": {"", "pdf"}},
 	"/outlook":    {}, "/help": {}, "/reckoner": {},
 	"/api/fleet": {"find": {"corn", "ZQXVQ"}, "site": {"corn-hall", "zqxvqsite"}, "kind": {"turret", "post"}, "state": {"late", "resting"}, "limit": {"1", "1000"}, "cursor": {"a", "zqxvqclock"}},
 	"/api/due": {"clock": {"corn-hall", "zqxvqclock"}, "person": {"kim", "zqxvqkeeper"}, "kind": {"oiling", "measuring"}, "state": {"late", "resting"},

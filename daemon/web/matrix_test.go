@@ -68,6 +68,8 @@ var matrix = map[string]row{
 	"/clock/{clock}/done/{entry}":             {get: reads, shows: theClock},
 	"/clock/{clock}/label":                    {get: reads, shows: theClock},
 	"/clock/{clock}/card":                     {get: reads, shows: theClock},
+	"/clock/{clock}/report":                   {get: reads, shows: theClock},
+	"/report":                                 {get: lists, shows: ofAll},
 	"/clock/{clock}/history":                  {get: reads, post: "200 403/404 403/404 200/404 401 401 401", shows: theClock}, // the file is theirs who run or own it
 	"/clock/{clock}/do/{work}":                {get: asksToLog, post: logs, shows: theClock},
 	"/clock/{clock}/card/entry":               {get: asksToLog, post: logs, shows: theClock},

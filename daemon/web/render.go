@@ -27,7 +27,7 @@ type views struct {
 // pageNames are the pages, each in a file of its own beside the layout.
 var pageNames = []string{"fleet", "clock", "bearing", "compare", "due", "outlook", "timechange", "log", "do", "done", "label", "card", "cardentry",
 	"mail", "letter", "inward", "inwardmessage", "reckoner", "bench", "settings", "help", "helpapi", "answer", "answered", "decline", "error",
-	"login", "code", "codes", "join", "forgot", "people", "invite", "person", "me", "programs", "audit", "erase", "export", "limits", "oldbook", "past", "rounds", "round", "myrounds"}
+	"login", "code", "codes", "join", "forgot", "people", "invite", "person", "me", "programs", "audit", "erase", "export", "limits", "oldbook", "past", "report", "rounds", "round", "myrounds"}
 
 // allViews are those of every server: they do not change once parsed.
 var allViews = sync.OnceValue(newViews)

@@ -125,6 +125,8 @@ type Options struct {
 	// only the entries that count are shown.
 	History func(ctx context.Context, clock string) ([]schedule.Entry, error)
 	Now     func() time.Time
+	// Sums are the rates that planning sums of reports go by; zero: no money is said.
+	Sums schedule.Sums
 	// NewKey makes a key that guards a form against being logged twice; nil:
 	// not guarded.
 	NewKey func() string
@@ -156,6 +158,7 @@ type server struct {
 	late                                          sync.WaitGroup // what goes on after an answer
 	shrinking                                     *turns         // to make pictures small
 	reading                                       *turns         // to read old books
+	printing                                      *turns         // to print reports
 }
 
 // New makes the handler of all pages. It panics where a template is broken,
@@ -171,7 +174,7 @@ func New(o Options) http.Handler {
 }
 
 func newServer(o Options) *server {
-	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), reading: newTurns(), shelf: &shelf{}, rounds: (*schedule.Snapshot).Rounds, kit: schedule.Rounds.Kit,
+	s := &server{Options: o, views: allViews(), wrong: &failures{wait: most(wrongMost, wrongFor)}, shrinking: newTurns(), reading: newTurns(), printing: newTurns(), shelf: &shelf{}, rounds: (*schedule.Snapshot).Rounds, kit: schedule.Rounds.Kit,
 		wrongAccount: &failures{wait: growing}, wrongName: &failures{wait: growing}, wrongPair: &failures{wait: growing},
 		wrongFrom: &failures{wait: most(failMost, failFor)}, forgotten: &failures{wait: most(forgotMost, forgotWithin)}}
 	if o.Logins != nil {
@@ -242,6 +245,8 @@ func (s *server) routes() []route {
 		{"/clock/{clock}/label", member, s.label, nil},
 		{"/labels", member, s.labels, nil},
 		{"/clock/{clock}/history", member, s.pastForm, s.pastFile},
+		{"/clock/{clock}/report", member, s.clockReport, nil},
+		{"/report", member, s.report, nil},
 		{"/clock/{clock}/card", member, s.card, nil},
 		{"/clock/{clock}/card/entry", member, s.cardForm, s.cardEntry},
 		{"/picture/{id}", member, s.picture, nil},
