@@ -12,7 +12,7 @@ func check(p Problem, r Result) (wrong []string) {
 	if !slices.IsSortedFunc(r.Days, byDay) {
 		say("days are not sorted")
 	}
-	out, along := map[[2]int]bool{}, map[[2]int]int{}
+	out, along := map[[2]int]bool{}, map[[2]int]map[int]bool{} // whose rounds a second is on
 	for _, d := range r.Days {
 		if out[[2]int{d.Person, d.Day}] {
 			say("person %d has two rounds on day %d", d.Person, d.Day)
@@ -20,14 +20,18 @@ func check(p Problem, r Result) (wrong []string) {
 		out[[2]int{d.Person, d.Day}] = true
 		for _, s := range d.Stops {
 			if s.Second >= 0 {
-				along[[2]int{s.Second, d.Day}]++
+				k := [2]int{s.Second, d.Day}
+				if along[k] == nil {
+					along[k] = map[int]bool{}
+				}
+				along[k][d.Person] = true
 			}
 		}
 		wrong = append(wrong, checkDay(p, d)...)
 	}
-	for k, n := range along {
-		if n > 1 || out[k] {
-			say("person %d is second on day %d %d times, own round %v", k[0], k[1], n, out[k])
+	for k, rounds := range along {
+		if len(rounds) > 1 || out[k] {
+			say("person %d is second on day %d on %d rounds, own round %v", k[0], k[1], len(rounds), out[k])
 		}
 	}
 	wrong = append(wrong, checkFixed(p, r)...)

@@ -26,6 +26,7 @@ type planner struct {
 	steadies [][]steady // by job, turn of Job.By
 	out      []*day     // by person, day: their own round
 	along    []int      // by person, day: of how many visits they are the second
+	beside   []int      // by person, day: whose visits those are
 	shut     []bool     // by person, day: nothing beside what was set by hand fits
 	still    []bool     // by site: a visit was set by hand there, so that none moves
 	visits   []visit    // those set by hand first
@@ -76,7 +77,7 @@ func newPlanner(c Problem, eager float64, known *planner) *planner {
 		pl.bars[mark{b.Site, b.Person, b.Day}] = true
 	}
 	cells := len(c.People) * pl.days
-	pl.out, pl.along, pl.shut = make([]*day, cells), make([]int, cells), make([]bool, cells)
+	pl.out, pl.along, pl.beside, pl.shut = make([]*day, cells), make([]int, cells), make([]int, cells), make([]bool, cells)
 	pl.still = make([]bool, len(c.Sites))
 	pairs := len(c.Sites) * len(c.People)
 	pl.groups, pl.listed = make([]*group, pairs), make([][]*group, len(c.People))
@@ -150,6 +151,7 @@ func (pl *planner) take(v, s int) {
 	}
 	if x.with = s; s >= 0 {
 		pl.along[s*pl.days+x.day]++
+		pl.beside[s*pl.days+x.day] = x.person
 	}
 }
 

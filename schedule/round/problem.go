@@ -49,7 +49,8 @@ type Job struct {
 	// cannot in time.
 	By []int
 	// Two: a second person has to be there, one of With who is out on no round of
-	// their own that day. With empty: somebody will be found.
+	// their own that day, and comes along on no other's. With empty: somebody will be
+	// found.
 	Two  bool
 	With []int
 	// Every: done on day d it comes again, from d+Every-Lead to d+Every+Grace. 0:

@@ -106,8 +106,9 @@ func (pl *planner) soonest(person int, j *Job, first int) int {
 	return -1
 }
 
-// second is who can come along on a day for all of the jobs that need two; -1:
-// none of them names anybody, so that somebody will be found.
+// second is who can come along on a day for all of the jobs that need two, first
+// somebody who comes along that day already; -1: none of them names anybody, so that
+// somebody will be found.
 func (pl *planner) second(person, day int, jobs []int) (who int, ok bool) {
 	who = -1
 	for _, first := range jobs {
@@ -115,11 +116,17 @@ func (pl *planner) second(person, day int, jobs []int) (who int, ok bool) {
 			continue
 		}
 		for _, s := range pl.Jobs[first].With {
-			if pl.free(s, person, day, pl.Jobs[first].Site) && pl.withAll(s, jobs) {
+			if !pl.free(s, person, day, pl.Jobs[first].Site) || !pl.withAll(s, jobs) {
+				continue
+			}
+			if pl.along[s*pl.days+day] > 0 {
 				return s, true
 			}
+			if who < 0 {
+				who = s
+			}
 		}
-		return -1, false
+		return who, who >= 0
 	}
 	return who, true
 }
@@ -145,10 +152,11 @@ func contains(of []int, v int) bool {
 	return false
 }
 
-// free reports whether somebody can be second to a person on a day.
+// free reports whether somebody can be second to a person on a day: who comes along
+// to one site comes along to the others of that round.
 func (pl *planner) free(s, person, day, site int) bool {
 	at := s*pl.days + day
-	return s != person && pl.goes(s, day).open() && pl.out[at] == nil && pl.along[at] == 0 && !pl.barred(site, s, day)
+	return s != person && pl.goes(s, day).open() && pl.out[at] == nil && (pl.along[at] == 0 || pl.beside[at] == person) && !pl.barred(site, s, day)
 }
 
 // why says what keeps one occurrence of a job from its window.

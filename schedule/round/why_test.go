@@ -212,3 +212,27 @@ func TestComesAgain(t *testing.T) {
 		t.Errorf("done on %v", days)
 	}
 }
+
+// TestOneSecondForARound holds that who comes along to one site of a round comes
+// along to the next, and takes no other's day: by hand, jobs at two sites that need
+// two in one window are one day with one second.
+func TestOneSecondForARound(t *testing.T) {
+	p := simple()
+	p.Jobs = []Job{
+		{Site: 0, First: 102, Last: 104, Minutes: 60, By: []int{0}, Two: true, With: []int{1}},
+		{Site: 1, First: 102, Last: 104, Minutes: 60, By: []int{0}, Two: true, With: []int{2, 1}},
+	}
+	p.People = append(p.People, p.People[1])
+	got := Plan(p)
+	for _, w := range check(p, got) {
+		t.Error(w)
+	}
+	if len(got.Days) != 1 || len(got.Days[0].Stops) != 2 || len(got.Unmet) > 0 {
+		t.Fatalf("%+v", got)
+	}
+	p.Jobs[1].With = []int{1}
+	got = Plan(p)
+	if len(got.Days) != 1 || len(got.Days[0].Stops) != 2 || got.Days[0].Stops[0].Second != 1 || got.Days[0].Stops[1].Second != 1 {
+		t.Errorf("%+v", got)
+	}
+}
