@@ -46,10 +46,10 @@ type RoundStop struct {
 	Tasks  []RoundTask `json:"tasks"`
 	Two    bool        `json:"two"`    // a second person has to be there
 	Second string      `json:"second"` // Person.Slug of who is free that day; empty: ask for one
-	First  Date        `json:"first"`
-	Last   Date        `json:"last"` // the days on which the visit could be
-	Why    string      `json:"why"`  // why it is on this day, in a sentence
-	Set    bool        `json:"set"`  // by hand
+	First  Date        `json:"first"`  // the first and the last of the days on which
+	Last   Date        `json:"last"`   // the visit could be
+	Why    string      `json:"why"`    // why it is on this day, in a sentence
+	Set    bool        `json:"set"`    // by hand
 }
 
 // RoundTask is a task as the day has it: its window is that of this occurrence.
