@@ -156,6 +156,7 @@ func refusals(e *entrance) []refusal {
 		{"/clock/corn-hall/do/measure?subject=centre-front", by["known"], url.Values{"value": {"much"}}, 422},
 		{"/clock/corn-hall/card/entry", by["known"], cardLinesOf(map[string]string{"date": "2027-11-24", "time": "09:30", "kind": "wound"}), 422},
 		{"/clock/corn-hall/log", by["nobody"], url.Values{"kind": {"noted"}}, 401},
+		{e.roundAt("corn-hall"), by["known"], url.Values{"act": {"move"}, "site": {"corn-hall"}, "to": {"2020-01-01"}, "why": {strings.Repeat("x", 301)}}, 422},
 		{"/old-book", by["known"], url.Values{"book": {towerBook}}, 200}, {"/old-book", by["known"], url.Values{"book": {wellBook}}, 200}, {"/old-book", by["known"], url.Values{"book": {""}}, 422},
 		{"/clock/corn-hall", away, nil, 200}, {"/people/invite", away, url.Values{"name": {"Una"}}, 503},
 		{"/clock/corn-hall/log?kind=noted", away, url.Values{"kind": {"noted"}, "note": {"A jackdaw."}, "at": {"2026-11-25T09:00"}}, 503},

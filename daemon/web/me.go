@@ -308,7 +308,19 @@ type myData struct {
 	Declined []string          `json:"declined"`
 	Entries  []schedule.Entry  `json:"entries"`
 	Letters  []schedule.Notice `json:"letters"`
+	Rounds   []myMark          `json:"rounds"` // what was decided by hand of their days, or by them
 	AsOf     time.Time         `json:"asOf"`
+}
+
+// myMark is what was decided by hand of a round.
+type myMark struct {
+	Kind   schedule.MarkKind `json:"kind"`
+	Site   string            `json:"site"`
+	Person string            `json:"person"`
+	Day    schedule.Date     `json:"day"`
+	Why    string            `json:"why"`
+	By     string            `json:"by"`
+	At     time.Time         `json:"at"`
 }
 
 // myAccount is an account without what is secret of it.
@@ -347,6 +359,13 @@ func (s *server) mine(w http.ResponseWriter, r *http.Request) {
 		if n.Person == p.Slug {
 			n.Raw, n.Passes = nil, nil
 			out.Letters = append(out.Letters, n)
+		}
+	}
+	marks, other := s.Desk.RoundMarks(ctx, schedule.Date{Year: 1, Month: 1, Day: 1})
+	err = errors.Join(err, other)
+	for _, m := range marks {
+		if m.Person == p.Slug || m.By == p.Slug {
+			out.Rounds = append(out.Rounds, myMark(m))
 		}
 	}
 	for _, c := range snap.Clocks {

@@ -29,6 +29,7 @@ type roundPage struct {
 // stopView is a visit to one site.
 type stopView struct {
 	ID, Time, Site string
+	Arrive         string
 	Place, Access  string
 	Second         string
 	Days           string // on which the visit could be
@@ -181,7 +182,7 @@ func (p planned) dayLede(d schedule.RoundDay) string {
 }
 
 func (p planned) stopView(day schedule.Date, stop schedule.RoundStop, i int) stopView {
-	v := stopView{ID: fmt.Sprint("stop-", i+1), Time: "about " + clockTime(stop.Arrive), Site: p.siteName(stop.Site),
+	v := stopView{ID: fmt.Sprint("stop-", i+1), Time: "about " + clockTime(stop.Arrive), Arrive: clockTime(stop.Arrive), Site: p.siteName(stop.Site),
 		Second: p.second(stop), Why: stop.Why, Set: stop.Set}
 	if stop.Leave > stop.Arrive {
 		v.Time = clockTime(stop.Arrive) + " to " + clockTime(stop.Leave)

@@ -176,7 +176,7 @@ func simpleKit(r schedule.Rounds, snap *schedule.Snapshot, day int) schedule.Kit
 	d := r.Days[day]
 	k := schedule.Kit{Person: d.Person, Day: d.Day, Name: personName(snap.Fleet, d.Person),
 		Oils:   []schedule.KitOil{{Oil: "light marine oil", Drops: 14, Points: 9, Some: true, For: []string{"Corn Hall clock", "Old Mill clock"}}, {Points: 3, For: []string{"Quay post clock"}}},
-		Parts:  []schedule.KitThing{{What: "going line, 6 mm steel, 28 m (92 ft)", For: []string{"Old Mill clock"}}},
+		Parts:  []schedule.KitThing{{What: "going line of steel, 28 m (92 ft)", For: []string{"Old Mill clock"}}},
 		Gauges: []schedule.KitThing{{What: "dial indicator, 0.01 mm (0.4 thou)", For: []string{"Corn Hall clock"}}, {What: "feeler gauges"}},
 		Tools:  []schedule.KitThing{{What: "block for the barrel, cord for fly and hammer"}, {What: "head lamp, gloves"}},
 		Keys:   []schedule.KitThing{{What: "key at the porter's desk", For: []string{"Corn Hall"}}}, Permits: []schedule.KitThing{{What: "leave of the harbour office, a week ahead", For: []string{"The quay"}}},
