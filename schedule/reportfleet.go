@@ -124,11 +124,19 @@ func (f fleetPaper) first() ReportSection {
 	if len(clocks) > 0 {
 		s.note("First comes what is dangerous, then what inspections found, what is past its limit by most, what is late, and then what is likely soonest. Hours are on the clock alone. A range of dates holds 8 times in 10; how sure each is stands further down.")
 	}
-	var quiet []string
+	var quiet, dark []string
 	for i := range f.s.Clocks {
-		if a := &f.s.Clocks[i]; !slices.ContainsFunc(clocks, func(of []moneyNeed) bool { return of[0].a == a }) {
+		a := &f.s.Clocks[i]
+		switch {
+		case slices.ContainsFunc(clocks, func(of []moneyNeed) bool { return of[0].a == a }):
+		case !slices.ContainsFunc(a.Outlooks, func(o Outlook) bool { return a.lastRead(&o) != "never" }):
+			dark = append(dark, a.Clock.Name)
+		default:
 			quiet = append(quiet, a.Clock.Name)
 		}
+	}
+	if len(dark) > 0 && len(clocks) > 0 {
+		s.note("How the bearings wear is not known of %s, for none was measured.", And(dark))
 	}
 	if len(quiet) > 0 && len(clocks) > 0 {
 		s.note("Nothing beyond the usual care is foreseen within %s for %s.", Count(yearsAhead, "year", "years"), And(quiet))

@@ -58,7 +58,12 @@ func (f fleetPaper) sumWords() string {
 	t := f.years.Total
 	out := fmt.Sprintf("Until %s the clocks are likely to ask for %s and %s of work", f.years.Until.Add(-1).Words(), Count(t.Visits, "visit", "visits"), hoursOf(t.Hours))
 	if t.Works[2] >= .5 || t.Works[1] >= .05 {
-		out += fmt.Sprintf(", and beside that for work on about %s bearings (%.0f to %.0f)", hoursWords(t.Works[1]), t.Works[0], t.Works[2])
+		out += ", and beside that for work on "
+		if n := t.Works[0]; n == t.Works[1] && n == t.Works[2] {
+			out += Count(int(n), "bearing", "bearings")
+		} else {
+			out += fmt.Sprintf("about %s bearings (%.0f to %.0f)", hoursWords(t.Works[1]), t.Works[0], t.Works[2])
+		}
 	}
 	if n := len(t.Parts); n > 0 {
 		out += ", and for " + Count(n, "new line", "new lines")
