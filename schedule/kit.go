@@ -241,13 +241,22 @@ func (o KitOil) Words() string {
 }
 
 // reads reports whether a measuring task asks for a bearing: for its own, or where
-// it is of several, for each that is due with it.
+// it is of several, for each that it names; for all where it names none, as what
+// comes again does not.
 func (a *Assessment) reads(t *Task, o *Outlook) bool {
-	if t.Kind != Measuring {
+	named := func(o *Outlook) bool { return strings.Contains(t.Reason, NameOf(o.Bearing.Name, o.Arbor.Name)) }
+	several := strings.HasSuffix(t.About, "due together")
+	switch {
+	case t.Kind != Measuring:
 		return false
+	case strings.TrimPrefix(t.Subject, "bearing/") == o.Bearing.Code:
+		return true
+	case several && named(o):
+		return true
+	case several:
+		return !slices.ContainsFunc(a.Outlooks, func(o Outlook) bool { return named(&o) })
 	}
-	own := strings.TrimPrefix(t.Subject, "bearing/") == o.Bearing.Code
-	return own || strings.Contains(t.Reason, NameOf(o.Bearing.Name, o.Arbor.Name)) || t.Subject == "" && !strings.HasSuffix(t.About, "due together")
+	return t.Subject == ""
 }
 
 // gauge is what reads a bearing: what it was read with last, or what usually does

@@ -370,7 +370,7 @@ func (r *rounding) travel() {
 	}
 	for i, p := range r.people {
 		r.p.People[i].Home = len(spots)
-		spots = append(spots, spot{name: HomeOf(p.Slug), at: p.Going.Home, near: p.Going.Home == nil})
+		spots = append(spots, spot{name: HomeOf(p.Slug), at: p.Going.Home, near: p.Going.Home == nil && !r.homeGiven(p.Slug)})
 	}
 	guessed, crow := map[int]bool{}, false
 	r.km, r.p.Travel = make([][]float64, len(spots)), make([][]float64, len(spots))
@@ -384,7 +384,7 @@ func (r *rounding) travel() {
 			}
 			if !known {
 				for _, k := range []int{i, j} {
-					guessed[k] = guessed[k] || spots[k].at == nil && k < len(r.sites)
+					guessed[k] = guessed[k] || spots[k].at == nil
 				}
 			}
 			_, given := r.ask.Travel.Matrix[[2]string{spots[i].name, spots[j].name}]

@@ -168,7 +168,7 @@ func TestRoundsUnmetWords(t *testing.T) {
 		{"away", func(f *Fleet) {
 			f.People[0].Going.Away = []Span{{From: d("2027-02-01"), Until: d("2027-03-25"), Why: "a course"}}
 		},
-			"Nobody who may do it (Ann Arkwell) is out between 1 Mar 2027 and 20 Mar 2027 (Ann Arkwell is away from 1 Feb 2027 to 25 Mar 2027 (a course))"},
+			"Nobody who may do it (Ann Arkwell) is out between 1 Mar 2027 and 20 Mar 2027 (Ann Arkwell is away from 1 Feb 2027 to 25 Mar 2027): "},
 		{"shut", func(f *Fleet) {
 			f.Sites[1].Reach.Open = []OpenHours{{Days: Weekdays{time.Friday}, From: 9 * 60, To: 17 * 60}}
 		}, "Mill Lane is shut between 1 Mar 2027 and 20 Mar 2027 whenever Ann Arkwell is out"},

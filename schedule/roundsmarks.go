@@ -16,8 +16,8 @@ func (r *rounding) marks() {
 			continue
 		}
 		site, atSite := r.numbers.site[m.Site]
-		person, goes := r.numbers.person[m.Person]
-		goes = goes && person < r.goers
+		person, known := r.numbers.person[m.Person]
+		goes := known && person < r.goers
 		switch {
 		case m.Kind == SetVisit && (!atSite || m.Person != "" && !goes):
 			r.note(fmt.Sprintf("The visit to %s that %s set for %s cannot be kept: %s.", r.s.siteName(m.Site), r.s.nameOf(m.By), m.Day.Words(),
@@ -31,7 +31,8 @@ func (r *rounding) marks() {
 				}
 			}
 			r.p.Fixed = append(r.p.Fixed, round.Fixed{Site: site, Person: person, Day: day})
-		case m.Kind == BarVisit && (m.Site == "" || atSite) && (m.Person == "" || goes):
+			r.tellBarred(m)
+		case m.Kind == BarVisit && (m.Site == "" || atSite) && (m.Person == "" || known): // of a second, too
 			b := round.Barred{Site: -1, Person: -1, Day: day}
 			if m.Site != "" {
 				b.Site = site
@@ -41,6 +42,22 @@ func (r *rounding) marks() {
 			}
 			r.p.Barred = append(r.p.Barred, b)
 		}
+	}
+}
+
+// tellBarred says that a visit was set where a whole day was ruled out: the one visit
+// says more than the day, and stays.
+func (r *rounding) tellBarred(set RoundMark) {
+	for _, m := range r.ask.Marks {
+		if m.Kind != BarVisit || m.Day != set.Day || m.Site != "" && m.Site != set.Site || m.Person != "" && m.Person != set.Person {
+			continue
+		}
+		what := "all visits there"
+		if m.Site == "" {
+			what = "all visits of " + r.s.nameOf(m.Person)
+		}
+		r.note(fmt.Sprintf("The visit to %s that %s set for %s stays, though %s ruled out %s on that day%s: take one of the two back.",
+			r.s.siteName(set.Site), r.s.nameOf(set.By), set.Day.Words(), r.s.nameOf(m.By), what, inBrackets(m.Why)))
 	}
 }
 

@@ -183,15 +183,16 @@ func (r *rounding) whyUnmet(u round.Unmet, t UnmetTask) string {
 	if !from.Before(last) {
 		window = "on " + from.Words()
 	}
-	if last.Before(r.from) {
-		window = "since " + last.Words() + ", its last good day"
+	if last.Before(r.from) { // it could have been on any day of the plan
+		last = r.until.Add(-1)
+		window = "up to " + last.Words()
 	}
 	out := map[round.Why]string{
 		round.NobodyMay:  "Nobody who does such work for this clock goes on rounds: " + r.mendStaff(&t.Task),
 		round.NobodyGoes: fmt.Sprintf("Nobody who may do it (%s) is out %s%s: let somebody else have the duty too, or let one of them go out on a day more.", who, window, r.awayWords(j, from, last)),
 		round.Shut:       fmt.Sprintf("%s is shut %s whenever %s is out%s: ask for another day there.", site.Name, window, who, r.shutWords(j, from, last)),
 		round.TooSoon: fmt.Sprintf("A visit to %s is arranged %s ahead, and its last good day is %s: ask whether they let you in sooner.",
-			site.Name, Count(site.Reach.Notice, "day", "days"), last.Words()),
+			site.Name, Count(site.Reach.Notice, "day", "days"), t.Latest.Words()),
 		round.NoWay:    fmt.Sprintf("The way to %s and back is longer than a day of %s: let somebody nearer have the duty too, or let the day be longer.", site.Name, who),
 		round.TooLong:  fmt.Sprintf("It takes %s on the clock, longer than %s can be there in a day: agree on it by itself, as work of several days, or set how long it takes.", wayWords(float64(j.Minutes+site.Reach.Climb)), who),
 		round.ByHand:   fmt.Sprintf("The days on which it could be done %s were ruled out by hand: take one of them back.", window),
@@ -224,15 +225,20 @@ func (r *rounding) mendStaff(t *Task) string {
 	return "nobody is named for it. Give a duty for it to somebody who goes on rounds."
 }
 
-// awayWords says who of those who may do a job is away, as they said.
+// awayWords says who of those who may do a job is away, and when. Why is theirs: what
+// is not met is told to all who see the clock.
 func (r *rounding) awayWords(j *round.Job, from, last Date) string {
 	var out []string
 	for _, n := range j.By {
 		for d := from; !d.After(last) && d.Before(r.until); d = d.Add(1) {
-			if _, _, why := r.people[n].Going.On(d); strings.HasPrefix(why, "away") {
-				if why = r.people[n].Name + " is " + why; !slices.Contains(out, why) {
-					out = append(out, why)
-				}
+			i := slices.IndexFunc(r.people[n].Going.Away, func(s Span) bool { return s.Holds(d) })
+			if i < 0 {
+				continue
+			}
+			away := r.people[n].Going.Away[i]
+			away.Why = ""
+			if words := r.people[n].Name + " is away " + away.words(); !slices.Contains(out, words) {
+				out = append(out, words)
 			}
 		}
 	}
@@ -251,15 +257,19 @@ func (r *rounding) shutWords(j *round.Job, from, last Date) string {
 
 // tellWays says what had to be taken of ways.
 func (r *rounding) tellWays(guessed map[int]bool, crow bool) {
-	var names, homes []string
+	var names, homes, half []string
 	for i := range r.sites {
 		if guessed[i] {
 			names = append(names, r.sites[i].Name)
 		}
 	}
-	for _, p := range r.people[:r.goers] {
-		if p.Going.Home == nil && !r.homeGiven(p.Slug) {
+	for i, p := range r.people[:r.goers] {
+		switch {
+		case p.Going.Home != nil:
+		case !r.homeGiven(p.Slug):
 			homes = append(homes, p.Name)
+		case guessed[len(r.sites)+i]:
+			half = append(half, p.Name)
 		}
 	}
 	const most = 5
@@ -276,18 +286,22 @@ func (r *rounding) tellWays(guessed map[int]bool, crow bool) {
 		}
 		r.note(fmt.Sprintf("It is not known where the days of %s begin: they begin and end at the first and last site.", And(homes)))
 	}
+	if n := len(half); n > 0 {
+		if n > most {
+			half = append(half[:most], fmt.Sprintf("%d more", n-most))
+		}
+		r.note(fmt.Sprintf("The file of ways leads from the home of %s to some sites alone: a way to another is taken as %.0f minutes.", And(half), unknownWay))
+	}
 	if crow {
 		r.note(fmt.Sprintf("A way that no file of ways gives is taken as %.1f times the distance as the crow flies, at %.0f km/h (%.0f mph).",
 			detour, r.ask.Travel.speed(), r.ask.Travel.speed()/1.609344))
 	}
 }
 
-// homeGiven reports whether a file of ways knows a person's home.
+// homeGiven reports whether a file of ways leads from a person's home to any site.
 func (r *rounding) homeGiven(person string) bool {
-	for way := range r.ask.Travel.Matrix {
-		if way[0] == HomeOf(person) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(r.sites, func(s Site) bool {
+		_, ok := r.ask.Travel.Matrix[[2]string{HomeOf(person), s.Slug}]
+		return ok
+	})
 }

@@ -1,0 +1,134 @@
+package schedule
+
+import (
+	"slices"
+	"strings"
+	"testing"
+)
+
+// noted reports whether any note of a plan says so.
+func noted(r Rounds, words string) bool {
+	return slices.ContainsFunc(r.Notes, func(n string) bool { return strings.Contains(n, words) })
+}
+
+// Who goes on no rounds of their own and may come along says by hand on which days
+// they do not: another comes along then, or the visit is another day.
+func TestRoundsSecondRuledOut(t *testing.T) {
+	s := twoSites(func(f *Fleet) {
+		f.Clocks[0].Policies = slices.Clone(f.Clocks[0].Policies)
+		f.Clocks[0].Policies[1].Two = true
+	})
+	seconds := func(marks ...RoundMark) (days []Date) {
+		for _, day := range s.Rounds(month(marks...), s.Now).Days {
+			for _, stop := range day.Stops {
+				if stop.Second == "ben" {
+					days = append(days, day.Day)
+				}
+			}
+		}
+		return days
+	}
+	was := seconds()
+	if len(was) != 1 {
+		t.Fatalf("Ben comes along on %v", was)
+	}
+	now := seconds(RoundMark{Kind: BarVisit, Person: "ben", Day: was[0], By: "ben"})
+	if slices.Contains(now, was[0]) {
+		t.Errorf("Ben ruled %s out, and comes along on %v", was[0], now)
+	}
+}
+
+// A visit that was set stays where a whole day was ruled out, and that is said.
+func TestRoundsSetOnADayRuledOut(t *testing.T) {
+	s := twoSites(nil)
+	set := RoundMark{Kind: SetVisit, Site: "mill-lane", Person: "ann", Day: d("2027-03-09"), By: "cleo"}
+	for what, bar := range map[string]RoundMark{
+		"all visits of Ann Arkwell": {Kind: BarVisit, Person: "ann", Day: set.Day, By: "ann", Why: "a cold"},
+		"all visits there":          {Kind: BarVisit, Site: "mill-lane", Day: set.Day, By: "ann", Why: "a cold"},
+	} {
+		r := s.Rounds(month(set, bar), s.Now)
+		if want := "The visit to Mill Lane that Cleo Catterick set for 9 Mar 2027 stays, though Ann Arkwell ruled out " + what + " on that day (a cold): take one of the two back."; !noted(r, want) {
+			t.Errorf("no %q in %q", want, r.Notes)
+		}
+		if bar.Day = d("2027-03-16"); noted(s.Rounds(month(set, bar), s.Now), "stays, though") {
+			t.Errorf("%s on another day is said to be of this one", what)
+		}
+	}
+}
+
+// A home that a file of ways knows to some sites alone is not next door to the
+// others: the way there is taken as half an hour, and that is said.
+func TestRoundsHomeInPart(t *testing.T) {
+	s := twoSites(func(f *Fleet) { f.People[0].Going.Home = nil })
+	ask := month()
+	r := s.Rounds(ask, s.Now)
+	if !noted(r, "It is not known where the days of Ann Arkwell begin") {
+		t.Errorf("%q", r.Notes)
+	}
+	home := HomeOf("ann")
+	ask.Travel.Matrix = map[[2]string]Trip{{home, "mill-lane"}: {Minutes: 5}, {"mill-lane", home}: {Minutes: 5}, {"mill-lane", "pump-yard"}: {Minutes: 60}, {"pump-yard", "mill-lane"}: {Minutes: 60}}
+	r = s.Rounds(ask, s.Now)
+	if !noted(r, "The file of ways leads from the home of Ann Arkwell to some sites alone: a way to another is taken as 30 minutes.") || noted(r, "days of Ann Arkwell begin") {
+		t.Errorf("%q", r.Notes)
+	}
+	for _, day := range r.Days { // 30 there and back to the yard, 5 to the lane, 60 between
+		if want := map[string]float64{"pump-yard": 60, "mill-lane": 10}[day.Stops[0].Site]; len(day.Stops) == 1 && day.Travel != want || len(day.Stops) == 2 && day.Travel != 95 {
+			t.Errorf("%s: %v minutes on the way", day.Day, day.Travel)
+		}
+	}
+}
+
+// Of what is late before the plan begins the days of the plan are spoken of, not
+// those that are past.
+func TestRoundsLateWords(t *testing.T) {
+	s := twoSites(func(f *Fleet) {
+		f.People[0].Going.Away = []Span{{From: d("2027-03-20"), Until: d("2027-06-30"), Why: "a cure"}}
+	})
+	r := s.Rounds(month(), utc("2027-03-22 07:00"))
+	found := 0
+	for _, u := range r.Unmet {
+		if u.Kind == Oiling {
+			found++
+			if u.Why != "Nobody who may do it (Ann Arkwell) is out up to 21 Apr 2027 (Ann Arkwell is away from 20 Mar 2027 to 30 Jun 2027): let somebody else have the duty too, or let one of them go out on a day more." {
+				t.Error(u.Why)
+			}
+		}
+	}
+	if found != 2 {
+		t.Error(r.Text(s))
+	}
+}
+
+// What measures several bearings takes the gauges of those that it names, and of all
+// where it names none, as the next time does not.
+func TestKitReads(t *testing.T) {
+	s, _ := kitFleet()
+	a, _ := s.Clock("pump-room")
+	read := func(task Task) (codes []string) {
+		task.Kind = Measuring
+		for i := range a.Outlooks {
+			if a.reads(&task, &a.Outlooks[i]) {
+				codes = append(codes, a.Outlooks[i].Bearing.Code)
+			}
+		}
+		return codes
+	}
+	one, other := a.Outlooks[0], a.Outlooks[1]
+	both := []string{one.Bearing.Code, other.Bearing.Code}
+	name := NameOf(other.Bearing.Name, other.Arbor.Name)
+	for _, tt := range []struct {
+		task Task
+		want []string
+	}{
+		{Task{Subject: one.Bearing.Code, Reason: "not the " + name}, both[:1]},
+		{Task{Subject: "bearing/" + one.Bearing.Code}, both[:1]},
+		{Task{About: "2 bearings due together", Reason: "by policy: " + name}, both[1:]},
+		{Task{About: "2 bearings due together", Reason: everyAgain(365)}, both},
+		{Task{Subject: one.Bearing.Code, About: "2 bearings due together", Reason: "first this; with it the " + name}, both},
+		{Task{}, both},
+	} {
+		if got := read(tt.task); !slices.Equal(got, tt.want) {
+			t.Errorf("%+v: %v, want %v", tt.task, got, tt.want)
+		}
+	}
+}
