@@ -56,13 +56,25 @@ func (s *Store) UnmarkRound(ctx context.Context, actor string, m schedule.RoundM
 
 // MoveRound has a visit on another day, or made by another person, in one
 // transaction: it bars from, which may have been set by hand or not, and sets to,
-// which says who decided so, and when.
+// which says who decided so, and when. Where somebody moved the visit elsewhere
+// meanwhile, or ruled it out, it is a Conflict: it would be made twice.
 func (s *Store) MoveRound(ctx context.Context, from, to schedule.RoundMark) error {
 	from.Kind, to.Kind, from.By, from.At = schedule.BarVisit, schedule.SetVisit, to.By, to.At
 	if from.Site == to.Site && from.Person == to.Person && from.Day == to.Day {
 		return refuse(schedule.Invalid, "day", "%s is where the visit is already: name another day, or another person", to.Day.Words())
 	}
 	return s.changeRounds(ctx, "move a visit", decider(to), to.At, func(tx *sql.Tx) ([]AuditRow, error) {
+		gone, err := marked(ctx, tx, from)
+		if err != nil {
+			return nil, err
+		}
+		here, err := marked(ctx, tx, to)
+		if err != nil {
+			return nil, err
+		}
+		if gone && !here {
+			return nil, refuse(schedule.Conflict, "day", "somebody has moved or ruled out the visit of %s meanwhile: look at the rounds again", from.Day.Words())
+		}
 		barred, err := mark(ctx, tx, from)
 		if err != nil {
 			return nil, err
@@ -116,14 +128,25 @@ func mark(ctx context.Context, tx *sql.Tx, m schedule.RoundMark) ([]AuditRow, er
 	}
 	ok, err := touched(insertMark(ctx, tx, m, ` ON CONFLICT (kind, site, person, day)
 		DO UPDATE SET why = excluded.why, whose = excluded.whose, at = excluded.at WHERE round_mark.why <> excluded.why`))
-	if err != nil || !ok {
-		return nil, err
-	}
 	var rows []AuditRow
 	if lifted {
 		rows = append(rows, markRow(actUnmarked, other))
 	}
-	return append(rows, markRow(actMarked, m)), nil
+	if ok {
+		rows = append(rows, markRow(actMarked, m))
+	}
+	return rows, err
+}
+
+// marked reports whether there is a mark of the same kind, site, person and day.
+func marked(ctx context.Context, tx *sql.Tx, m schedule.RoundMark) (bool, error) {
+	if err := storableMark(m); err != nil {
+		return false, err
+	}
+	n := 0
+	err := tx.QueryRowContext(ctx, `SELECT count(*) FROM round_mark WHERE kind = $1 AND site = $2 AND person = $3 AND day = $4`,
+		string(m.Kind), m.Site, m.Person, m.Day.String()).Scan(&n)
+	return n > 0, err
 }
 
 func insertMark(ctx context.Context, tx *sql.Tx, m schedule.RoundMark, then string) (sql.Result, error) {

@@ -107,6 +107,10 @@ func roundMarksMoved(t *testing.T, _ string, s *db.Store) {
 	n = revision(t, s)
 	must(t, s.MoveRound(ctx, from, to))
 	wantRows(t, s, n)
+	elsewhere := to
+	elsewhere.Day.Day = 12
+	wantCode(t, s.MoveRound(ctx, from, elsewhere), schedule.Conflict) // from there it is gone
+	wantMarks(t, s, "moved once", 1, bar, to)
 	wantCode(t, s.MoveRound(ctx, to, to), schedule.Invalid)
 	nowhere := to
 	nowhere.Person = "moon"
