@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -131,8 +132,29 @@ func (s *stage) logIn(t *testing.T) {
 		t.Fatalf("logging in answers %s, to %q", r.Status, to)
 	}
 	s.cookies = r.Cookies()
+	s.restful(t)
 	_ = p.cmd.Process.Signal(syscall.SIGTERM)
 	<-p.done
+}
+
+// restful waits until the jobs of yesterday, which are caught up with at the first
+// start, are done: a run that is cut short stands as begun for good, once the next
+// day's has taken its place.
+func (s *stage) restful(t *testing.T) {
+	t.Helper()
+	store := dbtest.Open(t, s.database)
+	defer store.Close()
+	for range 600 {
+		runs, err := store.Runs(t.Context(), 100)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if done := slices.DeleteFunc(runs, func(r db.Run) bool { return r.State != db.RunDone }); len(done) >= 3 { // with that of the letters
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	t.Fatal("the jobs of the day before are not done")
 }
 
 // copy makes a database like it, which is gone with the test.
