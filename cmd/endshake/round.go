@@ -45,12 +45,13 @@ type roundCmd struct {
 	Person string `help:"Short name of the person whose days alone are printed; the plan is the same." placeholder:"PERSON"`
 	Kit    string `help:"Print what the days of visits on this date take along, and a sheet for each clock." placeholder:"DATE"`
 	JSON   bool   `name:"json" help:"Print JSON."`
+	markFlags
 	travelFlags
 }
 
 // Help says what a round is.
 func (c *roundCmd) Help() string {
-	return "Proposes days of visits: few days and little travel, such that no task passes its last good day. It says why each is where it is, and what cannot be met and why. What was set or ruled out by hand on the pages holds."
+	return "Proposes days of visits: few days and little travel, such that no task passes its last good day. It says why each is where it is, and what cannot be met and why. What was set or ruled out by hand holds, on the pages or by --set, --not, --move and --lift."
 }
 
 // Run plans the rounds.
@@ -81,6 +82,9 @@ func (c *roundCmd) Run(ctx context.Context, out io.Writer) error {
 	s := desk.Snapshot()
 	if _, ok := s.Fleet.Person(c.Person); !ok && c.Person != "" {
 		return fmt.Errorf("--person: there is no person %q: say the short name, as endshake fleet print prints it", c.Person)
+	}
+	if err := c.decide(ctx, desk, s.Now); err != nil {
+		return err
 	}
 	marks, err := store.RoundMarks(ctx, s.Today())
 	if err != nil {
