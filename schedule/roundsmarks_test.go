@@ -132,3 +132,50 @@ func TestKitReads(t *testing.T) {
 		}
 	}
 }
+
+// A visit that is set by hand is kept, and what speaks against it is said: the site is
+// shut, or asks for notice, or the day is too short, or the person is not out. By hand:
+// 9 March 2027 is a Tuesday, and the two visits with what can be done take 4 h 25.
+func TestRoundsSetAgainstTheHours(t *testing.T) {
+	set := []RoundMark{{Kind: SetVisit, Site: "mill-lane", Person: "ann", Day: d("2027-03-09"), By: "cleo"},
+		{Kind: SetVisit, Site: "pump-yard", Person: "ann", Day: d("2027-03-09"), By: "cleo"}}
+	for _, tt := range []struct {
+		name   string
+		change func(*Fleet)
+		day    string // what is said of the day, and of the visit to the lane
+		stop   string
+	}{
+		{"all is well", func(*Fleet) {}, "", ""},
+		{"shut", func(f *Fleet) {
+			f.Sites[1].Reach.Shut = []Span{{From: d("2027-03-09"), Until: d("2027-03-09"), Why: "a fair"}}
+		}, "", "But Mill Lane is shut on 9 Mar 2027 (a fair): ask whether they let you in."},
+		{"early", func(f *Fleet) { f.Sites[1].Reach.Open = []OpenHours{{From: 6 * 60, To: 8 * 60}} },
+			"", "But Mill Lane lets people in from 06:00 to 08:00: ask whether they let you in then"},
+		{"notice", func(f *Fleet) { f.Sites[1].Reach.Notice = 9 }, "", "But a visit is arranged 9 days ahead"},
+		{"notice in time", func(f *Fleet) { f.Sites[1].Reach.Notice = 8 }, "", ""},
+		{"a short day", func(f *Fleet) { f.People[0].Going.To = 12 * 60 }, "But Ann Arkwell is out from 09:00 to 12:00, and this takes longer", ""},
+		{"not out", func(f *Fleet) { f.People[0].Going.Days = Weekdays{1} }, "But Ann Arkwell is not out on Tuesdays: ", ""},
+		{"away", func(f *Fleet) {
+			f.People[0].Going.Away = []Span{{From: d("2027-03-09"), Until: d("2027-03-09"), Why: "a course"}}
+		}, "But Ann Arkwell is away on 9 Mar 2027 (a course): ", ""},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := twoSites(tt.change)
+			r := s.Rounds(month(set...), s.Now)
+			i := slices.IndexFunc(r.Days, func(day RoundDay) bool { return day.Day == set[0].Day })
+			if i < 0 || len(r.Days[i].Stops) != 2 {
+				t.Fatal(r.Text(s))
+			}
+			day := r.Days[i]
+			if got := strings.Contains(day.Why, " But "); got != (tt.day != "") || !strings.Contains(day.Why, tt.day) {
+				t.Errorf("%q, want %q", day.Why, tt.day)
+			}
+			for _, stop := range day.Stops {
+				want := map[string]string{"mill-lane": tt.stop}[stop.Site]
+				if got := strings.Contains(stop.Why, " But "); got != (want != "") || !strings.Contains(stop.Why, want) {
+					t.Errorf("%s: %q, want %q", stop.Site, stop.Why, want)
+				}
+			}
+		})
+	}
+}

@@ -2,7 +2,6 @@ package schedule
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"endshake/schedule/round"
@@ -25,7 +24,6 @@ func (r *rounding) told(plan round.Result) Rounds {
 		}
 	}
 	slices.SortStableFunc(out.Unmet, func(a, b UnmetTask) int { return cmp.Or(a.Latest.compare(b.Latest), cmp.Compare(a.Clock, b.Clock)) })
-	r.lost(plan)
 	r.tellNearby()
 	out.Notes = append([]string{}, r.notes...)
 	return out
@@ -45,24 +43,6 @@ func (r *rounding) tellNearby() {
 	}
 	if len(parts) > 0 {
 		r.note("Left to those who live near: " + And(parts) + ". Such work goes into the plan where the first person named for it goes on rounds.")
-	}
-}
-
-// lost says which visits that were set by hand hold nothing that can be done then.
-func (r *rounding) lost(plan round.Result) {
-	for _, f := range r.p.Fixed {
-		if !slices.ContainsFunc(plan.Days, func(d round.Day) bool {
-			return d.Day == f.Day && d.Person == f.Person && slices.ContainsFunc(d.Stops, func(s round.Stop) bool { return s.Site == f.Site })
-		}) {
-			day, who := dayOfNumber(f.Day), r.people[f.Person]
-			why := "nothing can be done there then, or the day is too short for it"
-			if from, to, w := who.Going.On(day); to <= from {
-				why = who.Name + " is not out that day" + inBrackets(w)
-			} else if from, to, w := r.sites[f.Site].Reach.On(day); to <= from {
-				why = "it is shut that day" + inBrackets(w)
-			}
-			r.note(fmt.Sprintf("The visit to %s that was set for %s is not in the plan: %s.", r.sites[f.Site].Name, day.Words(), why))
-		}
 	}
 }
 

@@ -27,7 +27,7 @@ func (r *rounding) whyStop(d RoundDay, s round.Stop, stop RoundStop, shared bool
 		if m, ok := r.mark(stop.Site, d.Person, d.Day); ok {
 			by = "Set by hand by " + r.s.nameOf(m.By) + inBrackets(m.Why) + "."
 		}
-		out = append(out, by)
+		out = append(append(out, by), r.against(d.Day, stop)...)
 	}
 	if len(stop.Tasks) == 0 {
 		return strings.Join(append(out, "Nothing is planned there."), " ")
@@ -46,6 +46,37 @@ func (r *rounding) whyStop(d RoundDay, s round.Stop, stop RoundStop, shared bool
 			map[bool]string{true: "; on this one other sites are visited too"}[shared]))
 	}
 	return strings.Join(out, " ")
+}
+
+// against says what of its site speaks against a visit that was set by hand, which is
+// kept all the same.
+func (r *rounding) against(day Date, stop RoundStop) (out []string) {
+	site, _ := r.s.Fleet.Site(stop.Site)
+	from, to, why := site.Reach.On(day)
+	switch {
+	case to <= from:
+		out = append(out, fmt.Sprintf("But %s is %s: ask whether they let you in.", site.Name, why))
+	case stop.Arrive < from || stop.Leave > to:
+		out = append(out, fmt.Sprintf("But %s lets people in from %s to %s: ask whether they let you in then, or have less on this day.", site.Name, from, to))
+	}
+	if ahead := site.Reach.Notice; day.Before(r.from.Add(ahead)) {
+		out = append(out, fmt.Sprintf("But a visit is arranged %s ahead: ask whether they let you in sooner.", Count(ahead, "day", "days")))
+	}
+	return out
+}
+
+// overlong says what speaks against a day on which visits were set by hand: it is kept
+// all the same.
+func (r *rounding) overlong(d round.Day, day RoundDay) string {
+	who := r.people[d.Person]
+	from, to, why := who.Going.On(day.Day)
+	switch {
+	case to <= from:
+		return fmt.Sprintf(" But %s is %s: set the visit for another day, or for somebody else.", who.Name, why)
+	case day.Leave < from || day.Back > to:
+		return fmt.Sprintf(" But %s is out from %s to %s, and this takes longer: have less on this day.", who.Name, from, to)
+	}
+	return ""
 }
 
 // tie says what a visit must serve by when.
@@ -97,13 +128,13 @@ func (r *rounding) whyDay(d round.Day, day RoundDay) string {
 		if way := r.p.Travel[r.p.People[d.Person].Home][d.Stops[0].Site]; way > 0 {
 			out += fmt.Sprintf(", %s from home", wayWords(way))
 		}
-		return out + "; " + tied
+		return out + "; " + tied + r.overlong(d, day)
 	}
 	out := capitalNumber(n) + " sites"
 	if far := r.apart(d); far > 0 {
 		out += fmt.Sprintf(" that lie within %s of one another by road", kmWords(far))
 	}
-	return out + fmt.Sprintf(": visited each by itself they would take %d days; %s", n, tied)
+	return out + fmt.Sprintf(": visited each by itself they would take %d days; %s", n, tied) + r.overlong(d, day)
 }
 
 // firstTied says which of a day's visits can wait least.
