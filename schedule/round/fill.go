@@ -126,6 +126,10 @@ func (pl *planner) tryOn(g *group, job, d int) bool {
 	if pl.unsteady(job, d) || pl.along[at] > 0 || pl.shut[at] || pl.visitOn(g.person, g.site, d) >= 0 || !pl.tasks[job].due(d) {
 		return false
 	}
+	hours := pl.opens(g.site, d)
+	if o := pl.out[at]; o != nil && !o.mayFit(call{g.site, hours.From, hours.To, pl.Sites[g.site].Climb + pl.Jobs[job].Minutes}) {
+		return false // what goes along need not be looked at
+	}
 	jobs, second, ok := pl.together(g, job, d)
 	if !ok {
 		return false
@@ -218,6 +222,12 @@ func (d *day) fit(c call, id int) bool {
 	}
 	d.take(len(d.calls) - 1)
 	return false
+}
+
+// mayFit reports whether fit could find room for a call.
+func (d *day) mayFit(c call) bool {
+	_, _, ok := d.room(c)
+	return ok || len(d.calls) > 0 && d.spare() >= c.stay
 }
 
 // spare is how many minutes of the day are neither work nor way.
