@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"math"
 	"regexp"
 	"slices"
 	"testing"
@@ -67,5 +68,38 @@ func TestForecastsSayHowSureAndSinceWhen(t *testing.T) {
 	}
 	if out, err := paper.PDF(all[0], wear.MM, paper.A4, paper.Drawn(s, chart.Wide)); err != nil || len(out) < 20000 {
 		t.Errorf("%d bytes, %v", len(out), err)
+	}
+}
+
+// What the outlook says of the twelve months to come is what the report says of its
+// first year and of what stands over, on the invented fleet: the same visits, hours,
+// lines and bearings.
+func TestReportAgreesWithTheOutlook(t *testing.T) {
+	today := schedule.Date{Year: 2026, Month: 11, Day: 26}
+	f, log := demo.Fleet(today, 1)
+	s := schedule.Survey(f, log, schedule.Model{}, today.At(12, 0, time.UTC))
+	year, years := s.YearAhead(), s.YearsAhead(5)
+	first := years.Months[0]
+	if year.Total.Hours < 50 || year.Total.Visits < 20 {
+		t.Fatalf("too little to compare: %+v", year.Total)
+	}
+	if got := years.Standing.Visits + first.Visits; got != year.Total.Visits {
+		t.Errorf("%d visits, the outlook has %d", got, year.Total.Visits)
+	}
+	if got := years.Standing.Hours + first.Hours; math.Abs(got-year.Total.Hours) > 1e-6 || math.Abs(years.Standing.Hours-year.Standing.Hours) > 1e-6 {
+		t.Errorf("%v hours, the outlook has %v", got, year.Total.Hours)
+	}
+	if got := len(years.Standing.Parts) + len(first.Parts); got != len(year.Total.Parts) {
+		t.Errorf("%d lines, the outlook has %v", got, year.Total.Parts)
+	}
+	if got := years.Standing.Works[1] + first.Works[1]; math.Abs(got-year.Total.Works[1]) > .02 { // each is rounded to a hundredth
+		t.Errorf("%v bearings, the outlook has %v", got, year.Total.Works[1])
+	}
+	sum := 0.0
+	for _, c := range years.Clocks {
+		sum += c.Hours
+	}
+	if math.Abs(sum-years.Total.Hours) > 1e-6 {
+		t.Errorf("the clocks have %v hours, all of them %v", sum, years.Total.Hours)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"endshake/wear"
@@ -240,6 +241,15 @@ func (s *LineState) figures() string {
 		out += fmt.Sprintf(" Figure for US mine hoists, an analogue: retired at %d in one lay or %d in one strand of it, or over 6 %% down (30 CFR 56.19024).", all, one)
 	}
 	return out
+}
+
+// damagedLine is a line on which damage was found that stops the clock.
+func (a *Assessment) damagedLine(code string) (LineState, bool) {
+	i := slices.IndexFunc(a.Lines, func(s LineState) bool { return s.Line.Code == code && code != "" && (s.Past || s.Broken) })
+	if i < 0 {
+		return LineState{}, false
+	}
+	return a.Lines[i], true
 }
 
 // lineTasks are the tasks of the clock's lines: looks by policy, or at once

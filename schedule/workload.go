@@ -74,24 +74,13 @@ func (s *Snapshot) YearAhead() YearAhead {
 	for m := (Date{from.Year, from.Month, 1}); m.Before(until); m = nextMonth(m) {
 		months = append(months, m)
 	}
-	return s.workAhead(from, until, months)
-}
-
-// YearsAhead is the same work for some years from the day of the snapshot, year by
-// year: each of Months is a year then, headed by its first day. A bearing comes to
-// its limit once; what wears after the work on it is not foretold.
-func (s *Snapshot) YearsAhead(years int) YearAhead {
-	from := s.Today()
-	firsts := make([]Date, years)
-	for i := range firsts {
-		firsts[i] = Date{from.Year + i, from.Month, from.Day}.Add(0)
-	}
-	return s.workAhead(from, Date{from.Year + years, from.Month, from.Day}.Add(0), firsts)
+	return s.workAhead(from, until, months, false)
 }
 
 // workAhead works out the work from a day up to another, apart for each of the times
-// that begin on the days given, the first of which is none after from.
-func (s *Snapshot) workAhead(from, until Date, firsts []Date) YearAhead {
+// that begin on the days given, the first of which is none after from. Where each is
+// planned for itself, no visit of one does work whose last good day lies in the next.
+func (s *Snapshot) workAhead(from, until Date, firsts []Date, each bool) YearAhead {
 	y := YearAhead{From: from, Until: until}
 	for _, first := range firsts {
 		y.Months = append(y.Months, MonthWork{Month: first, Tasks: map[TaskKind]int{}, Parts: []string{}})
@@ -127,10 +116,14 @@ func (s *Snapshot) workAhead(from, until Date, firsts []Date) YearAhead {
 		}
 	}
 	for _, site := range slices.Sorted(maps.Keys(sites)) {
-		y.visit(sites[site])
+		for _, jobs := range y.planned(sites[site], each) {
+			y.visit(jobs)
+		}
 	}
 	for _, site := range slices.Sorted(maps.Keys(winds)) {
-		y.wind(winds[site])
+		for _, jobs := range y.planned(winds[site], each) {
+			y.wind(jobs)
+		}
 	}
 	y.wear(wears)
 	y.sort()
@@ -185,6 +178,9 @@ func (a *Assessment) jobs(of *ClockYear, from, until Date, give func(job)) {
 		j := job{&chore{Task: t, of: of, drops: a.drops(t)}, latestDay(t.From, begin).number(), latestDay(t.Latest, begin).number(), t.Latest.Before(from) && begin == from}
 		if t.Kind == LineAge {
 			j.part = fmt.Sprintf("%s: %s", a.Clock.Name, t.What())
+			if line, ok := a.damagedLine(t.Subject); ok && begin == from { // now, and not for its age
+				j.first, j.last, j.over = line.Found.number(), line.Found.number(), line.Found.Before(from)
+			}
 		}
 		end := until.number()
 		if j.last >= end {
@@ -295,11 +291,16 @@ func (y *YearAhead) in(j job) *MonthWork {
 	if j.over {
 		return &y.Standing
 	}
-	i, is := slices.BinarySearch(y.firsts, j.last)
+	return &y.Months[y.month(j.last)]
+}
+
+// month is the number of the month of a day, as Date.number tells it.
+func (y *YearAhead) month(day int) int {
+	i, is := slices.BinarySearch(y.firsts, day)
 	if !is {
 		i--
 	}
-	return &y.Months[max(i, 0)]
+	return max(i, 0)
 }
 
 // wind puts the winds of one site onto the fewest climbs.
