@@ -28,11 +28,14 @@ type Kit struct {
 
 // KitOil is how much of one oil the day takes.
 type KitOil struct {
-	Oil    string   `json:"oil"` // what it says on the bottle; empty: nobody recorded it
-	Drops  float64  `json:"drops"`
-	Points int      `json:"points"`
-	Some   bool     `json:"some"` // not every point says how many drops
-	For    []string `json:"for"`  // names of the clocks
+	Oil    string  `json:"oil"` // what it says on the bottle; empty: nobody recorded it
+	Drops  float64 `json:"drops"`
+	Points int     `json:"points"`
+	Some   bool    `json:"some"` // not every point says how much
+	// Amounts are those that are not in drops, as the oil maps have them, one for
+	// each such point: "a smear".
+	Amounts []string `json:"amounts,omitempty"`
+	For     []string `json:"for"` // names of the clocks
 }
 
 // KitThing is one thing to take, with what it is for.
@@ -78,10 +81,14 @@ func need(things []KitThing, what, for_ string) []KitThing {
 // stop packs for one visit.
 func (k *packing) stop(stop RoundStop) {
 	site, _ := k.s.Fleet.Site(stop.Site)
+	lift := strings.TrimSpace(site.Reach.Lift)
+	if lift != "" { // a look from the ground takes none, and the plan does not know which it is
+		lift = "if the work is up there: " + lift
+	}
 	for _, x := range []struct {
 		to   *[]KitThing
 		what string
-	}{{&k.Keys, site.Reach.Keys}, {&k.Permits, site.Reach.Permit}, {&k.Lifts, site.Reach.Lift}} {
+	}{{&k.Keys, site.Reach.Keys}, {&k.Permits, site.Reach.Permit}, {&k.Lifts, lift}} {
 		if what := strings.TrimSpace(x.what); what != "" {
 			*x.to = need(*x.to, what, site.Name)
 		}
@@ -187,7 +194,7 @@ func (k *packing) task(a *Assessment, t *Task) {
 		k.oil(a, t)
 	case Measuring:
 		for i := range a.Outlooks {
-			if o := &a.Outlooks[i]; a.reads(t, o) {
+			if o := &a.Outlooks[i]; t.reads(o.Bearing.Code) {
 				k.Gauges = need(k.Gauges, o.gauge(), name)
 			}
 		}
@@ -210,53 +217,81 @@ func (k *packing) oil(a *Assessment, t *Task) {
 	for _, p := range a.Clock.pointsOf(t.Subject) {
 		if !p.Dry {
 			wet = true
-			k.bottle(cmp.Or(p.Oil, string(p.Kind)), p.Drops, 1, a.Clock.Name)
+			k.bottle(p, a.Clock.Name)
 		}
 	}
 	if !wet {
-		k.bottle("", 0, 0, a.Clock.Name)
+		k.bottle(nil, a.Clock.Name)
 	}
 }
 
-func (k *packing) bottle(oil string, drops float64, points int, clock string) {
+// bottle adds what one point takes, nil: of a clock of which none is described.
+func (k *packing) bottle(p *OilPoint, clock string) {
+	oil := ""
+	if p != nil {
+		oil = cmp.Or(p.Oil, string(p.Kind))
+	}
 	i := slices.IndexFunc(k.Oils, func(o KitOil) bool { return o.Oil == oil })
 	if i < 0 {
 		i = len(k.Oils)
 		k.Oils = append(k.Oils, KitOil{Oil: oil})
 	}
 	o := &k.Oils[i]
-	o.Drops, o.Points, o.Some = o.Drops+drops, o.Points+points, o.Some || drops == 0
+	switch {
+	case p == nil:
+		o.Some = true
+	case p.Amount != "" && p.Amount != dropsWords(p.Drops): // as the clock's own sheet says it
+		o.Points, o.Amounts = o.Points+1, append(o.Amounts, p.Amount)
+	default:
+		o.Points, o.Drops, o.Some = o.Points+1, o.Drops+p.Drops, o.Some || p.Drops == 0
+	}
 	if !slices.Contains(o.For, clock) {
 		o.For = append(o.For, clock)
 	}
 }
 
-// Words says it: "9 points, 14 drops of fine clock oil".
+// Words says it: "9 points, 14 drops of fine clock oil", "3 points, 2 drops and a
+// smear of grease".
 func (o KitOil) Words() string {
 	if o.Points == 0 {
 		return "oil as the clock has it: no oil map is described"
 	}
-	amount := oilAmount{points: o.Points, drops: o.Drops, some: o.Some, oils: []string{cmp.Or(o.Oil, "oil of a kind that is not recorded")}}
-	return amount.words()
+	var much []string
+	if o.Drops > 0 {
+		much = append(much, dropsWords(o.Drops))
+	}
+	times := map[string]int{}
+	for _, a := range o.Amounts {
+		if times[a]++; times[a] == 1 {
+			much = append(much, a)
+		}
+	}
+	for i, a := range much {
+		if times[a] > 1 {
+			much[i] += fmt.Sprintf(" (%d times)", times[a])
+		}
+	}
+	out := Count(o.Points, "point", "points") + ","
+	if len(much) > 0 {
+		out += " "
+		if o.Some {
+			out += "at least "
+		}
+		out += And(much)
+	}
+	return out + " of " + cmp.Or(o.Oil, "oil of a kind that is not recorded")
 }
 
-// reads reports whether a measuring task asks for a bearing: for its own, or where
-// it is of several, for each that it names; for all where it names none, as what
-// comes again does not.
-func (a *Assessment) reads(t *Task, o *Outlook) bool {
-	named := func(o *Outlook) bool { return strings.Contains(t.Reason, NameOf(o.Bearing.Name, o.Arbor.Name)) }
-	several := strings.HasSuffix(t.About, "due together")
+// reads reports whether a measuring task asks for a bearing: for its own, for each
+// of those due together, or for all where it is of none.
+func (t *Task) reads(bearing string) bool {
 	switch {
 	case t.Kind != Measuring:
 		return false
-	case strings.TrimPrefix(t.Subject, "bearing/") == o.Bearing.Code:
-		return true
-	case several && named(o):
-		return true
-	case several:
-		return !slices.ContainsFunc(a.Outlooks, func(o Outlook) bool { return named(&o) })
+	case len(t.bearings) > 0:
+		return slices.Contains(t.bearings, bearing)
 	}
-	return t.Subject == ""
+	return t.Subject == "" || strings.TrimPrefix(t.Subject, "bearing/") == bearing
 }
 
 // gauge is what reads a bearing: what it was read with last, or what usually does

@@ -57,7 +57,7 @@ func TestKit(t *testing.T) {
 	text := k.Text()
 	for _, want := range []string{
 		"7x19, 6 mm (0.236 in) in diameter; measure its length before it is ordered (Pump Room)", "the dial gauge no. 3, as last time", "the lodge (Pump Yard)",
-		"ask the warden (Pump Yard)", "hoist on the second floor (Pump Yard)", "Ben Birchow comes along (Pump Yard)",
+		"ask the warden (Pump Yard)", "if the work is up there: hoist on the second floor (Pump Yard)", "Ben Birchow comes along (Pump Yard)",
 		"last 0.20 mm (7.9 thou) on 15 Jan 2026; watch from 0.25 mm (9.8 thou); act at 0.35 mm (13.8 thou)",
 		"Must stay dry: clutch, because it must grip.", "dial: found 44 s slow on 25 Oct 2026", "At Pump Yard: Loose boards on the second floor.",
 	} {
@@ -124,5 +124,73 @@ func TestKitParts(t *testing.T) {
 	}
 	if got := (Line{Code: "rope", Train: "going"}).part(); got != "Line rope of the going train: its diameter is not described; measure it and its length before it is ordered" {
 		t.Error(got)
+	}
+}
+
+// What measures several bearings takes the gauges of those, though another of the same
+// name is there and however its reason is worded, and so it does the next time; what
+// is of one takes that one's, and what is of none takes all.
+func TestKitReads(t *testing.T) {
+	c := ten(Policy{Task: Measuring, Days: 365, Lead: 45, Grace: 60, Source: "x"})
+	c.InCare = d("2020-01-01")
+	for i := range c.Trains[0].Arbors {
+		c.Trains[0].Arbors[i].Bearings[0].Name = "bush"
+	}
+	days := slices.Repeat([]string{"2024-05-01"}, 10)
+	days[2], days[3] = "2024-09-01", "2024-09-02" // in another season, as in TestMeasuringVisits
+	a := assess(c, book(flat(days...)...), "2025-01-15")
+	read := func(t Task) string {
+		var codes []string
+		for i := range a.Outlooks {
+			if code := a.Outlooks[i].Bearing.Code; t.reads(code) {
+				codes = append(codes, code)
+			}
+		}
+		slices.Sort(codes)
+		return strings.Join(codes, " ")
+	}
+	first, second := taskOf(t, a, Measuring, ""), taskOf(t, a, Measuring, "b2")
+	const all = "b0 b1 b2 b3 b4 b5 b6 b7 b8 b9"
+	for _, tt := range []struct {
+		name string
+		task Task
+		want string
+	}{
+		{"eight together", first, "b0 b1 b4 b5 b6 b7 b8 b9"},
+		{"two together", second, "b2 b3"},
+		{"the next time", second.on(d("2026-09-01"), d("2026-09-01"), d("2026-10-01"), everyAgain(365)), "b2 b3"},
+		{"one", Task{Kind: Measuring, Subject: "b3"}, "b3"},
+		{"one that is called as a train", Task{Kind: Measuring, Subject: "bearing/b3"}, "b3"},
+		{"of none", Task{Kind: Measuring}, all},
+		{"no measuring", Task{Kind: Oiling}, ""},
+	} {
+		if got := read(tt.task); got != tt.want {
+			t.Errorf("%s: %q, want %q", tt.name, got, tt.want)
+		}
+	}
+	// A new answer that takes over what it can asks for the same ones.
+	again := Assess(Facts{Clock: c, Site: a.Site, Entries: a.Entries, Before: &a}, a.Now)
+	if got := taskOf(t, again, Measuring, "b2"); !slices.Equal(got.bearings, second.bearings) {
+		t.Errorf("again: %v, want %v", got.bearings, second.bearings)
+	}
+}
+
+// The list says how much of an oil a point takes as the clock's own sheet does.
+func TestKitOilWords(t *testing.T) {
+	k := packing{}
+	for _, p := range []OilPoint{{Oil: "grease", Amount: "a smear", Drops: 1}, {Oil: "light", Drops: 1}, {Oil: "mixed", Amount: "2 drops", Drops: 2},
+		{Oil: "mixed", Amount: "a smear", Drops: 1}, {Oil: "mixed", Amount: "a smear"}, {Oil: "some", Drops: 2}, {Oil: "some"}} {
+		k.bottle(&p, "x")
+	}
+	k.bottle(nil, "x")
+	want := []string{"1 point, a smear of grease", "1 point, 1 drop of light", "3 points, 2 drops and a smear (2 times) of mixed", "2 points, at least 2 drops of some",
+		"oil as the clock has it: no oil map is described"}
+	for i, o := range k.Oils {
+		if i >= len(want) || o.Words() != want[i] {
+			t.Errorf("%q", o.Words())
+		}
+	}
+	if len(k.Oils) != len(want) {
+		t.Errorf("%d oils", len(k.Oils))
 	}
 }

@@ -55,7 +55,7 @@ func (k *KitSheet) fill(a *Assessment) {
 		r := KitReading{Bearing: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name), Shake: string(o.Bearing.Shake)}
 		for j := range k.Tasks {
 			t := &k.Tasks[j].Task
-			r.Measure = r.Measure || a.reads(t, o) || t.Kind == NearLimit && t.Subject == o.Bearing.Code
+			r.Measure = r.Measure || t.reads(o.Bearing.Code) || t.Kind == NearLimit && t.Subject == o.Bearing.Code
 		}
 		if p, ok := o.lastReading(); ok {
 			r.Last = fmt.Sprintf("%s on %s", p.Reading.Value, a.dayOf(p.At).Words())

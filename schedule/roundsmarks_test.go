@@ -99,40 +99,6 @@ func TestRoundsLateWords(t *testing.T) {
 	}
 }
 
-// What measures several bearings takes the gauges of those that it names, and of all
-// where it names none, as the next time does not.
-func TestKitReads(t *testing.T) {
-	s, _ := kitFleet()
-	a, _ := s.Clock("pump-room")
-	read := func(task Task) (codes []string) {
-		task.Kind = Measuring
-		for i := range a.Outlooks {
-			if a.reads(&task, &a.Outlooks[i]) {
-				codes = append(codes, a.Outlooks[i].Bearing.Code)
-			}
-		}
-		return codes
-	}
-	one, other := a.Outlooks[0], a.Outlooks[1]
-	both := []string{one.Bearing.Code, other.Bearing.Code}
-	name := NameOf(other.Bearing.Name, other.Arbor.Name)
-	for _, tt := range []struct {
-		task Task
-		want []string
-	}{
-		{Task{Subject: one.Bearing.Code, Reason: "not the " + name}, both[:1]},
-		{Task{Subject: "bearing/" + one.Bearing.Code}, both[:1]},
-		{Task{About: "2 bearings due together", Reason: "by policy: " + name}, both[1:]},
-		{Task{About: "2 bearings due together", Reason: everyAgain(365)}, both},
-		{Task{Subject: one.Bearing.Code, About: "2 bearings due together", Reason: "first this; with it the " + name}, both},
-		{Task{}, both},
-	} {
-		if got := read(tt.task); !slices.Equal(got, tt.want) {
-			t.Errorf("%+v: %v, want %v", tt.task, got, tt.want)
-		}
-	}
-}
-
 // A visit that is set by hand is kept, and what speaks against it is said: the site is
 // shut, or asks for notice, or the day is too short, or the person is not out. By hand:
 // 9 March 2027 is a Tuesday, and the two visits with what can be done take 4 h 25.

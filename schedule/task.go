@@ -103,8 +103,9 @@ type Task struct {
 	// Excess is the share of the limit by which it is over.
 	Excess float64 `json:"-"`
 	// Unsure: of a look after a power cut, by the log the clock may as well go.
-	Unsure bool     `json:"-"`
-	trains []string // PowerCheck: the codes of those in question
+	Unsure   bool     `json:"-"`
+	trains   []string // PowerCheck: the codes of those in question
+	bearings []string // Measuring: the codes of those due together
 }
 
 // Outlook is what is known about one bearing now, and what is likely.

@@ -338,13 +338,14 @@ func measuring(a *Assessment, out []Task) []Task {
 		pol, _ := a.Clock.measuringPolicy(visits[0].Train.Code, visits[0].Bearing.Code)
 		t := measuringTask(pol, visits[0])
 		n := 0
-		var names []string
+		var names, codes []string
 		for ; n < len(visits) && !visits[n].Measure.After(t.Due.Add(pol.window(Measuring, pol.interval()).lead)); n++ {
 			names = append(names, NameOf(visits[n].Bearing.Name, visits[n].Arbor.Name))
+			codes = append(codes, visits[n].Bearing.Code)
 		}
 		t.Minutes = cmp.Or(pol.Minutes, usualMinutes[Measuring]) + (n-1)*eachMinutes
 		if n > 1 {
-			t.About = fmt.Sprintf("%d bearings due together", n)
+			t.About, t.bearings = fmt.Sprintf("%d bearings due together", n), codes
 			if t.Reason == visits[0].own { // that is of one, not of all
 				t.Reason = fmt.Sprintf("first the %s: %s; with it the %s", names[0], t.Reason, strings.Join(names[1:], "; the "))
 			} else {
