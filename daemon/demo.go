@@ -82,7 +82,7 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 	inner, err := New(ctx, Options{
 		Config: Config{
 			Database: dir, Listen: o.Listen, SMTP: "smtp://" + addr, MailFrom: "Clock desk <clocks@example.org>",
-			BaseURL: base, Zone: demoZone, FirstRun: true,
+			BaseURL: base, Zone: demoZone, FirstRun: true, Sums: demoSums,
 		},
 		Version: o.Version, Now: o.Now, Log: o.Log, Banner: "Nobody logs in here: whoever reads this may do everything. " + demo.Explain(), Sink: sink, store: store,
 		Everyone: schedule.Actor{Conservator: true},
@@ -93,6 +93,9 @@ func NewDemo(ctx context.Context, o DemoOptions) (d *Demo, err error) {
 	inner.life.stops = append(life.stops, inner.life.stops...)
 	return &Demo{Daemon: inner, sink: sink, Reader: reader, Calendar: calendar}, nil
 }
+
+// demoSums are the rates of the demo, in money that nobody pays with.
+var demoSums = schedule.Sums{Hour: 60, Bearing: 400, Currency: "thalers", Source: "invented for the demo"}
 
 // follow gives the first winder of the fleet a calendar, as endshake calendar does.
 func follow(ctx context.Context, store *db.Store, now time.Time) (name, path string, err error) {

@@ -39,7 +39,7 @@ func TestDemoOnce(t *testing.T) {
 	if err := json.Unmarshal(b, &list); err != nil || list.Today != "2026-11-25" || len(list.Tasks) == 0 {
 		t.Errorf("due.json: %v, today %q, %d tasks", err, list.Today, len(list.Tasks))
 	}
-	for _, pattern := range []string{"mail/*.eml", "pages/fleet.html", "pages/clock-*.html", "pages/bearing-*.html", "due.txt", "metrics.txt", "bearings.txt"} {
+	for _, pattern := range []string{"mail/*.eml", "pages/fleet.html", "pages/clock-*.html", "pages/bearing-*.html", "pages/rounds.html", "pages/report.html", "pages/report-of-*.html", "pages/report-corn-hall.html", "due.txt", "metrics.txt", "bearings.txt"} {
 		if got, _ := filepath.Glob(filepath.Join(dir, pattern)); len(got) == 0 {
 			t.Errorf("no file %s", pattern)
 		}

@@ -66,13 +66,17 @@ func (d *Demo) Once(ctx context.Context, dir string, out io.Writer) (err error) 
 
 // pagesOf lists every page of a fleet by path, with a file name for each.
 func pagesOf(s *schedule.Snapshot) map[string]string {
-	pages := map[string]string{"/": "fleet", "/due": "due", "/outlook": "outlook", "/timechange": "timechange", "/mail": "mail-room", "/reckoner": "reckoner", "/help": "help", "/help/api": "help-api"}
+	pages := map[string]string{"/": "fleet", "/due": "due", "/outlook": "outlook", "/rounds": "rounds", "/report": "report", "/timechange": "timechange", "/mail": "mail-room", "/reckoner": "reckoner", "/help": "help", "/help/api": "help-api"}
 	for _, sheet := range reckon.Sheets {
 		pages["/reckoner/"+sheet.Name] = "reckoner-" + sheet.Name
+	}
+	for _, owner := range s.Owners() {
+		pages["/report?owner="+owner] = "report-of-" + owner
 	}
 	for _, a := range s.Clocks {
 		base := "/clock/" + a.Clock.Slug
 		pages[base] = "clock-" + a.Clock.Slug
+		pages[base+"/report"] = "report-" + a.Clock.Slug
 		pages[base+"/history"] = "history-" + a.Clock.Slug
 		for _, o := range a.Outlooks {
 			pages[base+"/bearing/"+o.Bearing.Code] = "bearing-" + a.Clock.Slug + "-" + o.Bearing.Code

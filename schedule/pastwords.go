@@ -56,11 +56,7 @@ func (p Past) ErrorWords(tolerance float64) string {
 	}
 	out := "looked at " + Count(p.Errors, "time", "times")
 	if !math.IsNaN(p.Worst) && !math.IsInf(p.Worst, 0) {
-		side := "fast"
-		if p.Worst < 0 {
-			side = "slow"
-		}
-		out += fmt.Sprintf(", at worst %.0f s %s", math.Abs(p.Worst), side)
+		out += ", at worst " + FastSlow(math.Round(p.Worst))
 	}
 	if tolerance > 0 {
 		out += fmt.Sprintf("; within the %.0f s it is held to %d of %d times", tolerance, p.Within, p.Errors)

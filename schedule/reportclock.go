@@ -271,7 +271,7 @@ func oilStands(x OilState) string {
 	if !x.Since.IsZero() {
 		since = "last oiled on " + x.Since.Words()
 	}
-	return fmt.Sprintf("%s: %s; the chance that it no longer does its work is %s.", what, since, percent(x.Risk))
+	return fmt.Sprintf("%s: %s; the chance that it no longer does its work is %s.", what, since, chanceWords(x.Risk))
 }
 
 // recommended ranks what is to be done beyond the usual round.
@@ -279,7 +279,7 @@ func (c clockPaper) recommended() ReportSection {
 	s := ReportSection{Head: "What is recommended, the most pressing first"}
 	t := ReportTable{Head: []string{"", "What", "When", "How sure", "Who", "Hours"}, Right: []bool{true, false, false, false, false, true}}
 	if c.sums.Given() {
-		t.Head, t.Right = append(t.Head, "To plan"), append(t.Right, true)
+		t.Head, t.Right = append(t.Head, c.sums.column("To plan")), append(t.Right, true)
 	}
 	taken := map[[2]string]bool{}
 	all := slices.Clone(c.needs)
@@ -294,7 +294,7 @@ func (c clockPaper) recommended() ReportSection {
 	}
 	slices.SortStableFunc(all, func(x, y moneyNeed) int { return Pressing(&x.task, &y.task) })
 	for i, n := range all[:min(mostRows, len(all))] {
-		cells := []string{fmt.Sprint(i + 1), Capital(n.why), n.when, n.sure, cmp.Or(And(c.s.names(n.task.People)), "nobody is named"), hoursWords(float64(n.task.Minutes) / 60)}
+		cells := []string{fmt.Sprint(i + 1), Capital(n.why), Capital(n.when), Capital(n.sure), cmp.Or(And(c.s.names(n.task.People)), "nobody is named"), hoursWords(float64(n.task.Minutes) / 60)}
 		if c.sums.Given() {
 			cells = append(cells, cmp.Or(c.sums.ofNeed(n), "not known"))
 		}

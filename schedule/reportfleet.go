@@ -95,7 +95,7 @@ func (f fleetPaper) first() ReportSection {
 	s := ReportSection{Head: "Which clock needs money first"}
 	t := ReportTable{Head: []string{"", "Clock", "What it needs", "When", "Hours"}, Right: []bool{true, false, false, false, true}}
 	if f.sums.Given() {
-		t.Head, t.Right = append(t.Head, "To plan"), append(t.Right, true)
+		t.Head, t.Right = append(t.Head, f.sums.column("To plan")), append(t.Right, true)
 	}
 	clocks, left := byClock(f.needs), 0
 	for i, of := range clocks {
@@ -122,7 +122,7 @@ func (f fleetPaper) first() ReportSection {
 		s.note("%s, which press less, stand in the condition reports of their clocks.", Capital(Count(left, "more thing", "more things")))
 	}
 	if len(clocks) > 0 {
-		s.note("First comes what is dangerous, then what inspections found, what is past its limit by most, what is late, and then what is likely soonest. Hours are on the clock alone. A range of dates holds 8 times in 10; how sure each is stands further down.")
+		s.note("First comes what is dangerous, then what inspections found, what is past its limit by most, what is late, and then what is likely soonest. Hours are usual ones, on the clock alone. A range of dates holds 8 times in 10; how sure each is stands further down.")
 	}
 	var quiet, dark []string
 	for i := range f.s.Clocks {
@@ -139,7 +139,7 @@ func (f fleetPaper) first() ReportSection {
 		s.note("How the bearings wear is not known of %s, for none was measured.", And(dark))
 	}
 	if len(quiet) > 0 && len(clocks) > 0 {
-		s.note("Nothing beyond the usual care is foreseen within %s for %s.", Count(yearsAhead, "year", "years"), And(quiet))
+		s.note("As far as the log and the readings tell, nothing beyond the usual care is foreseen within %s for %s.", Count(yearsAhead, "year", "years"), And(quiet))
 	}
 	return s
 }
@@ -184,7 +184,7 @@ func (p Past) withinWords(tolerance float64) string {
 	case tolerance > 0:
 		return fmt.Sprintf("%d of %d within %.0f s", p.Within, p.Errors, tolerance)
 	}
-	return Count(p.Errors, "look", "looks") + ", held to nothing"
+	return Count(p.Errors, "look", "looks") + "; no tolerance is set"
 }
 
 // stands is a line for each clock: how it stands and what became of it.
@@ -241,7 +241,7 @@ func (f fleetPaper) readings() ReportSection {
 	t.Right = append(make([]bool, len(t.Head)-1), true)
 	chances := map[[2]string]string{}
 	for _, b := range f.years.Bearings {
-		chances[[2]string{b.Clock, b.Bearing}] = percent(b.Chance)
+		chances[[2]string{b.Clock, b.Bearing}] = chanceWords(b.Chance)
 	}
 	until, others, never := fiveYears(f.s.Today()), 0, 0
 	for i := range f.s.Clocks {
@@ -260,12 +260,16 @@ func (f fleetPaper) readings() ReportSection {
 		}
 	}
 	s.add(t)
+	say := s.say
+	if len(t.Rows) > 0 { // the bearings that it is about come first
+		say = s.note
+	}
 	if others > 0 {
-		s.say("%s not likely to come to a limit within %s, or %s no limit or no date.", Count(others, "other bearing was read and is", "other bearings were read and are"),
+		say("%s not likely to come to a limit within %s, or %s no limit or no date.", Count(others, "other bearing was read and is", "other bearings were read and are"),
 			Count(yearsAhead, "year", "years"), map[bool]string{true: "has", false: "have"}[others == 1])
 	}
 	if never > 0 {
-		s.say("%s: nothing is foretold of them.", Capital(Count(never, "bearing was never measured", "bearings were never measured")))
+		say("%s: nothing is foretold of %s.", Capital(Count(never, "bearing was never measured", "bearings were never measured")), map[bool]string{true: "it", false: "them"}[never == 1])
 	}
 	if len(t.Rows) > 0 {
 		s.note("%s %s", forecastNote, startingWords(t, f.s))

@@ -101,19 +101,29 @@ func (a *Assessment) faulty() bool {
 	return ok && stop.Cause == Fault
 }
 
+// longestSaid is how much of a note of an inspection leads a report (judgement, no
+// source).
+const longestSaid = 60
+
 // foundWords say what inspections found to act on: in few words, and in a clause.
 func (a *Assessment) foundWords(t Task) (what, why string) {
-	of := ""
+	of, said, when := "", "", ""
 	if t.About != "" {
 		of = " at the " + t.About
 	}
-	last := ""
 	for _, f := range a.Findings {
-		if f.About == t.About {
-			last = ", last on " + f.Last.Words()
+		if f.About != t.About {
+			continue
+		}
+		if note := lastOf(f.Said).Note; note != "" {
+			said = " (“" + shortened(note, longestSaid) + "”)"
+		}
+		when = " on " + f.Last.Words()
+		if f.Since != f.Last {
+			when = ", first on " + f.Since.Words() + " and last" + when
 		}
 	}
-	return "what inspections found to act on" + of + last, "inspections found something to act on" + of + last
+	return "what inspections found to act on" + of + said + when, "inspections found something to act on" + of + said + when
 }
 
 // bearingNeed is the work on a bearing.

@@ -54,15 +54,24 @@ func (s Sums) money(v float64) string {
 
 // span prints a sum with the range it may come to, where that is one.
 func (s Sums) span(low, mean, high float64) string {
-	if math.Round(low) == math.Round(mean) && math.Round(high) == math.Round(mean) {
-		return s.money(mean)
-	}
-	sums := fmt.Sprintf("%s (%s to %s)", Thousands(mean), Thousands(low), Thousands(high))
+	sums := rangeOf(low, mean, high)
 	if utf8.RuneCountInString(s.Currency) == 1 {
 		return s.Currency + sums
 	}
 	return sums + " " + s.Currency
 }
+
+// rangeOf prints a sum with the range it may come to, where that is one, as bare
+// figures: for a column whose head names the money.
+func rangeOf(low, mean, high float64) string {
+	if math.Round(low) == math.Round(mean) && math.Round(high) == math.Round(mean) {
+		return Thousands(mean)
+	}
+	return fmt.Sprintf("%s (%s to %s)", Thousands(mean), Thousands(low), Thousands(high))
+}
+
+// column names a column of sums.
+func (s Sums) column(what string) string { return what + ", " + s.Currency }
 
 // ofBearings is what the work on so many bearings comes to; ok is false where no
 // rate says.
@@ -73,10 +82,10 @@ func (s Sums) ofBearings(n float64) (sum float64, ok bool) {
 	return n * s.Hour * float64(usualMinutes[NearLimit]) / 60, s.Hour > 0
 }
 
-// ofNeed is what one piece of work comes to; empty: no rate says.
+// ofNeed is what one piece of work comes to, as bare figures; empty: no rate says.
 func (s Sums) ofNeed(n moneyNeed) string {
 	if v, ok := s.needSum(n); ok {
-		return s.money(v)
+		return Thousands(v)
 	}
 	return ""
 }
@@ -101,17 +110,20 @@ func (s Sums) Words() string {
 	if s.Bearing > 0 {
 		rates = append(rates, s.money(s.Bearing)+" for the work on one bearing")
 	}
-	return fmt.Sprintf("Planning sums go by %s (source: %s). Travel, new lines and other parts, hoists and taxes are not in them: ask for a price before money is given.",
-		strings.Join(rates, " and "), cmp.Or(strings.TrimRight(Visible(s.Source), "."), "none given"))
+	without := "Travel"
+	if s.Hour == 0 {
+		without = "All other hours of work, travel"
+	}
+	return fmt.Sprintf("Planning sums go by %s (source: %s). %s, new lines and other parts, hoists and taxes are not in them: ask for a price before money is given.",
+		strings.Join(rates, " and "), cmp.Or(strings.TrimRight(Visible(s.Source), "."), "none given"), without)
 }
 
 // ofWork is what the work of a year, or of several, comes to: the firm hours, and the
-// bearings fewer in one case in ten, as expected and more in one in ten. ok is false
-// where no rate says.
-func (s Sums) ofWork(m MonthWork) (low, mean, high float64, ok bool) {
+// bearings fewer in one case in ten, as expected and more in one in ten.
+func (s Sums) ofWork(m MonthWork) (low, mean, high float64) {
 	firm := s.Hour * m.Hours
 	l, _ := s.ofBearings(m.Works[0])
-	b, ok := s.ofBearings(m.Works[1])
+	b, _ := s.ofBearings(m.Works[1])
 	h, _ := s.ofBearings(m.Works[2])
-	return firm + min(l, b), firm + b, firm + max(h, b), ok
+	return firm + min(l, b), firm + b, firm + max(h, b)
 }

@@ -71,7 +71,7 @@ func startingWords(t ReportTable, s *Snapshot) string {
 	if n == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s of these %s: have the conservator confirm it before money is given.", Capital(Count(n, "limit", "limits")), map[bool]string{true: "is a starting value", false: "are starting values"}[n == 1])
+	return fmt.Sprintf("%s before money is given.", map[bool]string{true: "1 limit of these is a starting value: have the conservator confirm it", false: fmt.Sprint(n) + " limits of these are starting values: have the conservator confirm them"}[n == 1])
 }
 
 // chartOf asks for the chart of a bearing.

@@ -13,12 +13,12 @@ func (f fleetPaper) fiveYears() ReportSection {
 	t := ReportTable{Head: []string{"Twelve months from", "Visits", "Hours of work", "New lines for their age", "Bearings at their limit", "Hours for those"},
 		Right: []bool{false, true, true, true, true, true}}
 	if f.sums.Given() {
-		t.Head, t.Right = append(t.Head, "To plan"), append(t.Right, true)
+		t.Head, t.Right = append(t.Head, f.sums.column("To plan")), append(t.Right, true)
 	}
 	row := func(name string, m MonthWork) []string {
 		cells := []string{name, fmt.Sprint(m.Visits), hoursWords(m.Hours), numberWords(len(m.Parts)), worksWords(m.Works), worksWords(m.WorkHours)}
 		if f.sums.Given() {
-			cells = append(cells, f.sums.workWords(m))
+			cells = append(cells, rangeOf(f.sums.ofWork(m)))
 		}
 		return cells
 	}
@@ -44,15 +44,6 @@ func numberWords(n int) string {
 	return fmt.Sprint(n)
 }
 
-// workWords are what the work of a year comes to, with its range.
-func (s Sums) workWords(m MonthWork) string {
-	low, mean, high, ok := s.ofWork(m)
-	if !ok {
-		return s.money(mean)
-	}
-	return s.span(low, mean, high)
-}
-
 // sumWords say in a sentence what the years ask for, and what that comes to.
 func (f fleetPaper) sumWords() string {
 	t := f.years.Total
@@ -69,7 +60,7 @@ func (f fleetPaper) sumWords() string {
 		out += ", and for " + Count(n, "new line", "new lines")
 	}
 	if f.sums.Given() {
-		out += "; by the rates given that is " + f.sums.workWords(t)
+		out += "; by the rates given that is " + f.sums.span(f.sums.ofWork(t))
 	}
 	return out + "."
 }
@@ -96,7 +87,7 @@ func (f fleetPaper) likely() ReportSection {
 		if !ok {
 			continue
 		}
-		t.row(b.Clock, b.Bearing, append(append([]string{a.Clock.Name}, forecastCells(a, &o)...), percent(b.Chance))...)
+		t.row(b.Clock, b.Bearing, append(append([]string{a.Clock.Name}, forecastCells(a, &o)...), chanceWords(b.Chance))...)
 	}
 	s.add(t)
 	if len(t.Rows) > 0 {
@@ -127,7 +118,7 @@ func (f fleetPaper) clockByClock() ReportSection {
 	t := ReportTable{Head: []string{"Clock", "Stands", "Days it went all day", "Error of the hands", "Hours of work in five years", "Bearings at their limit in five years"},
 		Right: []bool{false, false, true, true, true, true}}
 	if f.sums.Given() {
-		t.Head, t.Right = append(t.Head, "To plan for five years"), append(t.Right, true)
+		t.Head, t.Right = append(t.Head, f.sums.column("To plan for five years")), append(t.Right, true)
 	}
 	years := map[string]ClockYear{}
 	for _, c := range f.years.Clocks {
@@ -139,7 +130,7 @@ func (f fleetPaper) clockByClock() ReportSection {
 		m := MonthWork{Hours: c.Hours, Works: worksOf(a, f.years.From, f.years.Until)}
 		cells := []string{a.Clock.Name, mainWords(a), p.daysWords(), p.withinWords(a.Time.Tolerance), hoursWords(c.Hours), worksWords(m.Works)}
 		if f.sums.Given() {
-			cells = append(cells, f.sums.workWords(m))
+			cells = append(cells, rangeOf(f.sums.ofWork(m)))
 		}
 		t.row(a.Clock.Slug, "", cells...)
 	}

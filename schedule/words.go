@@ -44,6 +44,17 @@ func Count(n int, one, many string) string {
 // percent prints a share: "25 %".
 func percent(share float64) string { return strconv.FormatFloat(100*share, 'f', 0, 64) + " %" }
 
+// chanceWords print a chance of something that nobody can be certain of.
+func chanceWords(chance float64) string {
+	switch {
+	case chance < .005:
+		return "under 1 %"
+	case chance > .995:
+		return "over 99 %"
+	}
+	return percent(chance)
+}
+
 // And joins words: "a", "a and b", "a, b and c"; with semicolons where one of them
 // has a comma.
 func And(words []string) string {

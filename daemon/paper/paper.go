@@ -38,6 +38,8 @@ const (
 	cellGap  = 9.0
 	rowGap   = 3.6
 	leastCol = 26.0
+
+	mostChart = 270.0 // a chart with its words
 )
 
 // Pictures draws the chart that a report asks for; false where it cannot be drawn.
@@ -139,12 +141,21 @@ func (p *press) section(s schedule.ReportSection, pictures Pictures, u wear.Unit
 		p.table(t)
 		p.y += 5
 	}
+	notes := func() {
+		for _, text := range s.Notes {
+			p.y += 2
+			p.para(chart.Plain, small, chart.Quiet, text)
+		}
+	}
+	early := len(s.Charts) > 0 && len(s.Tables) > 0 && p.y+mostChart > p.bottom() // notes fill what the chart leaves free
+	if early {
+		notes()
+	}
 	for _, c := range s.Charts {
 		p.chart(c, pictures, u)
 	}
-	for _, text := range s.Notes {
-		p.y += 2
-		p.para(chart.Plain, small, chart.Quiet, text)
+	if !early {
+		notes()
 	}
 }
 

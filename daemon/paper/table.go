@@ -1,6 +1,7 @@
 package paper
 
 import (
+	"cmp"
 	"slices"
 
 	"endshake/daemon/chart"
@@ -63,22 +64,14 @@ func (p *press) grid(t schedule.ReportTable) grid {
 			}
 		}
 	}
-	take(chart.Strong, t.Head)
 	for _, r := range t.Rows {
 		take(chart.Plain, r.Cells)
 	}
 	take(chart.Strong, t.Total)
+	figures := slices.Clone(want)
+	take(chart.Strong, t.Head)
 	room := p.width() - cellGap*float64(max(0, len(want)-1))
-	whole, sum := slices.Clone(least), 0.0
-	for k := range want { // a day or a sum of money stays on one line, where there is room
-		if want[k] <= p.width()/7 {
-			whole[k] = max(least[k], want[k])
-		}
-		sum += whole[k]
-	}
-	if sum <= room {
-		least = whole
-	}
+	p.keepWhole(figures, least, room)
 	g.widths = shared(want, least, room)
 	x := margin
 	for _, w := range g.widths {
@@ -86,6 +79,25 @@ func (p *press) grid(t schedule.ReportTable) grid {
 		x += w + cellGap
 	}
 	return g
+}
+
+// keepWhole raises what columns get at least so that a day, a size or a sum of money
+// stays on one line: the short ones first, while the others have a quarter of the room
+// that they want beyond their longest word (by eye).
+func (p *press) keepWhole(want, least []float64, room float64) {
+	order := make([]int, len(want)) // heads are broken first: they are not among what is wanted
+	wanted := 0.0                   // by those that may be broken still
+	for k := range order {
+		order[k] = k
+		room -= least[k]
+		wanted += max(0, want[k]-least[k])
+	}
+	slices.SortStableFunc(order, func(x, y int) int { return cmp.Compare(want[x], want[y]) })
+	for _, k := range order {
+		if more := want[k] - least[k]; want[k] <= p.width()/5 && more > 0 && room-more >= (wanted-more)/4 {
+			least[k], room, wanted = want[k], room-more, wanted-more
+		}
+	}
 }
 
 // shared gives each column its least, and shares what is left by what more each
