@@ -124,6 +124,14 @@ func (f fleetPaper) first() ReportSection {
 	if len(clocks) > 0 {
 		s.note("First comes what is dangerous, then what inspections found, what is past its limit by most, what is late, and then what is likely soonest. Hours are usual ones, on the clock alone. A range of dates holds 8 times in 10; how sure each is stands further down.")
 	}
+	if len(clocks) > 0 {
+		f.others(&s, clocks)
+	}
+	return s
+}
+
+// others names the clocks that need no money, apart from those of which nobody knows.
+func (f fleetPaper) others(s *ReportSection, clocks [][]moneyNeed) {
 	var quiet, dark []string
 	for i := range f.s.Clocks {
 		a := &f.s.Clocks[i]
@@ -135,13 +143,12 @@ func (f fleetPaper) first() ReportSection {
 			quiet = append(quiet, a.Clock.Name)
 		}
 	}
-	if len(dark) > 0 && len(clocks) > 0 {
+	if len(dark) > 0 {
 		s.note("How the bearings wear is not known of %s, for none was measured.", And(dark))
 	}
-	if len(quiet) > 0 && len(clocks) > 0 {
+	if len(quiet) > 0 {
 		s.note("As far as the log and the readings tell, nothing beyond the usual care is foreseen within %s for %s.", Count(yearsAhead, "year", "years"), And(quiet))
 	}
-	return s
 }
 
 // mostNeeds is how many pieces of work the report names (judgement, no source).
