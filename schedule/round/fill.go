@@ -32,22 +32,41 @@ func (pl *planner) makeRoom(g *group, job int) bool {
 		if o == nil || !can[d] {
 			continue
 		}
+		if pl.unsteady(job, d) || pl.shut[g.person*pl.days+d] {
+			continue
+		}
 		for _, v := range slices.Clone(o.ids) {
-			second := pl.visits[v].with
+			if pl.visits[v].stuck == pl.changes || !pl.fitsFor(o, v, g, job, d) {
+				continue
+			}
+			second, changes := pl.visits[v].with, pl.changes
 			back, ok := pl.moveBest(v, never)
 			if !ok {
 				back, ok = pl.moveFresh(v)
 			}
-			if ok && pl.tryOn(g, job, d) {
+			switch {
+			case !ok:
+				pl.visits[v].stuck = changes
+			case pl.tryOn(g, job, d):
 				pl.beginAfter(v)
 				return true
-			}
-			if ok {
+			default:
 				pl.unmove(v, second, back)
+				pl.changes = changes // all is as it was
 			}
 		}
 	}
 	return false
+}
+
+// fitsFor reports whether a day could have room for a job in place of one of its
+// visits.
+func (pl *planner) fitsFor(o *day, v int, g *group, job, d int) bool {
+	rest := &pl.trial
+	rest.ways, rest.home, rest.hours, rest.sure = o.ways, o.home, o.hours, false
+	rest.calls, rest.ids = append(rest.calls[:0], o.calls...), append(rest.ids[:0], o.ids...)
+	hours := pl.opens(g.site, d)
+	return !rest.take(slices.Index(o.ids, v)) || rest.mayFit(call{g.site, hours.From, hours.To, pl.Sites[g.site].Climb + pl.Jobs[job].Minutes})
 }
 
 // beginAfter begins again what comes next of the jobs that a visit does which has

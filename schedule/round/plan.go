@@ -13,6 +13,7 @@ type visit struct {
 	stay              int
 	with              int // the second person; -1: none
 	hand              bool
+	stuck             int // at which count of changes it could not move
 }
 
 // planner is a plan in the making. Visits come about in the order in which they
@@ -37,6 +38,8 @@ type planner struct {
 	listed   [][]*group // by person
 	eager    float64    // how much of a visit may be lost to fill a day
 	loose    bool       // what is done now need not come again in time
+	changes  int        // of the visits so far, from 1 on
+	trial    day
 	scratch  []int
 	left     []stretch
 }
@@ -64,7 +67,7 @@ func Plan(p Problem) Result {
 }
 
 func newPlanner(c Problem, eager float64, known *planner) *planner {
-	pl := &planner{Problem: c, eager: eager, bars: map[mark]bool{}}
+	pl := &planner{Problem: c, eager: eager, bars: map[mark]bool{}, changes: 1}
 	for _, q := range c.People {
 		pl.days = max(pl.days, len(q.Goes))
 	}
@@ -133,6 +136,7 @@ func (pl *planner) call(v, d int) call {
 // do notes that a visit does the task of a job.
 func (pl *planner) do(v, j int) {
 	x := &pl.visits[v]
+	pl.changes++
 	x.jobs, x.again = append(x.jobs, j), append(x.again, pl.tasks[j].again)
 	pl.chain[j] = append(pl.chain[j], v)
 	pl.tasks[j].on = false
@@ -255,6 +259,7 @@ func (pl *planner) lengthen(v, j int) bool {
 	d.calls[slices.Index(d.ids, v)].stay += pl.Jobs[j].Minutes
 	if d.settle() || d.arrange() {
 		x.stay += pl.Jobs[j].Minutes
+		pl.changes++
 		return true
 	}
 	d.calls[slices.Index(d.ids, v)].stay -= pl.Jobs[j].Minutes

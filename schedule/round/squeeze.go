@@ -98,20 +98,22 @@ type undo struct {
 func (pl *planner) move(v, to int) (back [2]undo, ok bool) {
 	x := &pl.visits[v]
 	from, base := x.day, x.person*pl.days
-	d := pl.out[base+to]
-	if d == nil {
-		d = pl.newDay(x.person, to)
-	}
 	if to == from || pl.along[base+to] > 0 || pl.shut[base+to] || !pl.reach(x.person, x.site).can[to] || pl.visitOn(x.person, x.site, to) >= 0 {
 		return back, false
 	}
-	old := pl.out[base+from]
+	second, ok := pl.second(x.person, to, x.jobs)
+	if !ok {
+		return back, false
+	}
+	old, d := pl.out[base+from], pl.out[base+to]
+	if d == nil {
+		d = pl.newDay(x.person, to)
+	}
 	back = [2]undo{
 		{base + from, slices.Clone(old.calls), slices.Clone(old.ids)},
 		{base + to, slices.Clone(d.calls), slices.Clone(d.ids)},
 	}
-	second, ok := pl.second(x.person, to, x.jobs)
-	if !ok || !d.fit(pl.call(v, to), v) {
+	if !d.fit(pl.call(v, to), v) {
 		return back, false
 	}
 	if !old.take(slices.Index(old.ids, v)) && !old.arrange() {
@@ -119,6 +121,7 @@ func (pl *planner) move(v, to int) (back [2]undo, ok bool) {
 		pl.restore(back[0])
 		return back, false
 	}
+	pl.changes++
 	pl.out[base+to] = d
 	pl.take(v, -1)
 	x.day = to
@@ -223,7 +226,11 @@ func (pl *planner) moveBest(v, most int) (back [2]undo, ok bool) {
 func (pl *planner) moveFresh(v int) (back [2]undo, ok bool) {
 	x := &pl.visits[v]
 	first, last := pl.freeDays(v)
+	r := pl.reach(x.person, x.site)
 	for to := last; to >= first; to-- {
+		if to = int(r.prev[to]); to < first {
+			break
+		}
 		if pl.out[x.person*pl.days+to] == nil {
 			if back, ok = pl.move(v, to); ok {
 				return back, true
