@@ -8,8 +8,8 @@ const missed = 100
 
 // ahead is how many visits a group takes after one on a day on which all is done
 // but what waits (-1: nothing does), if each is as late as can be and all is done
-// at each.
-func (pl *planner) ahead(g *group, day, waits int) (visits int) {
+// at each. It counts up to so many.
+func (pl *planner) ahead(g *group, day, waits, most int) (visits int) {
 	left := pl.left[:0]
 	for _, j := range g.jobs {
 		t := &pl.tasks[j]
@@ -39,7 +39,7 @@ func (pl *planner) ahead(g *group, day, waits int) (visits int) {
 			}
 			by = min(by, hi)
 		}
-		if by == never {
+		if by == never || visits >= most {
 			return visits
 		}
 		day = by
@@ -70,18 +70,36 @@ func (pl *planner) waits(g *group, j, day int) bool {
 	if pl.Jobs[j].Every == 0 || t.late || t.hi <= day || len(g.jobs) < 2 {
 		return false
 	}
-	return pl.ahead(g, day, j) < pl.ahead(g, day, -1)
+	all := pl.aheadOfAll(g, day)
+	return pl.ahead(g, day, j, all) < all
+}
+
+// aheadOfAll is how many visits a group takes after one at which nothing waits,
+// worked out once while its jobs stay.
+func (pl *planner) aheadOfAll(g *group, day int) int {
+	if pl.loose {
+		return pl.ahead(g, day, -1, never)
+	}
+	n, is := g.known[day]
+	if !is {
+		if g.known == nil {
+			g.known = map[int]int{}
+		}
+		n = pl.ahead(g, day, -1, never)
+		g.known[day] = n
+	}
+	return n
 }
 
 // eve is the latest day up to by on which a visit leaves the fewest to come.
 func (pl *planner) eve(g *group, first, by int) int {
 	r := pl.reach(g.person, g.site)
-	best, fewest := by, pl.ahead(g, by, -1)
+	best, fewest := by, pl.aheadOfAll(g, by)
 	for d := by - 1; d >= first && d > by-evenings; d-- {
 		if d = int(r.prev[d]); d < first || d <= by-evenings {
 			break
 		}
-		if n := pl.ahead(g, d, -1); n < fewest {
+		if n := pl.aheadOfAll(g, d); n < fewest {
 			best, fewest = d, n
 		}
 	}

@@ -21,6 +21,8 @@ func (t *task) due(day int) bool { return t.first <= day && (day <= t.last || t.
 type group struct {
 	site, person int
 	jobs         []int // whose tasks are on
+	// known are the visits ahead of it after a day, while its jobs are these.
+	known map[int]int
 }
 
 // press is which job of a group must be done next, and by when; -1: none must.
@@ -152,6 +154,7 @@ func (pl *planner) join(j int) {
 	job := &pl.Jobs[j]
 	g := pl.group(job.Site, job.By[pl.tasks[j].turn])
 	g.jobs = append(g.jobs, j)
+	clear(g.known)
 }
 
 // leave takes the task of a job out of its group.
@@ -160,6 +163,7 @@ func (pl *planner) leave(j int) {
 	g := pl.group(job.Site, job.By[pl.tasks[j].turn])
 	if i := slices.Index(g.jobs, j); i >= 0 {
 		g.jobs = slices.Delete(g.jobs, i, i+1)
+		clear(g.known)
 	}
 }
 

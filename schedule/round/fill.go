@@ -36,7 +36,7 @@ func (pl *planner) makeRoom(g *group, job int) bool {
 			continue
 		}
 		for _, v := range slices.Clone(o.ids) {
-			if pl.visits[v].stuck == pl.changes || !pl.fitsFor(o, v, g, job, d) {
+			if pl.visits[v].stuck == pl.changes || !pl.fitsFor(o, v, job, d) {
 				continue
 			}
 			second, changes := pl.visits[v].with, pl.changes
@@ -61,12 +61,11 @@ func (pl *planner) makeRoom(g *group, job int) bool {
 
 // fitsFor reports whether a day could have room for a job in place of one of its
 // visits.
-func (pl *planner) fitsFor(o *day, v int, g *group, job, d int) bool {
+func (pl *planner) fitsFor(o *day, v, job, d int) bool {
 	rest := &pl.trial
 	rest.ways, rest.home, rest.hours, rest.sure = o.ways, o.home, o.hours, false
 	rest.calls, rest.ids = append(rest.calls[:0], o.calls...), append(rest.ids[:0], o.ids...)
-	hours := pl.opens(g.site, d)
-	return !rest.take(slices.Index(o.ids, v)) || rest.mayFit(call{g.site, hours.From, hours.To, pl.Sites[g.site].Climb + pl.Jobs[job].Minutes})
+	return !rest.take(slices.Index(o.ids, v)) || rest.mayFit(pl.callFor(job, d))
 }
 
 // beginAfter begins again what comes next of the jobs that a visit does which has
@@ -116,8 +115,7 @@ func (pl *planner) ride(g *group, job, by int, most float64) bool {
 		if loss > most {
 			continue
 		}
-		hours := pl.opens(g.site, d)
-		if _, cost, ok := o.room(call{g.site, hours.From, hours.To, pl.Sites[g.site].Climb + pl.Jobs[job].Minutes}); ok {
+		if _, cost, ok := o.room(pl.callFor(job, d)); ok {
 			places = append(places, place{d, float64(cost) + visitWorth*loss})
 		}
 	}
@@ -145,9 +143,11 @@ func (pl *planner) tryOn(g *group, job, d int) bool {
 	if pl.unsteady(job, d) || pl.along[at] > 0 || pl.shut[at] || pl.visitOn(g.person, g.site, d) >= 0 || !pl.tasks[job].due(d) {
 		return false
 	}
-	hours := pl.opens(g.site, d)
-	if o := pl.out[at]; o != nil && !o.mayFit(call{g.site, hours.From, hours.To, pl.Sites[g.site].Climb + pl.Jobs[job].Minutes}) {
+	if o := pl.out[at]; o != nil && !o.mayFit(pl.callFor(job, d)) {
 		return false // what goes along need not be looked at
+	}
+	if !pl.roomForMore(g, job, d) {
+		return pl.makeOne(g, job, d)
 	}
 	jobs, second, ok := pl.together(g, job, d)
 	if !ok {
@@ -160,6 +160,24 @@ func (pl *planner) tryOn(g *group, job, d int) bool {
 		pl.fill(g.person, d)
 	}
 	return true
+}
+
+// roomForMore reports whether a day could have room for the shortest of what may
+// be done beside a job of the same group.
+func (pl *planner) roomForMore(g *group, job, d int) bool {
+	o := pl.out[g.person*pl.days+d]
+	if o == nil {
+		return true
+	}
+	least := never
+	for _, j := range g.jobs {
+		if j != job && pl.tasks[j].due(d) {
+			least = min(least, pl.Jobs[j].Minutes)
+		}
+	}
+	c := pl.callFor(job, d)
+	c.stay += least
+	return least < never && o.mayFit(c)
 }
 
 func (pl *planner) makeOne(g *group, job, d int) bool {
@@ -282,8 +300,7 @@ func (pl *planner) fill(person, d int) {
 		o := pl.out[person*pl.days+d]
 		for i := 0; i < len(offers); i++ {
 			x := offers[i]
-			h := pl.opens(x.g.site, d)
-			_, cost, ok := o.room(call{x.g.site, h.From, h.To, pl.Sites[x.g.site].Climb + pl.Jobs[x.job].Minutes})
+			_, cost, ok := o.room(pl.callFor(x.job, d))
 			if !ok {
 				offers = slices.Delete(offers, i, i+1)
 				i--

