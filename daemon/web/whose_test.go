@@ -253,6 +253,7 @@ func TestKeptFromStrangers(t *testing.T) {
 				time.Sleep(50 * time.Millisecond)
 			}
 			p.logged(0)
+			p.do(chromedp.Navigate("about:blank")) // or the page that is left sends it, and says so
 			p.air.odd.Store(nil)
 			p.do(chromedp.Navigate(p.url + "/due"))
 			p.until("Sent: Wind, Corn Hall clock.")
