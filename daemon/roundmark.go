@@ -45,7 +45,7 @@ func (d *Desk) UnmarkRound(ctx context.Context, actor string, m schedule.RoundMa
 // MoveRound has a visit on another day, or made by another person: the day that it
 // was on is ruled out for it. All of it, or nothing.
 func (d *Desk) MoveRound(ctx context.Context, from, to schedule.RoundMark) error {
-	from.Kind, to.Kind, from.By = schedule.BarVisit, schedule.SetVisit, to.By
+	from.Kind, to.Kind, from.By, from.Tasks = schedule.BarVisit, schedule.SetVisit, to.By, nil
 	for _, m := range []schedule.RoundMark{from, to} {
 		if err := m.Validate(d.Snapshot().Fleet, d.now()); err != nil {
 			return err

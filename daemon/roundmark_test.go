@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -35,7 +36,7 @@ func TestRoundMarks(t *testing.T) {
 	want := func(what string, list ...schedule.RoundMark) {
 		t.Helper()
 		for i, d := range desks {
-			if got, err := d.RoundMarks(ctx, day(1)); err != nil || !slices.Equal(got, list) {
+			if got, err := d.RoundMarks(ctx, day(1)); err != nil || !slices.EqualFunc(got, list, func(a, b schedule.RoundMark) bool { return reflect.DeepEqual(a, b) }) {
 				t.Errorf("%s, daemon %d: %+v, %v; want %+v", what, i, got, err, list)
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"time"
@@ -19,10 +20,10 @@ func (s *Store) RoundMarks(ctx context.Context, from schedule.Date) ([]schedule.
 
 func roundMarks(ctx context.Context, q querier, from schedule.Date) ([]schedule.RoundMark, error) {
 	var all []schedule.RoundMark
-	err := each(ctx, q, `SELECT kind, site, person, day, why, whose, at FROM round_mark WHERE day >= $1 ORDER BY day, site, person, kind`,
+	err := each(ctx, q, `SELECT kind, site, person, day, tasks, why, whose, at FROM round_mark WHERE day >= $1 ORDER BY day, site, person, kind`,
 		[]any{from.String()}, func(rows *sql.Rows) error {
 			var m schedule.RoundMark
-			err := rows.Scan(&m.Kind, &m.Site, &m.Person, day{&m.Day}, &m.Why, &m.By, instant{&m.At})
+			err := rows.Scan(&m.Kind, &m.Site, &m.Person, day{&m.Day}, (*taskRefs)(&m.Tasks), &m.Why, &m.By, instant{&m.At})
 			all = append(all, m)
 			return err
 		})
@@ -35,7 +36,7 @@ func roundMarks(ctx context.Context, q querier, from schedule.Date) ([]schedule.
 // MarkRound keeps a mark and audits it in the name of RoundMark.By. It has passed
 // schedule.RoundMark.Validate. A visit that is set lifts the bar for the same site,
 // person and day, and a bar what was set. The same mark again changes nothing but
-// its reason. A site or a person that is not there is NotFound.
+// its reason and its tasks. A site or a person that is not there is NotFound.
 func (s *Store) MarkRound(ctx context.Context, m schedule.RoundMark) error {
 	return s.changeRounds(ctx, "mark a round", decider(m), m.At, func(tx *sql.Tx) ([]AuditRow, error) {
 		return mark(ctx, tx, m)
@@ -59,7 +60,7 @@ func (s *Store) UnmarkRound(ctx context.Context, actor string, m schedule.RoundM
 // which says who decided so, and when. Where somebody moved the visit elsewhere
 // meanwhile, or ruled it out, it is a Conflict: it would be made twice.
 func (s *Store) MoveRound(ctx context.Context, from, to schedule.RoundMark) error {
-	from.Kind, to.Kind, from.By, from.At = schedule.BarVisit, schedule.SetVisit, to.By, to.At
+	from.Kind, to.Kind, from.By, from.At, from.Tasks = schedule.BarVisit, schedule.SetVisit, to.By, to.At, nil
 	if from.Site == to.Site && from.Person == to.Person && from.Day == to.Day {
 		return refuse(schedule.Invalid, "day", "%s is where the visit is already: name another day, or another person", to.Day.Words())
 	}
@@ -127,7 +128,8 @@ func mark(ctx context.Context, tx *sql.Tx, m schedule.RoundMark) ([]AuditRow, er
 		return nil, err
 	}
 	ok, err := touched(insertMark(ctx, tx, m, ` ON CONFLICT (kind, site, person, day)
-		DO UPDATE SET why = excluded.why, whose = excluded.whose, at = excluded.at WHERE round_mark.why <> excluded.why`))
+		DO UPDATE SET tasks = excluded.tasks, why = excluded.why, whose = excluded.whose, at = excluded.at
+		WHERE round_mark.why <> excluded.why OR round_mark.tasks <> excluded.tasks`))
 	var rows []AuditRow
 	if lifted {
 		rows = append(rows, markRow(actUnmarked, other))
@@ -149,9 +151,37 @@ func marked(ctx context.Context, tx *sql.Tx, m schedule.RoundMark) (bool, error)
 	return n > 0, err
 }
 
+// taskRefs reads what a visit was kept for.
+type taskRefs []schedule.TaskRef
+
+// Scan reads the text that insertMark writes; none is nil.
+func (t *taskRefs) Scan(v any) error {
+	var text []byte
+	switch v := v.(type) {
+	case string:
+		text = []byte(v)
+	case []byte:
+		text = v
+	default:
+		return fmt.Errorf("the tasks of a visit are %T and not a text", v)
+	}
+	var refs []schedule.TaskRef
+	if err := json.Unmarshal(text, &refs); err != nil {
+		return fmt.Errorf("read the tasks of a visit: %w", err)
+	}
+	if *t = nil; len(refs) > 0 {
+		*t = refs
+	}
+	return nil
+}
+
 func insertMark(ctx context.Context, tx *sql.Tx, m schedule.RoundMark, then string) (sql.Result, error) {
-	return tx.ExecContext(ctx, `INSERT INTO round_mark (kind, site, person, day, why, whose, at) VALUES ($1, $2, $3, $4, $5, $6, $7)`+then,
-		string(m.Kind), m.Site, m.Person, m.Day.String(), m.Why, m.By, micro(m.At))
+	tasks, err := json.Marshal(append([]schedule.TaskRef{}, m.Tasks...))
+	if err != nil {
+		return nil, err
+	}
+	return tx.ExecContext(ctx, `INSERT INTO round_mark (kind, site, person, day, tasks, why, whose, at) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`+then,
+		string(m.Kind), m.Site, m.Person, m.Day.String(), string(tasks), m.Why, m.By, micro(m.At))
 }
 
 func unmark(ctx context.Context, tx *sql.Tx, m schedule.RoundMark) (bool, error) {

@@ -146,6 +146,16 @@ func (a *Assessment) behind(t Task) (Policy, bool) {
 	return a.Clock.policy(t.Kind, t.Subject, "")
 }
 
+// answer is the last entry that bears on a task; nil: none.
+func (a *Assessment) answer(t Task) *Entry {
+	_, _, train, _ := a.Clock.Bearing(t.Subject)
+	kinds := answers[t.Kind]
+	return newest(a.Entries, func(e *Entry) bool {
+		return slices.Contains(kinds, e.Kind) && (t.Subject == "" || e.Bearing == t.Subject || e.Line == t.Subject && e.Line != "" ||
+			e.Bearing == "" && e.Line == "" && (e.concerns(t.Subject) || e.concerns(train.Code) && train.Code != ""))
+	})
+}
+
 // evidence is the last entry that bears on a task, in words.
 func (a *Assessment) evidence(t Task) string {
 	switch t.Kind {
@@ -154,12 +164,7 @@ func (a *Assessment) evidence(t Task) string {
 			return was.Evidence
 		}
 	}
-	_, _, train, _ := a.Clock.Bearing(t.Subject)
-	kinds := answers[t.Kind]
-	e := newest(a.Entries, func(e *Entry) bool {
-		return slices.Contains(kinds, e.Kind) && (t.Subject == "" || e.Bearing == t.Subject || e.Line == t.Subject && e.Line != "" ||
-			e.Bearing == "" && e.Line == "" && (e.concerns(t.Subject) || e.concerns(train.Code) && train.Code != ""))
-	})
+	e := a.answer(t)
 	if e == nil {
 		return "nothing is logged of it; it rests on the clock's description"
 	}

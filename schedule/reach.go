@@ -224,9 +224,12 @@ type RoundMark struct {
 	Site   string // Site.Slug; empty: every site
 	Person string // Person.Slug; empty: everybody
 	Day    Date
-	Why    string // in somebody's own words, may be empty
-	By     string // Person.Slug of whoever decided; empty: whoever runs the service
-	At     time.Time
+	// Tasks are what a visit that was kept or moved is to do: on that day, by that person
+	// and at no other visit. With none it does whatever may be done then.
+	Tasks []TaskRef
+	Why   string // in somebody's own words, may be empty
+	By    string // Person.Slug of whoever decided; empty: whoever runs the service
+	At    time.Time
 }
 
 // Same reports whether two marks decide the same, whoever did so and why.

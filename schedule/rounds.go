@@ -18,12 +18,16 @@ type RoundAsk struct {
 // Rounds are the days of visits that are proposed.
 type Rounds struct {
 	From  Date        `json:"from"`
-	Until Date        `json:"until"` // Until is the first day beyond
+	Until Date        `json:"until"` // the last day that is shown
 	Days  []RoundDay  `json:"days"`
 	Unmet []UnmetTask `json:"unmet"`
 	// Winds is how many winds the plan leaves to those who live near.
 	Winds int      `json:"winds"`
 	Notes []string `json:"notes"` // what the plan had to take for granted, a sentence each
+
+	none  string             // why the person asked for has no days; empty: they go on rounds
+	taken []string           // the notes but for what is left to those who live near
+	left  map[TaskKind][]int // what is left to those who live near: the last good days
 }
 
 // RoundDay is one day of one person.
@@ -32,8 +36,8 @@ type RoundDay struct {
 	Day    Date        `json:"day"`
 	Leave  Minutes     `json:"leave"`
 	Back   Minutes     `json:"back"`
-	Travel float64     `json:"travel"` // minutes on the way
-	Km     float64     `json:"km"`     // 0: not known
+	Travel float64     `json:"travelMinutes"` // on the way, whole minutes
+	Km     float64     `json:"km"`            // 0: not known
 	Stops  []RoundStop `json:"stops"`
 	Why    string      `json:"why"` // why this day, in a sentence
 }
@@ -49,13 +53,17 @@ type RoundStop struct {
 	First  Date        `json:"first"`  // the first and the last of the days on which
 	Last   Date        `json:"last"`   // the visit could be
 	Why    string      `json:"why"`    // why it is on this day, in a sentence
-	Set    bool        `json:"set"`    // by hand
+	Set    bool        `json:"set"`    // kept by hand
+	// Against says what speaks against a visit that was kept by hand, a sentence each: it
+	// is in the plan all the same.
+	Against []string `json:"against,omitempty"`
 }
 
 // RoundTask is a task as the day has it: its window is that of this occurrence.
 type RoundTask struct {
 	Task
 	Again bool `json:"again"` // it is not due yet but will be once what is due now is done
+	Kept  bool `json:"kept"`  // for this day by hand, whatever its own window
 }
 
 // UnmetTask is a task that no day of the plan holds in time.
@@ -68,18 +76,27 @@ type UnmetTask struct {
 // Rounds plans the visits of the months to come: few days and little travel, such
 // that no task passes its last good day where that can be helped. Days are those of
 // each site's own calendar. The same snapshot, marks and day give the same plan, and
-// what was set by hand stays in it.
+// what was kept by hand stays in it. It is made for mostMonths however many are shown:
+// else a day would be another with more of them.
 func (s *Snapshot) Rounds(ask RoundAsk, now time.Time) Rounds {
-	r := s.rounding(ask, now)
-	return r.told(round.Plan(r.p))
+	return s.roundsOver(ask, now, mostMonths)
 }
 
-// usualMonths is how far ahead rounds are planned where nobody says.
-const usualMonths = 3
+// roundsOver plans some months, and shows those that are asked for.
+func (s *Snapshot) roundsOver(ask RoundAsk, now time.Time, months int) Rounds {
+	r := s.rounding(ask, now, months)
+	return r.told(round.Plan(r.p)).Ahead(ask.Months)
+}
+
+// How far ahead rounds are shown where nobody says, and planned.
+const (
+	usualMonths = 3
+	mostMonths  = 12
+)
 
 // horizon is the days that are planned. What is planned after noon begins
 // tomorrow: today's rounds are out.
-func (s *Snapshot) horizon(ask RoundAsk, now time.Time) (from, until Date) {
+func (s *Snapshot) horizon(now time.Time, months int) (from, until Date) {
 	zone := time.UTC
 	if len(s.Clocks) > 0 && s.Clocks[0].Zone != nil {
 		zone = s.Clocks[0].Zone
@@ -87,11 +104,15 @@ func (s *Snapshot) horizon(ask RoundAsk, now time.Time) (from, until Date) {
 	if from = DateOf(now, zone); now.In(zone).Hour() >= 12 {
 		from = from.Add(1)
 	}
-	months := min(max(ask.Months, 0), 12)
-	if months == 0 {
+	return from, from.monthsOn(months)
+}
+
+// monthsOn is the same day some months later; 0 stands for the usual number.
+func (d Date) monthsOn(months int) Date {
+	if months = min(max(months, 0), mostMonths); months == 0 {
 		months = usualMonths
 	}
-	return from, Date{from.Year, from.Month + time.Month(months), from.Day}.Add(0)
+	return Date{d.Year, d.Month + time.Month(months), d.Day}.Add(0)
 }
 
 // rounding is a plan in the making: the problem, and what its numbers stand for.
@@ -106,7 +127,7 @@ type rounding struct {
 	jobs        []roundJob
 	km          [][]float64 // by place; below 0: not known
 	p           round.Problem
-	left        map[TaskKind]int // how much is left to those who live near
+	left        map[TaskKind][]int // what is left to those who live near: the last good days
 	notes       []string
 	numbers     roundNumbers
 }
@@ -119,13 +140,14 @@ type roundJob struct {
 	a     *Assessment
 	t     Task // with the window of the job
 	again bool // a later occurrence of a task that is asked for now
+	kept  bool // for one day by hand
 	recurrence
 }
 
 // rounding puts the fleet's due-list as a problem.
-func (s *Snapshot) rounding(ask RoundAsk, now time.Time) *rounding {
-	r := &rounding{s: s, ask: ask, left: map[TaskKind]int{}, numbers: roundNumbers{map[string]int{}, map[string]int{}}}
-	r.from, r.until = s.horizon(ask, now)
+func (s *Snapshot) rounding(ask RoundAsk, now time.Time, months int) *rounding {
+	r := &rounding{s: s, ask: ask, left: map[TaskKind][]int{}, numbers: roundNumbers{map[string]int{}, map[string]int{}}}
+	r.from, r.until = s.horizon(now, months)
 	r.p.From, r.p.Until = r.from.number(), r.until.number()
 	r.staff()
 	r.gather()
@@ -221,7 +243,7 @@ func (r *rounding) gather() {
 		}
 		a.jobs(nil, r.from, r.until, func(j job) {
 			if left[j.Task] {
-				r.left[j.Kind]++
+				r.left[j.Kind] = append(r.left[j.Kind], j.last)
 			}
 		})
 	}

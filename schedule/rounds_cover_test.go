@@ -34,10 +34,10 @@ func TestRoundsVisitsAreFewest(t *testing.T) {
 		f := fleetOf("UTC", clocks...) // which has no change of time
 		f.People[0].Going = Going{Days: Week, From: 0, To: 24 * 60}
 		s := Survey(f, log, Model{}, utc("2026-05-04 07:00"))
-		got := s.Rounds(RoundAsk{Months: 3}, s.Now)
+		got := s.roundsOver(RoundAsk{Months: 3}, s.Now, 3)
 		var windows [][2]int
 		for _, task := range s.DueList().Tasks {
-			if from := latestDay(task.From, got.From); task.Latest.Before(got.Until) && !task.Latest.Before(got.From) {
+			if from := latestDay(task.From, got.From); !task.Latest.After(got.Until) && !task.Latest.Before(got.From) {
 				windows = append(windows, [2]int{from.number(), task.Latest.number()})
 			}
 		}

@@ -228,7 +228,7 @@ func (s *roundSim) byRounds(day Date) {
 			snap.Clocks = append(snap.Clocks, *l.before)
 		}
 		clear(s.plan)
-		for _, d := range snap.Rounds(RoundAsk{Months: 3}, snap.Now).Days {
+		for _, d := range snap.roundsOver(RoundAsk{Months: 3}, snap.Now, 3).Days {
 			s.plan[d.Day] = append(s.plan[d.Day], d)
 		}
 	}

@@ -20,17 +20,18 @@ func (r *rounding) marks() {
 		goes := known && person < r.goers
 		switch {
 		case m.Kind == SetVisit && (!atSite || m.Person != "" && !goes):
-			r.note(fmt.Sprintf("The visit to %s that %s set for %s cannot be kept: %s.", r.s.siteName(m.Site), r.s.nameOf(m.By), m.Day.Words(),
+			r.note(fmt.Sprintf("The visit to %s that %s kept by hand for %s cannot be kept: %s.", r.s.siteName(m.Site), r.s.nameOf(m.By), m.Day.Words(),
 				cmp.Or(map[bool]string{true: "the site is not described any more"}[!atSite], r.s.nameOf(m.Person)+" goes on no rounds")))
 		case m.Kind == SetVisit:
 			if m.Person == "" {
 				if person, goes = r.anybody(site); !goes {
-					r.note(fmt.Sprintf("The visit to %s that %s set for %s cannot be kept: nobody who looks after a clock there goes on rounds.",
+					r.note(fmt.Sprintf("The visit to %s that %s kept by hand for %s cannot be kept: nobody who looks after a clock there goes on rounds.",
 						r.s.siteName(m.Site), r.s.nameOf(m.By), m.Day.Words()))
 					continue
 				}
 			}
 			r.p.Fixed = append(r.p.Fixed, round.Fixed{Site: site, Person: person, Day: day})
+			r.keep(m, person)
 			r.tellBarred(m)
 		case m.Kind == BarVisit && (m.Site == "" || atSite) && (m.Person == "" || known): // of a second, too
 			b := round.Barred{Site: -1, Person: -1, Day: day}
@@ -45,7 +46,7 @@ func (r *rounding) marks() {
 	}
 }
 
-// tellBarred says that a visit was set where a whole day was ruled out: the one visit
+// tellBarred says that a visit was kept where a whole day was ruled out: the one visit
 // says more than the day, and stays.
 func (r *rounding) tellBarred(set RoundMark) {
 	for _, m := range r.ask.Marks {
@@ -56,7 +57,7 @@ func (r *rounding) tellBarred(set RoundMark) {
 		if m.Site == "" {
 			what = "all visits of " + r.s.nameOf(m.Person)
 		}
-		r.note(fmt.Sprintf("The visit to %s that %s set for %s stays, though %s ruled out %s on that day%s: take one of the two back.",
+		r.note(fmt.Sprintf("The visit to %s that %s kept by hand for %s stays, though %s ruled out %s on that day%s: take one of the two back.",
 			r.s.siteName(set.Site), r.s.nameOf(set.By), set.Day.Words(), r.s.nameOf(m.By), what, inBrackets(m.Why)))
 	}
 }

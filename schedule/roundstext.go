@@ -18,7 +18,10 @@ func (r Rounds) Sentence() string {
 			tasks += len(s.Tasks)
 		}
 	}
-	span := fmt.Sprintf("from %s to %s", r.From.Words(), r.Until.Add(-1).Words())
+	if r.none != "" {
+		return r.none
+	}
+	span := fmt.Sprintf("from %s to %s", r.From.Words(), r.Until.Words())
 	out := "No day of visits is wanted " + span
 	if len(r.Days) > 0 {
 		out = fmt.Sprintf("%s of %s hold %s with %s, %s", Capital(Count(len(r.Days), "day", "days")), Count(len(people), "person", "people"),
@@ -38,7 +41,9 @@ func (r Rounds) Text(s *Snapshot) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Rounds\n%s\n", r.Sentence())
 	for _, n := range r.Notes {
-		fmt.Fprintf(&b, "  (%s)\n", n)
+		if n != r.none {
+			fmt.Fprintf(&b, "  (%s)\n", n)
+		}
 	}
 	for i := range r.Days {
 		r.Days[i].print(&b, s)
@@ -62,7 +67,7 @@ func (d *RoundDay) print(b *strings.Builder, s *Snapshot) {
 	for i := range d.Stops {
 		stop := &d.Stops[i]
 		site, _ := s.Fleet.Site(stop.Site)
-		fmt.Fprintf(b, "\n  %s to %s  %s%s\n", stop.Arrive, stop.Leave, cmp.Or(site.Name, stop.Site), map[bool]string{true: " (set by hand)"}[stop.Set])
+		fmt.Fprintf(b, "\n  %s to %s  %s%s\n", stop.Arrive, stop.Leave, cmp.Or(site.Name, stop.Site), map[bool]string{true: " (kept by hand)"}[stop.Set])
 		if site.Access != "" {
 			fmt.Fprintf(b, "    access: %s\n", site.Access)
 		}
@@ -80,6 +85,9 @@ func (d *RoundDay) print(b *strings.Builder, s *Snapshot) {
 				name = c.Name
 			}
 			fmt.Fprintf(b, "    - %s: %s, %s; from %s, latest %s\n      ! %s\n", name, t.What(), wayWords(float64(t.Minutes)), t.From.Words(), t.Latest.Words(), t.Caution)
+		}
+		for _, a := range stop.Against {
+			fmt.Fprintf(b, "    against: %s\n", a)
 		}
 		fmt.Fprintf(b, "    why: %s\n", stop.Why)
 	}

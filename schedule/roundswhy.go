@@ -23,17 +23,20 @@ func (r *rounding) at(t *Task) string {
 func (r *rounding) whyStop(d RoundDay, s round.Stop, stop RoundStop, shared bool) string {
 	var out []string
 	if s.Fixed {
-		by := "Set by hand."
+		by := "Kept by hand."
 		if m, ok := r.mark(stop.Site, d.Person, d.Day); ok {
-			by = "Set by hand by " + r.s.nameOf(m.By) + inBrackets(m.Why) + "."
+			by = "Kept by hand by " + r.s.nameOf(m.By) + inBrackets(m.Why) + "."
 		}
-		out = append(append(out, by), r.against(d.Day, stop)...)
+		out = append(out, by)
 	}
 	if len(stop.Tasks) == 0 {
-		return strings.Join(append(out, "Nothing is planned there."), " ")
+		return strings.Join(append(out, "Nothing is left to do here: lift it."), " ")
 	}
 	ties := min(max(s.Binding, 0), len(stop.Tasks)-1)
-	out = append(out, r.tie(&stop.Tasks[ties], d.Day))
+	out = append(out, r.keptWords(stop.Tasks, d.Day)...)
+	if t := &stop.Tasks[ties]; !t.Kept || t.Past != "" {
+		out = append(out, r.tie(t, d.Day))
+	}
 	if along := r.along(stop.Tasks, ties); along != "" {
 		out = append(out, along)
 	}
@@ -45,38 +48,8 @@ func (r *rounding) whyStop(d RoundDay, s round.Stop, stop RoundStop, shared bool
 		out = append(out, fmt.Sprintf("Any day from %s to %s would do for all of it%s.", stop.First.Words(), stop.Last.Words(),
 			map[bool]string{true: "; on this one other sites are visited too"}[shared]))
 	}
+	out = append(out, r.ahead(d.Day, stop)...)
 	return strings.Join(out, " ")
-}
-
-// against says what of its site speaks against a visit that was set by hand, which is
-// kept all the same.
-func (r *rounding) against(day Date, stop RoundStop) (out []string) {
-	site, _ := r.s.Fleet.Site(stop.Site)
-	from, to, why := site.Reach.On(day)
-	switch {
-	case to <= from:
-		out = append(out, fmt.Sprintf("But %s is %s: ask whether they let you in.", site.Name, why))
-	case stop.Arrive < from || stop.Leave > to:
-		out = append(out, fmt.Sprintf("But %s lets people in from %s to %s: ask whether they let you in then, or have less on this day.", site.Name, from, to))
-	}
-	if ahead := site.Reach.Notice; day.Before(r.from.Add(ahead)) {
-		out = append(out, fmt.Sprintf("But a visit is arranged %s ahead: ask whether they let you in sooner.", Count(ahead, "day", "days")))
-	}
-	return out
-}
-
-// overlong says what speaks against a day on which visits were set by hand: it is kept
-// all the same.
-func (r *rounding) overlong(d round.Day, day RoundDay) string {
-	who := r.people[d.Person]
-	from, to, why := who.Going.On(day.Day)
-	switch {
-	case to <= from:
-		return fmt.Sprintf(" But %s is %s: set the visit for another day, or for somebody else.", who.Name, why)
-	case day.Leave < from || day.Back > to:
-		return fmt.Sprintf(" But %s is out from %s to %s, and this takes longer: have less on this day.", who.Name, from, to)
-	}
-	return ""
 }
 
 // tie says what a visit must serve by when.
@@ -101,7 +74,7 @@ func (r *rounding) along(tasks []RoundTask, ties int) string {
 	var names []string
 	for i := range tasks {
 		t := &tasks[i]
-		if i == ties {
+		if i == ties || t.Kept { // said before
 			continue
 		}
 		name := r.at(&t.Task)
@@ -128,13 +101,13 @@ func (r *rounding) whyDay(d round.Day, day RoundDay) string {
 		if way := r.p.Travel[r.p.People[d.Person].Home][d.Stops[0].Site]; way > 0 {
 			out += fmt.Sprintf(", %s from home", wayWords(way))
 		}
-		return out + "; " + tied + r.overlong(d, day)
+		return out + "; " + tied
 	}
 	out := capitalNumber(n) + " sites"
 	if far := r.apart(d); far > 0 {
 		out += fmt.Sprintf(" that lie within %s of one another by road", kmWords(far))
 	}
-	return out + fmt.Sprintf(": visited each by itself they would take %d days; %s", n, tied) + r.overlong(d, day)
+	return out + fmt.Sprintf(": visited each by itself they would take %d days; %s", n, tied)
 }
 
 // firstTied says which of a day's visits can wait least.
@@ -152,7 +125,7 @@ func (r *rounding) firstTied(day RoundDay) string {
 	case late != "":
 		return late
 	case best < 0:
-		return "it was set by hand."
+		return "it was kept by hand."
 	}
 	s := day.Stops[best]
 	name := r.s.siteName(s.Site)
@@ -227,7 +200,7 @@ func (r *rounding) whyUnmet(u round.Unmet, t UnmetTask) string {
 		round.NoWay:    fmt.Sprintf("The way to %s and back is longer than a day of %s: let somebody nearer have the duty too, or let the day be longer.", site.Name, who),
 		round.TooLong:  fmt.Sprintf("It takes %s on the clock, longer than %s can be there in a day: agree on it by itself, as work of several days, or set how long it takes.", wayWords(float64(j.Minutes+site.Reach.Climb)), who),
 		round.ByHand:   fmt.Sprintf("The days on which it could be done %s were ruled out by hand: take one of them back.", window),
-		round.NoSecond: fmt.Sprintf("It takes two, and nobody else is free %s: find somebody to come along, and set the visit by hand.", window),
+		round.NoSecond: fmt.Sprintf("It takes two, and nobody else is free %s: find somebody to come along, and keep the visit by hand.", window),
 		round.Full:     fmt.Sprintf("The days of %s are full %s: let somebody else have the duty too, or let one of them go out on a day more.", who, window),
 	}[u.Why]
 	if out == "" {
@@ -284,55 +257,4 @@ func (r *rounding) shutWords(j *round.Job, from, last Date) string {
 		}
 	}
 	return ""
-}
-
-// tellWays says what had to be taken of ways.
-func (r *rounding) tellWays(guessed map[int]bool, crow bool) {
-	var names, homes, half []string
-	for i := range r.sites {
-		if guessed[i] {
-			names = append(names, r.sites[i].Name)
-		}
-	}
-	for i, p := range r.people[:r.goers] {
-		switch {
-		case p.Going.Home != nil:
-		case !r.homeGiven(p.Slug):
-			homes = append(homes, p.Name)
-		case guessed[len(r.sites)+i]:
-			half = append(half, p.Name)
-		}
-	}
-	const most = 5
-	if n := len(names); n > 0 {
-		if n > most {
-			names = append(names[:most], fmt.Sprintf("%d more", n-most))
-		}
-		r.note(fmt.Sprintf("It is not known where %s %s: a way there is taken as %.0f minutes. Say on the page of the site where it lies.",
-			And(names), map[bool]string{true: "lies", false: "lie"}[n == 1], unknownWay))
-	}
-	if n := len(homes); n > 0 {
-		if n > most {
-			homes = append(homes[:most], fmt.Sprintf("%d more", n-most))
-		}
-		r.note(fmt.Sprintf("It is not known where the days of %s begin: they begin and end at the first and last site.", And(homes)))
-	}
-	if n := len(half); n > 0 {
-		if n > most {
-			half = append(half[:most], fmt.Sprintf("%d more", n-most))
-		}
-		r.note(fmt.Sprintf("The file of ways leads from the home of %s to some sites alone: a way to another is taken as %.0f minutes.", And(half), unknownWay))
-	}
-	if crow {
-		r.note(fmt.Sprintf("A way that no file of ways gives is taken as %.1f times the distance as the crow flies, at %.0f km/h (%.0f mph).",
-			detour, r.ask.Travel.speed(), r.ask.Travel.speed()/1.609344))
-	}
-}
-
-// homeGiven reports whether a file of ways leads from a person's home to any site.
-func (r *rounding) homeGiven(person string) bool {
-	return slices.ContainsFunc(r.sites, func(s Site) bool {
-		_, ok := r.ask.Travel.Matrix[[2]string{HomeOf(person), s.Slug}]
-		return ok
-	})
 }

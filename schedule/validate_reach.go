@@ -145,7 +145,32 @@ func (m RoundMark) Validate(f Fleet, now time.Time) error {
 	if err := m.validateDay(where, DateOf(now, markZone(site, person))); err != nil {
 		return err
 	}
+	if err := m.validateTasks(where, f); err != nil {
+		return err
+	}
 	return checkWhy(where, m.Why)
+}
+
+// mostKept is how many tasks one visit may be kept for.
+const mostKept = 1000
+
+// validateTasks holds what a visit is kept for to the clocks of its site.
+func (m RoundMark) validateTasks(where string, f Fleet) error {
+	switch {
+	case len(m.Tasks) > 0 && m.Kind != SetVisit:
+		return invalid(where, "rule out a visit: it is for %s, and only a visit that is kept is for any", Count(len(m.Tasks), "task", "tasks"))
+	case len(m.Tasks) > mostKept:
+		return invalid(where, "keep a visit: %d tasks are too many for one: keep it for up to %d", len(m.Tasks), mostKept)
+	}
+	for _, t := range m.Tasks {
+		if c, ok := f.Clock(t.Clock); !ok || c.Site != m.Site {
+			return notFound(where, "keep a visit to %s: there is no clock %q at that site: look at the rounds again", m.Site, clipped(t.Clock))
+		}
+		if !known(TaskKinds, t.Kind) {
+			return invalid(where, "keep a visit to %s: %q is no kind of task: look at the rounds again", m.Site, clipped(string(t.Kind)))
+		}
+	}
+	return nil
 }
 
 func (m RoundMark) validateDay(where string, today Date) error {

@@ -15,15 +15,17 @@ import (
 
 // travelFlags say how long ways are, where rounds are planned.
 type travelFlags struct {
-	Travel string  `help:"File of ways between sites and homes, lines of from,to,minutes and perhaps km: a place is the short name of a site, or home/ and the short name of a person." env:"ENDSHAKE_TRAVEL" placeholder:"FILE"`
-	Speed  float64 `help:"Speed in km/h where no file gives a way, over 1.3 times the distance as the crow flies; otherwise 50." env:"ENDSHAKE_SPEED" placeholder:"KMH"`
+	Travel string   `help:"File of ways between sites and homes, lines of from,to,minutes and perhaps km: a place is the short name of a site, or home/ and the short name of a person." env:"ENDSHAKE_TRAVEL" placeholder:"FILE"`
+	Speed  *float64 `help:"Speed in km/h where no file gives a way, over 1.3 times the distance as the crow flies; otherwise 50." env:"ENDSHAKE_SPEED" placeholder:"KMH"`
 }
 
 // ways reads what the flags say.
 func (f travelFlags) ways() (schedule.Travel, error) {
-	t := schedule.Travel{Speed: f.Speed}
-	if f.Speed != 0 && !(f.Speed >= 1 && f.Speed <= 300) {
-		return t, fmt.Errorf("--speed: %v is no speed on the way in km/h: give a number from 1 to 300", f.Speed)
+	t := schedule.Travel{}
+	if f.Speed != nil {
+		if t.Speed = *f.Speed; !(t.Speed >= 1 && t.Speed <= 300) {
+			return t, fmt.Errorf("--speed: %v is no speed on the way in km/h: give a number from 1 to 300", t.Speed)
+		}
 	}
 	if f.Travel == "" {
 		return t, nil
@@ -41,7 +43,7 @@ func (f travelFlags) ways() (schedule.Travel, error) {
 
 type roundCmd struct {
 	database
-	Months int    `help:"How many months ahead to plan, from 1 to 12." default:"3"`
+	Months int    `help:"How many months ahead to print, from 1 to 12; the plan is the same." default:"3"`
 	Person string `help:"Short name of the person whose days alone are printed; the plan is the same." placeholder:"PERSON"`
 	Kit    string `help:"Print what the days of visits on this date take along, and a sheet for each clock." placeholder:"DATE"`
 	JSON   bool   `name:"json" help:"Print JSON."`
@@ -51,7 +53,7 @@ type roundCmd struct {
 
 // Help says what a round is.
 func (c *roundCmd) Help() string {
-	return "Proposes days of visits: few days and little travel, such that no task passes its last good day. It says why each is where it is, and what cannot be met and why. What was set or ruled out by hand holds, on the pages or by --set, --not, --move and --lift."
+	return "Proposes days of visits: few days and little travel, such that no task passes its last good day. It says why each is where it is, and what cannot be met and why. What was kept or ruled out by hand holds, on the pages or by --set, --not, --move and --lift."
 }
 
 // Run plans the rounds.
@@ -83,15 +85,17 @@ func (c *roundCmd) Run(ctx context.Context, out io.Writer) error {
 	if _, ok := s.Fleet.Person(c.Person); !ok && c.Person != "" {
 		return fmt.Errorf("--person: there is no person %q: say the short name, as endshake fleet print prints it", c.Person)
 	}
-	if err := c.decide(ctx, desk, s.Now); err != nil {
+	ask := schedule.RoundAsk{Months: c.Months, Person: c.Person, Travel: ways}
+	if !day.IsZero() { // which may be any that is planned
+		ask.Months = 12
+	}
+	if err := c.decide(ctx, desk, s, ask); err != nil {
 		return err
 	}
-	marks, err := store.RoundMarks(ctx, s.Today())
-	if err != nil {
+	if ask.Marks, err = desk.RoundMarks(ctx, s.Today()); err != nil {
 		return err
 	}
-	r := s.Rounds(schedule.RoundAsk{Months: c.Months, Person: c.Person, Travel: ways, Marks: marks}, s.Now)
-	return c.print(out, s, r, day)
+	return c.print(out, s, s.Rounds(ask, s.Now), day)
 }
 
 // print writes the rounds, or what a day of them takes along.
@@ -110,7 +114,7 @@ func (c *roundCmd) print(out io.Writer, s *schedule.Snapshot, r schedule.Rounds,
 		}
 	}
 	if len(kits) == 0 {
-		return fmt.Errorf("--kit: no visit is planned for %s: %s", day.Words(), daysOf(r))
+		return fmt.Errorf("--kit: no visit is planned for %s: %s", day.Words(), strings.TrimSuffix(daysOf(r), "."))
 	}
 	if c.JSON {
 		return daemon.WriteJSON(out, kits)
@@ -136,7 +140,7 @@ func daysOf(r schedule.Rounds) string {
 		}
 	}
 	if len(days) == 0 {
-		return "no days are planned at all"
+		return r.Sentence()
 	}
 	return "the first planned days are " + strings.Join(days, ", ")
 }

@@ -14,15 +14,15 @@ import (
 // markFlags decide something of the rounds by hand before they are planned, as the
 // pages do: one decision a call.
 type markFlags struct {
-	Set  string `help:"Set a visit by hand: PERSON,SITE,DATE by their short names, like ann,corn-hall,2027-03-09." placeholder:"VISIT" xor:"mark"`
+	Set  string `help:"Keep a visit by hand: PERSON,SITE,DATE by their short names, like ann,corn-hall,2027-03-09." placeholder:"VISIT" xor:"mark"`
 	Not  string `help:"Rule a visit out, in the same form; without a person everybody's, without a site all of that person: ,corn-hall,2027-03-09 or ann,,2027-03-09." placeholder:"VISIT" xor:"mark"`
 	Move string `help:"Move a visit to another day: PERSON,SITE,DATE,DATE." placeholder:"VISIT" xor:"mark"`
-	Lift string `help:"Take back what was set or ruled out, in the form in which it was." placeholder:"VISIT" xor:"mark"`
+	Lift string `help:"Take back what was kept or ruled out, in the form in which it was." placeholder:"VISIT" xor:"mark"`
 	Why  string `help:"Why, in a few words, for --set, --not and --move." placeholder:"WORDS"`
 }
 
 // decide keeps what the flags decide, if anything.
-func (f markFlags) decide(ctx context.Context, desk *daemon.Desk, now time.Time) error {
+func (f markFlags) decide(ctx context.Context, desk *daemon.Desk, s *schedule.Snapshot, ask schedule.RoundAsk) error {
 	flag, text, days := f.given()
 	if flag == "" {
 		if f.Why != "" {
@@ -34,10 +34,15 @@ func (f markFlags) decide(ctx context.Context, desk *daemon.Desk, now time.Time)
 	if err != nil {
 		return fmt.Errorf("--%s: %w", flag, err)
 	}
-	m.At, to.At = now, now
+	m.At, to.At = s.Now, s.Now
+	if flag == "set" || flag == "move" {
+		if to.Tasks, err = work(ctx, desk, s, ask, m); err != nil {
+			return fmt.Errorf("--%s: %w", flag, err)
+		}
+	}
 	switch flag {
 	case "set":
-		m.Kind = schedule.SetVisit
+		m.Kind, m.Tasks = schedule.SetVisit, to.Tasks
 		err = desk.MarkRound(ctx, m)
 	case "not":
 		m.Kind = schedule.BarVisit
@@ -45,12 +50,22 @@ func (f markFlags) decide(ctx context.Context, desk *daemon.Desk, now time.Time)
 	case "move":
 		err = desk.MoveRound(ctx, m, to)
 	default:
-		err = lift(ctx, desk, m, now)
+		err = lift(ctx, desk, m, s.Now)
 	}
 	if err != nil {
 		return fmt.Errorf("--%s: %w", flag, err)
 	}
 	return nil
+}
+
+// work is what a visit does in the plan as it stands: it is kept or moved with it.
+func work(ctx context.Context, desk *daemon.Desk, s *schedule.Snapshot, ask schedule.RoundAsk, m schedule.RoundMark) ([]schedule.TaskRef, error) {
+	marks, err := desk.RoundMarks(ctx, s.Today())
+	if err != nil {
+		return nil, err
+	}
+	ask.Months, ask.Person, ask.Marks = 12, "", marks
+	return s.Rounds(ask, s.Now).Refs(m.Person, m.Site, m.Day), nil
 }
 
 // given is which decision is asked for, and how many days it names.
@@ -85,7 +100,7 @@ func (f markFlags) read(text string, days int) (from, to schedule.RoundMark, err
 	return from, to, err
 }
 
-// lift takes back whichever stands of a visit that was set and one ruled out: the two
+// lift takes back whichever stands of a visit that was kept and one ruled out: the two
 // never stand together.
 func lift(ctx context.Context, desk *daemon.Desk, m schedule.RoundMark, now time.Time) error {
 	marks, err := desk.RoundMarks(ctx, m.Day)

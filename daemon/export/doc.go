@@ -71,9 +71,11 @@ type Round struct {
 	Site   string            `json:"site,omitempty"`   // empty: every site
 	Person string            `json:"person,omitempty"` // empty: everybody
 	Day    schedule.Date     `json:"day"`
-	Why    string            `json:"why,omitempty"`
-	By     string            `json:"by,omitempty"`
-	At     time.Time         `json:"at"`
+	// Tasks are what a visit that was kept or moved is to do; none: whatever may be done.
+	Tasks []schedule.TaskRef `json:"tasks,omitempty"`
+	Why   string             `json:"why,omitempty"`
+	By    string             `json:"by,omitempty"`
+	At    time.Time          `json:"at"`
 }
 
 // Entry is a line of a clock's log as programs read it, with its key.

@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"os"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
@@ -89,7 +90,7 @@ func sample(t testing.TB) *shelf {
 	again.ID, again.At, again.Replaces, again.Why, again.Key = "e-2", at.Add(-2*time.Hour), "e-1", "the hour was wrong", ""
 	return &shelf{fleet: f, entries: []schedule.Entry{again, first}, declined: []schedule.Decline{{Person: "ned", Kind: schedule.ChangeWeek, At: at}},
 		erased: []schedule.Erasure{{Number: 3, At: at}}, lessons: []schedule.Learned{{Version: 2, FittedAt: at}},
-		rounds: []schedule.RoundMark{{Kind: schedule.SetVisit, Site: "moot-hall", Person: "ada", Day: schedule.Date{Year: 2026, Month: 12, Day: 9}, Why: "they <asked>", By: "ned", At: at},
+		rounds: []schedule.RoundMark{{Kind: schedule.SetVisit, Site: "moot-hall", Person: "ada", Day: schedule.Date{Year: 2026, Month: 12, Day: 9}, Tasks: []schedule.TaskRef{{Clock: "moot-hall", Kind: schedule.Oiling, Subject: "going"}}, Why: "they <asked>", By: "ned", At: at},
 			{Kind: schedule.BarVisit, Person: "ada", Day: schedule.Date{Year: 2026, Month: 12, Day: 10}, At: at}},
 		pictures: []schedule.Picture{{ID: "p-1", Clock: "moot-hall", Entry: "e-1", At: at, Words: "the <dial>", Width: 4, Height: 3, JPEG: []byte{0xff, 0xd8, 0}, Small: []byte{0xff, 0xd8}}}}
 }
@@ -123,7 +124,7 @@ func TestRoundTrip(t *testing.T) {
 	if foot.SHA256 != hex.EncodeToString(sum[:]) || foot.Counts["entry"] != 2 || foot.Counts["clock"] != len(back.fleet.Clocks) || head.Counts["clock"] != len(back.fleet.Clocks) {
 		t.Errorf("head %+v, foot %+v", head, foot)
 	}
-	if len(back.rounds) != 2 || back.rounds[0] != sample(t).rounds[0] || back.rounds[1] != sample(t).rounds[1] {
+	if len(back.rounds) != 2 || !reflect.DeepEqual(back.rounds, sample(t).rounds) {
 		t.Errorf("the rounds are read as %+v", back.rounds)
 	}
 	if e := back.entries[1]; e.Note != " a <b> & \"c\"\r\n ü " || e.Key != "form 1" || !e.At.Equal(at.Add(-time.Hour+time.Microsecond)) || e.Source != "page, by ada" {

@@ -275,7 +275,7 @@ func (r *reader) give(l Line) error {
 		return r.into.Lesson(l.Lesson.Taught)
 	case l.Round != nil:
 		m := l.Round
-		return r.into.RoundMark(schedule.RoundMark{Kind: m.Kind, Site: m.Site, Person: m.Person, Day: m.Day, Why: m.Why, By: m.By, At: m.At})
+		return r.into.RoundMark(schedule.RoundMark{Kind: m.Kind, Site: m.Site, Person: m.Person, Day: m.Day, Tasks: m.Tasks, Why: m.Why, By: m.By, At: m.At})
 	case l.Entry != nil:
 		if l.Entry.Corrected != nil {
 			return errors.New("that an entry was corrected is said by the entry that replaces it: leave out corrected")

@@ -142,7 +142,7 @@ func (w *writer) beside(k Kept) error {
 		}
 	}
 	for _, m := range k.Rounds {
-		if err := w.line("round", Line{Round: &Round{m.Kind, m.Site, m.Person, m.Day, m.Why, m.By, m.At.UTC()}}); err != nil {
+		if err := w.line("round", Line{Round: &Round{m.Kind, m.Site, m.Person, m.Day, m.Tasks, m.Why, m.By, m.At.UTC()}}); err != nil {
 			return err
 		}
 	}

@@ -314,13 +314,14 @@ type myData struct {
 
 // myMark is what was decided by hand of a round.
 type myMark struct {
-	Kind   schedule.MarkKind `json:"kind"`
-	Site   string            `json:"site"`
-	Person string            `json:"person"`
-	Day    schedule.Date     `json:"day"`
-	Why    string            `json:"why"`
-	By     string            `json:"by"`
-	At     time.Time         `json:"at"`
+	Kind   schedule.MarkKind  `json:"kind"`
+	Site   string             `json:"site"`
+	Person string             `json:"person"`
+	Day    schedule.Date      `json:"day"`
+	Tasks  []schedule.TaskRef `json:"tasks,omitempty"`
+	Why    string             `json:"why"`
+	By     string             `json:"by"`
+	At     time.Time          `json:"at"`
 }
 
 // myAccount is an account without what is secret of it.

@@ -35,6 +35,9 @@ type stopView struct {
 	Days           string // on which the visit could be
 	Why            string
 	Set            bool
+	Against        []string // what speaks against a visit that was kept by hand
+	Idle           bool     // it was kept, and nothing is left to do
+	Lift           *markLine
 	Clocks         []stopClock
 	Form           markForm
 }
@@ -132,6 +135,9 @@ func (s *server) showRound(w http.ResponseWriter, r *http.Request, status int, p
 			v := p.stopView(of.day, stop, i)
 			v.Form = s.markForm(r, p, of, stop.Site, asked, faults)
 			v.Form.ID, v.Form.What, v.Form.Set, v.Form.May = v.ID, "the visit to "+v.Site, stop.Set, p.may(stop.Site, of.person)
+			if v.Idle = stop.Set && len(stop.Tasks) == 0; v.Idle {
+				v.Lift = p.lifting(stop.Site, of)
+			}
 			page.Stops = append(page.Stops, v)
 		}
 		page.Whole = s.markForm(r, p, of, "", asked, faults)
@@ -147,9 +153,21 @@ func (s *server) showRound(w http.ResponseWriter, r *http.Request, status int, p
 	}
 	title := page.Head
 	if len(faults) > 0 {
-		title = "Not kept yet: " + title
+		title = "Nothing was changed: " + title
 	}
 	s.show(w, r, status, "round", view{Title: title, Here: "/rounds", Body: page})
+}
+
+// lifting is what takes a visit back that was kept by hand; nil: it is not the
+// reader's to lift.
+func (p planned) lifting(site string, of roundAsked) *markLine {
+	for i, m := range p.decided() {
+		if m.Kind == schedule.SetVisit && m.Site == site && m.Day == of.day && (m.Person == of.person || m.Person == "") {
+			l := p.markLine(m, i+1)
+			return &l
+		}
+	}
+	return nil
 }
 
 // planAt is the address of the plan that a day is of.
@@ -183,7 +201,7 @@ func (p planned) dayLede(d schedule.RoundDay) string {
 
 func (p planned) stopView(day schedule.Date, stop schedule.RoundStop, i int) stopView {
 	v := stopView{ID: fmt.Sprint("stop-", i+1), Time: "about " + clockTime(stop.Arrive), Arrive: clockTime(stop.Arrive), Site: p.siteName(stop.Site),
-		Second: p.second(stop), Why: stop.Why, Set: stop.Set}
+		Second: p.second(stop), Why: stop.Why, Set: stop.Set, Against: stop.Against}
 	if stop.Leave > stop.Arrive {
 		v.Time = clockTime(stop.Arrive) + " to " + clockTime(stop.Leave)
 	}
@@ -305,7 +323,7 @@ func (p planned) until() string {
 	if p.rounds.Until.IsZero() {
 		return ""
 	}
-	return " until " + p.rounds.Until.Add(-1).Words()
+	return " until " + p.rounds.Until.Words()
 }
 
 // done says what a form came to, as the address tells; what it tells that is not

@@ -79,7 +79,7 @@ func roundsBy(goers map[string]string) func(*schedule.Snapshot, schedule.RoundAs
 
 func simplePlan(snap *schedule.Snapshot, ask schedule.RoundAsk, goers map[string]string) schedule.Rounds {
 	today := snap.Today()
-	r := schedule.Rounds{From: today, Until: schedule.DateOf(today.Start(time.UTC).AddDate(0, cmp.Or(ask.Months, 3), 0), time.UTC), Winds: 12,
+	r := schedule.Rounds{From: today, Until: schedule.DateOf(today.Start(time.UTC).AddDate(0, cmp.Or(ask.Months, 3), -1), time.UTC), Winds: 12,
 		Notes: []string{"Where " + siteNames(snap) + " lie is not known, so no way is reckoned to them."}}
 	for i, site := range snap.Fleet.Sites {
 		stop, who := simpleStop(snap, site, goers[site.Slug])
@@ -96,7 +96,7 @@ func simplePlan(snap *schedule.Snapshot, ask schedule.RoundAsk, goers map[string
 				who, day, stop.Set = m.Person, m.Day, true
 			}
 		}
-		if !day.Before(r.Until) || len(stop.Tasks) == 0 {
+		if day.After(r.Until) || len(stop.Tasks) == 0 && !stop.Set {
 			continue
 		}
 		if i == 0 {

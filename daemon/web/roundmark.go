@@ -21,7 +21,7 @@ type markAsked struct {
 	why, to       string
 	from, instead schedule.Date
 	sites         []string // that it is about
-	set           []string // those of them that are set by hand
+	set           []string // those of them that are kept by hand
 }
 
 // markForm is the form of one visit, with what was typed into it where it was that
@@ -115,8 +115,8 @@ func (p planned) readMark(v url.Values, of roundAsked, d schedule.RoundDay) (mar
 	return a, faults
 }
 
-// decide keeps what was decided. Of a day that is ruled out as a whole, no visit stays
-// set by hand.
+// decide keeps what was decided: what a visit is to do is kept or moved with it. Of a day that is ruled out as a whole, no visit stays
+// kept by hand.
 func (s *server) decide(ctx context.Context, p planned, of roundAsked, a markAsked) error {
 	now := s.Now()
 	mark := func(kind schedule.MarkKind, site string, day schedule.Date) schedule.RoundMark {
@@ -135,10 +135,13 @@ func (s *server) decide(ctx context.Context, p planned, of roundAsked, a markAsk
 	}
 	for _, site := range a.sites {
 		var err error
+		set := mark(schedule.SetVisit, site, a.from)
+		set.Tasks = p.year.Refs(of.person, site, a.from)
 		if a.act == "move" {
-			err = s.Desk.MoveRound(ctx, mark(schedule.BarVisit, site, a.from), mark(schedule.SetVisit, site, a.instead))
+			set.Day = a.instead
+			err = s.Desk.MoveRound(ctx, mark(schedule.BarVisit, site, a.from), set)
 		} else {
-			err = s.Desk.MarkRound(ctx, mark(schedule.SetVisit, site, a.from))
+			err = s.Desk.MarkRound(ctx, set)
 		}
 		if err != nil {
 			return err

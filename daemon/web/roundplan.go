@@ -27,8 +27,7 @@ type plan struct {
 	rounds schedule.Rounds
 }
 
-// mostPlans is how many a snapshot keeps: one for each length that pages ask for,
-// before and after a mark.
+// mostPlans is how many a snapshot keeps: from before and after a mark.
 const mostPlans = 12
 
 // of gives a plan by its key.
@@ -53,7 +52,8 @@ type planned struct {
 	by     schedule.Actor
 	today  schedule.Date
 	months int
-	rounds schedule.Rounds // of everybody
+	rounds schedule.Rounds // of everybody, in the months asked for
+	year   schedule.Rounds // all that is planned: each page shows days of the one plan
 	marks  []schedule.RoundMark
 	key    string // tells plans apart
 }
@@ -64,8 +64,8 @@ const (
 	mostMonths  = 12
 )
 
-// plan works out the rounds of some months, from the whole fleet: a person's days
-// hang on all clocks that they go to. What is shown of them goes by seen.
+// plan works out the rounds and cuts them to some months, from the whole fleet: a
+// person's days hang on all clocks that they go to. What is shown of them goes by seen.
 func (s *server) plan(w http.ResponseWriter, r *http.Request, months int) (planned, bool) {
 	snap, ok := s.whole(w, r)
 	if !ok {
@@ -79,19 +79,20 @@ func (s *server) plan(w http.ResponseWriter, r *http.Request, months int) (plann
 		return planned{}, false
 	}
 	now := s.Now()
-	p.marks, p.key = marks, planKey(months, marks, now)
-	ask := schedule.RoundAsk{Months: months, Travel: s.Travel, Marks: marks}
-	p.rounds = d.plans.of(p.key, func() schedule.Rounds { return s.rounds(snap, ask, now) })
+	p.marks, p.key = marks, planKey(marks, now)
+	ask := schedule.RoundAsk{Months: mostMonths, Travel: s.Travel, Marks: marks}
+	p.year = d.plans.of(p.key, func() schedule.Rounds { return s.rounds(snap, ask, now) })
+	p.rounds = p.year.Ahead(months)
 	return p, true
 }
 
-// planKey tells plans of one snapshot apart: by their length, the hour and the marks.
-func planKey(months int, marks []schedule.RoundMark, now time.Time) string {
+// planKey tells plans of one snapshot apart: by the hour and the marks.
+func planKey(marks []schedule.RoundMark, now time.Time) string {
 	h := sha256.New()
 	for _, m := range marks {
-		fmt.Fprintf(h, "%q %q %q %q %q %q %d\n", m.Kind, m.Site, m.Person, m.Day, m.Why, m.By, m.At.UnixNano())
+		fmt.Fprintf(h, "%q %q %q %q %q %q %q %d\n", m.Kind, m.Site, m.Person, m.Day, m.Tasks, m.Why, m.By, m.At.UnixNano())
 	}
-	return fmt.Sprint(months, " ", now.Truncate(time.Hour).Unix(), " ", hex.EncodeToString(h.Sum(nil)[:12]))
+	return fmt.Sprint(now.Truncate(time.Hour).Unix(), " ", hex.EncodeToString(h.Sum(nil)[:12]))
 }
 
 // sees reports whether a clock is the reader's to see.
@@ -128,6 +129,9 @@ func (p planned) seen(d schedule.RoundDay) (out schedule.RoundDay, ok bool) {
 	for i := range out.Stops {
 		stop := &out.Stops[i]
 		stop.Why, stop.First, stop.Last = "", schedule.Date{}, schedule.Date{}
+		if !p.may(stop.Site, d.Person) {
+			stop.Against = nil
+		}
 		stop.Leave = stop.Arrive
 		if stop.Second != p.by.Person {
 			stop.Two, stop.Second = false, ""
@@ -152,7 +156,7 @@ func (p planned) days(person string) (out []schedule.RoundDay) {
 
 // day finds a person's day, as the reader may see it.
 func (p planned) day(person string, day schedule.Date) (schedule.RoundDay, bool) {
-	for _, d := range p.rounds.Days {
+	for _, d := range p.year.Days {
 		if d.Person == person && d.Day == day {
 			return p.seen(d)
 		}

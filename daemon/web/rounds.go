@@ -59,6 +59,7 @@ type roundLine struct {
 type stopBrief struct {
 	Time, Site, Tasks, Second string
 	Set                       bool
+	Against                   []string // what speaks against a visit that was kept by hand
 }
 
 // unmetLine is a task that no day holds in time.
@@ -90,7 +91,7 @@ func (s *server) allRounds(w http.ResponseWriter, r *http.Request) {
 		s.show(w, r, http.StatusOK, "rounds", body())
 		return
 	}
-	key := "/rounds?" + url.Values{"person": {a.Person}, "plan": {p.key}, "fault": a.Faults}.Encode()
+	key := "/rounds?" + url.Values{"person": {a.Person}, "plan": {p.key}, "months": {strconv.Itoa(p.months)}, "fault": a.Faults}.Encode()
 	s.showKept(w, r, p.rd, key, "rounds", body)
 }
 
@@ -249,7 +250,7 @@ func (p planned) line(d schedule.RoundDay, number int) roundLine {
 	}
 	for _, stop := range d.Stops {
 		l.Stops = append(l.Stops, stopBrief{Time: clockTime(stop.Arrive), Site: p.siteName(stop.Site), Tasks: taskCount(stop.Tasks),
-			Second: p.second(stop), Set: stop.Set})
+			Second: p.second(stop), Set: stop.Set, Against: stop.Against})
 	}
 	return l
 }

@@ -152,7 +152,7 @@ func TestRoundForms(t *testing.T) {
 	s := newSite(t)
 	at := roundAt(s.desk.snap, "quay")
 	_, text := sentTo(t, s, at, url.Values{"act": {"set"}, "site": {"quay"}, "why": {"  the tide is out  "}})
-	if !strings.Contains(text, "Kept by hand: Tom Barleymow goes to The quay on Thu 3 Dec 2026. The plan is made anew around it.") || !strings.Contains(text, "set by hand") {
+	if !strings.Contains(text, "Kept by hand: Tom Barleymow goes to The quay on Thu 3 Dec 2026. The plan is made anew around it.") || !strings.Contains(text, "kept by hand") {
 		t.Errorf("keeping a visit says %s", text)
 	}
 	if len(s.desk.marks) != 1 || s.desk.marks[0].Why != "the tide is out" || s.desk.marks[0].Kind != schedule.SetVisit || !s.desk.marks[0].At.Equal(now) {
@@ -223,7 +223,7 @@ func TestRoundFormsRefuse(t *testing.T) {
 		checkPage(t, at, body)
 		checkTame(t, at, body)
 		text := flat(t, body)
-		if !strings.Contains(text, x.want) || !strings.Contains(text, "Nothing is kept yet") {
+		if !strings.Contains(text, x.want) || !strings.Contains(text, "Nothing was changed") {
 			t.Errorf("%v is refused with %s", x.v, text)
 		}
 		if site := x.v.Get("site"); site == "quay" || site == "" {

@@ -45,6 +45,7 @@ func roundMarks(t *testing.T, _ string, s *db.Store) {
 	withFleet(t, s, 1)
 	set, everywhere, nobody := markOf(schedule.SetVisit, "tower", "z-keeper", 9), markOf(schedule.BarVisit, "", "a-winder", 9), markOf(schedule.BarVisit, "tower", "", 10)
 	set.Why = "they asked; Größe"
+	set.Tasks = []schedule.TaskRef{{Clock: "tower", Kind: schedule.Oiling}, {Clock: "tower", Kind: schedule.Measuring, Subject: "centre/front"}}
 	n := revision(t, s)
 	for _, m := range []schedule.RoundMark{nobody, set, everywhere, set} {
 		must(t, s.MarkRound(ctx, m))
@@ -55,7 +56,10 @@ func roundMarks(t *testing.T, _ string, s *db.Store) {
 	wantRows(t, s, n, "boss|round marked|site tower|no visit to tower on 10 Dec 2026",
 		"boss|round marked|person z-keeper|a visit to tower by z-keeper on 9 Dec 2026: they asked; Größe",
 		"boss|round marked|person a-winder|no visit by a-winder on 9 Dec 2026")
-	set.Why, set.By = "another reason", "a-winder"
+	set.Tasks = set.Tasks[:1]
+	must(t, s.MarkRound(ctx, set))
+	wantMarks(t, s, "for one task alone", 1, everywhere, set, nobody)
+	set.Why, set.By, set.Tasks = "another reason", "a-winder", nil
 	must(t, s.MarkRound(ctx, set))
 	wantMarks(t, s, "with another reason", 1, everywhere, set, nobody)
 
@@ -92,6 +96,7 @@ func roundMarksMoved(t *testing.T, _ string, s *db.Store) {
 	ctx := t.Context()
 	withFleet(t, s, 1)
 	from, to := markOf(schedule.SetVisit, "tower", "z-keeper", 9), markOf(schedule.SetVisit, "tower", "a-winder", 11)
+	to.Tasks = []schedule.TaskRef{{Clock: "tower", Kind: schedule.Oiling}}
 	must(t, s.MarkRound(ctx, from)) // by hand, too
 	bar, other := from, to
 	bar.Kind, bar.At = schedule.BarVisit, to.At
@@ -118,7 +123,7 @@ func roundMarksMoved(t *testing.T, _ string, s *db.Store) {
 	wantMarks(t, s, "after moves that were refused", 1, bar, to)
 	must(t, s.MoveRound(ctx, to, from)) // and back
 	back, left := from, to
-	back.By, left.Kind, left.At = from.By, schedule.BarVisit, from.At
+	back.By, left.Kind, left.At, left.Tasks = from.By, schedule.BarVisit, from.At, nil
 	wantMarks(t, s, "moved back", 1, back, left)
 }
 
@@ -133,6 +138,7 @@ func roundMarksRefused(t *testing.T, _ string, s *db.Store) {
 		schedule.NotFound: {func(m *schedule.RoundMark) { m.Site = "moon" }, func(m *schedule.RoundMark) { m.Person = "moon" }},
 		schedule.Invalid: {func(m *schedule.RoundMark) { m.Kind = "maybe" }, func(m *schedule.RoundMark) { m.Day = schedule.Date{} },
 			func(m *schedule.RoundMark) { m.Why = "a\x00b" }, func(m *schedule.RoundMark) { m.By = "a\xffb" },
+			func(m *schedule.RoundMark) { m.Tasks = []schedule.TaskRef{{Clock: "a\x00b"}} },
 			func(m *schedule.RoundMark) { m.Day = schedule.Date{Year: 2026, Month: 13, Day: 40} }},
 	} {
 		for i, change := range list {

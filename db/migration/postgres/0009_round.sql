@@ -10,6 +10,7 @@ CREATE TABLE round_mark (
     site   TEXT COLLATE "C" NOT NULL,
     person TEXT COLLATE "C" NOT NULL,
     day    TEXT COLLATE "C" NOT NULL,
+    tasks  TEXT NOT NULL DEFAULT '[]', -- what a visit that was kept is to do, JSON
     why    TEXT NOT NULL,
     whose  TEXT COLLATE "C" NOT NULL, -- who decided
     at     TIMESTAMPTZ NOT NULL,

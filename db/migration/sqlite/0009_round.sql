@@ -10,6 +10,7 @@ CREATE TABLE round_mark (
     site   TEXT NOT NULL,
     person TEXT NOT NULL,
     day    TEXT NOT NULL,
+    tasks  TEXT NOT NULL DEFAULT '[]', -- what a visit that was kept is to do, JSON
     why    TEXT NOT NULL,
     whose  TEXT NOT NULL, -- who decided
     at     TEXT NOT NULL,
