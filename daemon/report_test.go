@@ -15,7 +15,7 @@ import (
 )
 
 // Every forecast in the reports on the invented fleet stands beside how sure it is and
-// the day of the last reading, and one with a date has a range of two months.
+// the day and the size of the last reading, and one with a date has a range of two months.
 func TestForecastsSayHowSureAndSinceWhen(t *testing.T) {
 	today := schedule.Date{Year: 2026, Month: 11, Day: 26}
 	f, log := demo.Fleet(today, 1)
@@ -34,7 +34,7 @@ func TestForecastsSayHowSureAndSinceWhen(t *testing.T) {
 	for _, c := range f.Clocks {
 		take(s.ClockReport(c.Slug, schedule.ReportOptions{}))
 	}
-	day, span := regexp.MustCompile(`^\d{1,2} [A-Z][a-z]{2} \d{4}$`), regexp.MustCompile(`^[A-Z][a-z]+ \d{4} to [A-Z][a-z]+ \d{4}; the middle is [A-Z][a-z]+ \d{4}$`)
+	day, span := regexp.MustCompile(`^\d{1,2} [A-Z][a-z]{2} \d{4}: \d+\.\d\d mm \(`), regexp.MustCompile(`^[A-Z][a-z]+ \d{4} to [A-Z][a-z]+ \d{4}; the middle is [A-Z][a-z]+ \d{4}$`)
 	dated := 0
 	for _, r := range all {
 		if r.Data != today {

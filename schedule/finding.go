@@ -129,7 +129,11 @@ func (f Finding) Words() string {
 	}
 	var each []string
 	for _, s := range f.Said[max(0, len(f.Said)-mostSaid):] {
-		each = append(each, "on "+s.Last.Words()+s.more(" "))
+		on := "on " + s.Last.Words()
+		if s.Since != s.Last {
+			on = "on " + s.Since.Words() + " and last on " + s.Last.Words()
+		}
+		each = append(each, on+Written{Note: s.Note}.more(""))
 	}
 	if n := len(f.Said) - len(each); n > 0 {
 		each = append(each, Count(n, "other thing", "other things")+" before")

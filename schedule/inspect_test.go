@@ -187,7 +187,7 @@ func TestFindingWords(t *testing.T) {
 		{"found twice", []Entry{did(Inspected, "2026-03-01", found(Act), note("crack")), did(Inspected, "2026-03-20", found(Act))},
 			"The inspection of 20 Mar 2026 found something to act on, first found on 1 Mar 2026 (“crack”), and nothing is logged since that mends it."},
 		{"two things of the clock", []Entry{did(Inspected, "2026-03-01", found(Act), note("the crutch is loose")), did(Inspected, "2026-03-20", found(Act), note("the line frays")), did(Inspected, "2026-03-22", found(Act), note("the line frays"))},
-			"Inspections found something to act on, on 1 Mar 2026 (“the crutch is loose”); on 22 Mar 2026 first found on 20 Mar 2026 (“the line frays”), and nothing is logged since that mends it."},
+			"Inspections found something to act on, on 1 Mar 2026 (“the crutch is loose”); on 20 Mar 2026 and last on 22 Mar 2026 (“the line frays”), and nothing is logged since that mends it."},
 		{"first without a word", []Entry{did(Inspected, "2026-03-01", found(Act)), did(Inspected, "2026-03-20", found(Act), note("crack"))},
 			"The inspection of 20 Mar 2026 found something to act on, first found on 1 Mar 2026 (“crack”), and nothing is logged since that mends it."},
 		{"five things", []Entry{did(Inspected, "2026-03-01", found(Act), note("a")), did(Inspected, "2026-03-02", found(Act), note("b")), did(Inspected, "2026-03-03", found(Act), note("c")), did(Inspected, "2026-03-04", found(Act), note("d")), did(Inspected, "2026-03-05", found(Act), note("e"))},

@@ -16,8 +16,12 @@ type Past struct {
 	// Known is false where its running does not fit together; then Going and
 	// Stood mean nothing.
 	Known bool
-	Going int // days on which it did not stand
-	Stood []Standstill
+	Going int // days on which it did not stand, as far as is known
+	// Unsure are days of which that is not known: from Lapsed on it may have stopped,
+	// by its winding or by a power cut, and nobody has logged how it was found.
+	Unsure int
+	Lapsed Date
+	Stood  []Standstill
 	// Hand: it has trains that somebody winds. Windings are those logged; RanDown
 	// the days on which it was found run down.
 	Hand     bool
@@ -63,7 +67,9 @@ func PastOf(a Assessment, from, to Date) Past {
 			p.Stood = append(p.Stood, a.standstill(s[0], s[1]))
 		}
 	}
-	p.Going = p.Days - p.stoodOn(a)
+	stood := p.stoodOn(a)
+	p.lapse(a, stood)
+	p.Going = p.Days - len(stood) - p.Unsure
 	read := map[string]bool{}
 	for i := range a.Entries {
 		if e := &a.Entries[i]; !e.At.Before(begin) && e.At.Before(end) {
@@ -75,15 +81,43 @@ func PastOf(a Assessment, from, to Date) Past {
 	return p
 }
 
-// stoodOn counts the days on which it stood, if only for a part of them.
-func (p Past) stoodOn(a Assessment) int {
+// lapse counts the days from which on a clock may have stopped, but for those on which
+// it stood by its log.
+func (p *Past) lapse(a Assessment, stood map[Date]bool) {
+	since := func(d Date) {
+		if p.Lapsed.IsZero() || d.Before(p.Lapsed) {
+			p.Lapsed = d
+		}
+	}
+	for _, st := range a.Trains {
+		if st.Wind.Past && a.Clock.speaks(st.Train) && !st.Wind.Stops.IsZero() {
+			since(a.dayOf(st.Wind.Stops))
+		}
+	}
+	for _, t := range a.Tasks {
+		if t.Kind == PowerCheck && a.ofTheHands(t) {
+			since(t.From)
+		}
+	}
+	if p.Lapsed.IsZero() {
+		return
+	}
+	for d := latestDay(p.Lapsed, p.From); !d.After(p.To); d = d.Add(1) {
+		if !stood[d] {
+			p.Unsure++
+		}
+	}
+}
+
+// stoodOn are the days on which it stood, if only for a part of them.
+func (p Past) stoodOn(a Assessment) map[Date]bool {
 	days := map[Date]bool{}
 	for _, s := range p.Stood {
 		for d, last := a.dayOf(s.From), a.dayOf(s.To.Add(-1)); !d.After(last); d = d.Add(1) {
 			days[d] = true
 		}
 	}
-	return len(days)
+	return days
 }
 
 // standstill finds why a clock stood: the stop that was logged last in that time

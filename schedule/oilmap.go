@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"strings"
+	"unicode"
 )
 
 // called is a point in words.
@@ -65,9 +66,16 @@ func (p OilPoint) see() string {
 	return "; see the picture " + p.Picture
 }
 
+// oftenFirst are words with which people begin a sentence, and which are no names.
+var oftenFirst = map[string]bool{"a": true, "an": true, "the": true, "it": true, "its": true, "they": true, "there": true, "this": true, "that": true, "these": true,
+	"no": true, "not": true, "never": true, "oil": true, "if": true, "when": true, "so": true, "else": true, "would": true, "must": true, "has": true, "is": true, "to": true, "in": true, "on": true, "by": true}
+
 func becauseOf(why string) string {
 	if why = strings.TrimSuffix(strings.TrimSpace(why), "."); why == "" {
 		return ""
+	}
+	if r := []rune(why); len(r) > 1 && (unicode.IsLower(r[1]) || r[1] == ' ') && oftenFirst[strings.ToLower(strings.Fields(why)[0])] {
+		why = string(unicode.ToLower(r[0])) + string(r[1:]) // "It slips" within a sentence; a name keeps its letter
 	}
 	return ", because " + why
 }

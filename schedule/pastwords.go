@@ -15,6 +15,9 @@ func (p Past) GoingWords(zone *time.Location) string {
 		return "not known"
 	}
 	out := fmt.Sprintf("on %d of %d days all day, as far as the log tells", p.Going, p.Days)
+	if p.Unsure > 0 {
+		out += fmt.Sprintf("; of %s it is not known, for it may have stopped about %s", Count(p.Unsure, "day", "days"), p.Lapsed.Words())
+	}
 	for i, s := range p.Stood {
 		if i == mostStood {
 			return out + fmt.Sprintf("; and %s more", Count(len(p.Stood)-mostStood, "time", "times"))
@@ -67,7 +70,13 @@ func (p Past) ErrorWords(tolerance float64) string {
 // WindingWords say how its winding was kept.
 func (p Past) WindingWords() string {
 	out := "logged " + Count(p.Windings, "time", "times")
-	if len(p.RanDown) == 0 {
+	switch {
+	case len(p.RanDown) > 0:
+	case p.Unsure > 0 && p.Hand:
+		return fmt.Sprintf("%s; nobody logged that it ran down, but it may have about %s", out, p.Lapsed.Words())
+	case p.Windings == 0:
+		return out + "; whether it ran down is not known"
+	default:
 		return out + "; it was never found run down"
 	}
 	var days []string

@@ -79,6 +79,8 @@ func (o ReportOptions) period(today Date) (from, to Date, err error) {
 		from = Date{to.Year - 1, to.Month, to.Day}.Add(1)
 	}
 	switch {
+	case o.From.After(today):
+		return from, to, invalid("from", "the period begins on %s, after today (the data are of %s): choose a day up to then", from.Words(), today.Words())
 	case to.After(today):
 		return from, to, invalid("until", "the period ends on %s, which is ahead of the data (%s): choose a day up to then", to.Words(), today.Words())
 	case from.After(to):

@@ -33,7 +33,14 @@ func (c clockPaper) lede() string {
 	if len(c.needs) == 0 {
 		return c.a.Status
 	}
-	return fmt.Sprintf("%s needs money: %s.", c.a.Clock.Name, whyOf(c.needs))
+	switch name := c.a.Clock.Name; {
+	case c.needs[0].unsure:
+		return fmt.Sprintf("%s: %s.", name, whyOf(c.needs))
+	case !within(c.needs, c.a.dayOf(c.a.Now)):
+		return fmt.Sprintf("%s needs no money within a year, as far as is known; it does %s, because %s.", name, c.needs[0].year(), whyOf(c.needs))
+	default:
+		return fmt.Sprintf("%s needs money: %s.", name, whyOf(c.needs))
+	}
 }
 
 // fiveYears is the first day beyond what a report looks ahead.
@@ -271,7 +278,13 @@ func oilStands(x OilState) string {
 	if !x.Since.IsZero() {
 		since = "last oiled on " + x.Since.Words()
 	}
-	return fmt.Sprintf("%s: %s; the chance that it no longer does its work is %s.", what, since, chanceWords(x.Risk))
+	switch {
+	case x.Risk >= .005:
+		return fmt.Sprintf("%s: %s; the chance that it no longer does its work is %s.", what, since, chanceWords(x.Risk))
+	case x.Since.IsZero():
+		return what + ": no oiling is logged, so it is not known whether it does its work."
+	}
+	return fmt.Sprintf("%s: %s; hardly any chance that it no longer does its work.", what, since)
 }
 
 // recommended ranks what is to be done beyond the usual round.
@@ -288,17 +301,24 @@ func (c clockPaper) recommended() ReportSection {
 	}
 	for i := range c.a.Tasks {
 		t := c.a.Tasks[i]
-		if t.Rank < Plain && t.State != Resting && !taken[[2]string{string(t.Kind), t.Subject}] {
+		if t.Rank < Plain && t.State != Resting && !taken[[2]string{string(t.Kind), t.Subject}] && !c.a.lineTold(t) {
 			all = append(all, moneyNeed{a: c.a, task: t, why: t.What() + ": " + strings.TrimSuffix(t.Reason, "."), when: needWhen(t), sure: t.Confidence})
 		}
 	}
 	slices.SortStableFunc(all, func(x, y moneyNeed) int { return Pressing(&x.task, &y.task) })
+	var sources []string
 	for i, n := range all[:min(mostRows, len(all))] {
-		cells := []string{fmt.Sprint(i + 1), Capital(n.why), Capital(n.when), Capital(n.sure), cmp.Or(And(c.s.names(n.task.People)), "nobody is named"), hoursWords(float64(n.task.Minutes) / 60)}
+		why, from := withoutAddresses(n.why)
+		sources = append(sources, from...)
+		cells := []string{fmt.Sprint(i + 1), Capital(why), Capital(n.when), Capital(n.sure), cmp.Or(And(c.s.names(n.task.People)), "nobody is named"), hoursWords(float64(n.task.Minutes) / 60)}
 		if c.sums.Given() {
-			cells = append(cells, cmp.Or(c.sums.ofNeed(n), "not known"))
+			cells = append(cells, cmp.Or(c.sums.ofNeed(n), notReckoned))
 		}
 		t.row(c.a.Clock.Slug, n.task.Subject, cells...)
+	}
+	slices.Sort(sources)
+	if sources = slices.Compact(sources); len(sources) > 0 {
+		s.note("Sources: %s.", strings.Join(sources, "; "))
 	}
 	if len(t.Rows) == 0 {
 		s.say("Nothing beyond its usual care is wanted now, as far as the log and the readings tell.")

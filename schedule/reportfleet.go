@@ -109,7 +109,7 @@ func (f fleetPaper) first() ReportSection {
 				cells[0], cells[1] = fmt.Sprint(i+1), n.a.Clock.Name
 			}
 			if f.sums.Given() {
-				cells = append(cells, cmp.Or(f.sums.ofNeed(n), "not known"))
+				cells = append(cells, cmp.Or(f.sums.ofNeed(n), notReckoned))
 			}
 			t.row(n.a.Clock.Slug, n.bearing(), cells...)
 			if n.o != nil && n.o.Known && len(s.Charts) == 0 {
@@ -122,26 +122,37 @@ func (f fleetPaper) first() ReportSection {
 		s.note("%s, which press less, stand in the condition reports of their clocks.", Capital(Count(left, "more thing", "more things")))
 	}
 	if len(clocks) > 0 {
-		s.note("First comes what is dangerous, then what inspections found, what is past its limit by most, what is late, and then what is likely soonest. Hours are usual ones, on the clock alone. A range of dates holds 8 times in 10; how sure each is stands further down.")
+		s.note("First comes what is dangerous, then what inspections found, what is past its limit by most, or by a reading that none confirms yet, what is late, and then what is likely soonest: the month that stands first. Clocks go by their first row. Hours are usual ones, on the clock alone. A range of dates holds 8 times in 10; how sure each is stands further down.")
 	}
-	if len(clocks) > 0 {
-		f.others(&s, clocks)
-	}
+	f.others(&s, clocks)
 	return s
 }
 
-// others names the clocks that need no money, apart from those of which nobody knows.
+// others names the clocks that need no money, apart from those of which nobody knows
+// and those that may come to need some.
 func (f fleetPaper) others(s *ReportSection, clocks [][]moneyNeed) {
-	var quiet, dark []string
+	var quiet, dark, less []string
+	chance := map[string]float64{}
+	for _, c := range f.years.Clocks {
+		chance[c.Clock] = c.Works
+	}
 	for i := range f.s.Clocks {
 		a := &f.s.Clocks[i]
 		switch {
 		case slices.ContainsFunc(clocks, func(of []moneyNeed) bool { return of[0].a == a }):
+		case chance[a.Clock.Slug] >= leastChance:
+			less = append(less, a.Clock.Name)
 		case !slices.ContainsFunc(a.Outlooks, func(o Outlook) bool { return a.lastRead(&o) != "never" }):
 			dark = append(dark, a.Clock.Name)
 		default:
 			quiet = append(quiet, a.Clock.Name)
 		}
+	}
+	if len(less) > 0 {
+		s.note("Nothing is asked of %s yet, but a bearing may come to its limit within %s: the chance is one in ten or more.", And(less), Count(yearsAhead, "year", "years"))
+	}
+	if len(clocks) == 0 {
+		return // the first sentence says it
 	}
 	if len(dark) > 0 {
 		s.note("How the bearings wear is not known of %s, for none was measured.", And(dark))
@@ -164,8 +175,10 @@ func mainWords(a *Assessment) string {
 		return "Not known: " + strings.TrimSuffix(a.Status, ".")
 	case a.Resting:
 		return "Resting"
-	case a.ProbablyStopped():
+	case a.Stance() == RunOut:
 		return "May have stopped"
+	case a.Stance() == Unknown:
+		return "Not known: a power cut may have stopped it"
 	case a.Going:
 		return "Going"
 	}
@@ -180,7 +193,11 @@ func (p Past) daysWords() string {
 	case !p.Known:
 		return "not known"
 	}
-	return fmt.Sprintf("%d of %d", p.Going, p.Days)
+	out := fmt.Sprintf("%d of %d", p.Going, p.Days)
+	if p.Unsure > 0 {
+		out += fmt.Sprintf(", %d not known", p.Unsure)
+	}
+	return out
 }
 
 // withinWords are how often an error was found within what the clock is held to.
@@ -194,10 +211,10 @@ func (p Past) withinWords(tolerance float64) string {
 	return Count(p.Errors, "look", "looks") + "; no tolerance is set"
 }
 
-// stands is a line for each clock: how it stands and what became of it.
+// stands is a line for each clock: how it is and what became of it.
 func (f fleetPaper) stands() ReportSection {
-	s := ReportSection{Head: "How each clock stands, and what became of it"}
-	t := ReportTable{Head: []string{"Clock", "Stands", "Days it went all day", "Stopped for", "Error of the hands", "Winding"}}
+	s := ReportSection{Head: "How each clock is, and what became of it"}
+	t := ReportTable{Head: []string{"Clock", "Now", "Days it went all day", "Stopped for", "Error of the hands", "Winding"}}
 	for i := range f.s.Clocks {
 		a, p := &f.s.Clocks[i], f.pasts[i]
 		t.row(a.Clock.Slug, "", a.Clock.Name, mainWords(a), p.daysWords(), p.causeWords(), p.withinWords(a.Time.Tolerance), p.windWords(a))
@@ -234,6 +251,8 @@ func (p Past) windWords(a *Assessment) string {
 		return "not by hand"
 	case p.Days == 0 || !p.Hand:
 		return "–"
+	case len(p.RanDown) == 0 && p.Unsure > 0:
+		return Count(p.Windings, "time", "times") + "; may have run down"
 	case len(p.RanDown) == 0:
 		return Count(p.Windings, "time", "times")
 	}

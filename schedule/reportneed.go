@@ -20,6 +20,9 @@ type moneyNeed struct {
 	what string   // the same in few words, without when: for a table
 	when string
 	sure string
+	// unsure: a reading is past a limit and none confirms it yet, so that money is not
+	// what it asks for first.
+	unsure bool
 }
 
 // needs are those of some clocks up to a day, the most pressing first.
@@ -45,16 +48,20 @@ func (a *Assessment) needs(until Date) []moneyNeed {
 		n := moneyNeed{a: a, task: t, sure: t.Confidence}
 		switch {
 		case t.Kind == Locked:
-			n.why = "it is locked: " + strings.TrimSuffix(strings.TrimSuffix(t.Reason, onlyThey), ". ")
-			if l, ok := a.lockOf(t); ok {
-				n.why = "it is locked, " + clause(l)
+			var line string
+			if n, line = a.lockNeed(t); line != "" {
+				if told["line "+line] {
+					continue
+				}
+				told["line "+line] = true
 			}
-			n.what = n.why
+		case a.lineTold(t): // its lock says it
+			continue
 		case t.Kind == Mending:
 			n.what, n.why = a.foundWords(t)
 		case t.Kind == LineAge:
 			n.why = fmt.Sprintf("the %s %s to be replaced by %s for its age", t.About, map[bool]string{true: "was", false: "is"}[t.Due.Before(a.dayOf(a.Now))], t.Due.Words())
-			n.what = "new " + t.About + ", for its age"
+			n.what, n.task.Latest = "new "+t.About+", for its age", t.Due // one day, not two
 		case t.Kind == LineLook && t.Rank == Danger && !locked:
 			n.why = fmt.Sprintf("the %s is damaged (found on %s)", t.About, t.Due.Words())
 			n.what = n.why
@@ -67,21 +74,36 @@ func (a *Assessment) needs(until Date) []moneyNeed {
 				continue
 			}
 			told[t.Subject] = true
-			n = a.bearingNeed(t, &o)
+			if n = a.bearingNeed(t, &o); o.readAbove() && !o.Over {
+				n = a.unconfirmed(&o)
+			}
 		default:
 			continue
 		}
-		n.when = cmp.Or(n.when, needWhen(t))
+		n.when = cmp.Or(n.when, needWhen(n.task))
 		out = append(out, n)
 	}
+	return append(out, a.comingNeeds(until, told)...)
+}
+
+// comingNeeds are the bearings that are on the way to a limit up to a day, or past it
+// by a reading that none confirms, where no task was told that asks for the work.
+func (a *Assessment) comingNeeds(until Date, told map[string]bool) []moneyNeed {
+	var out []moneyNeed
 	for i := range a.Outlooks { // on the way to a limit, and nothing is asked for yet
 		o := &a.Outlooks[i]
-		if told[o.Bearing.Code] || !o.Dated || !o.Early.Before(until) || a.Resting && a.Back.IsZero() {
-			continue
-		}
 		t := Task{Clock: a.Clock.Slug, Kind: NearLimit, Subject: o.Bearing.Code, About: NameOf(o.Bearing.Name, o.Arbor.Name), State: Ahead,
 			Due: o.Early, Latest: o.Likely, Rank: Plain, Minutes: usualMinutes[NearLimit], Reason: o.Sentence}
-		out = append(out, a.bearingNeed(t, o))
+		if t.Due.IsZero() {
+			t.Due, t.Latest = o.Measure, o.Measure
+		}
+		switch {
+		case told[o.Bearing.Code] || a.Resting && a.Back.IsZero():
+		case o.readAbove() && !o.Over:
+			out = append(out, a.unconfirmed(o))
+		case o.Dated && o.Early.Before(until), o.Limit != nil && (wearing{Outlook: o, maybe: o.perhaps()}).reached(until) >= leastChance:
+			out = append(out, a.bearingNeed(t, o))
+		}
 	}
 	return out
 }
@@ -101,29 +123,101 @@ func (a *Assessment) faulty() bool {
 	return ok && stop.Cause == Fault
 }
 
-// longestSaid is how much of a note of an inspection leads a report (judgement, no
-// source).
-const longestSaid = 60
+// lockNeed is what clears a lock, with the code of the line that it is about: a line
+// that is damaged wants to be renewed, or cleared by the trade; else the code is empty.
+func (a *Assessment) lockNeed(t Task) (n moneyNeed, line string) {
+	n = moneyNeed{a: a, task: t, sure: t.Confidence}
+	n.why = "it is locked: " + strings.TrimSuffix(strings.TrimSuffix(t.Reason, onlyThey), ". ")
+	l, ok := a.lockOf(t)
+	if ok {
+		n.why = "it is locked, " + clause(l)
+	}
+	if s, damaged := a.lineOf(l); ok && damaged {
+		line = s.Line.Code
+		n.why = s.Line.name() + ", to be cleared or renewed"
+		if s.Past {
+			n.why = "new " + s.Line.name()
+		}
+		n.why += fmt.Sprintf(": %s, locked, %s", strings.TrimSuffix(l.Why, " ("+s.Line.name()+")"), l.Kind)
+		n.task.Minutes = usualMinutes[LineAge]
+		for _, t := range a.Tasks {
+			if t.Kind == LineAge && t.Subject == line {
+				n.task.Minutes = t.Minutes
+			}
+		}
+	}
+	n.what = n.why
+	return n, line
+}
 
-// foundWords say what inspections found to act on: in few words, and in a clause.
+// lineOf is the damaged line that a lock is about.
+func (a *Assessment) lineOf(l Lock) (LineState, bool) {
+	i := slices.IndexFunc(a.Entries, func(e Entry) bool { return e.ID == l.Entry && l.Entry != "" && e.Kind == Inspected })
+	if i < 0 {
+		return LineState{}, false
+	}
+	return a.damagedLine(a.Entries[i].Line)
+}
+
+// lineTold reports that what a task asks of a line is told with its lock.
+func (a *Assessment) lineTold(t Task) bool {
+	return (t.Kind == LineAge || t.Kind == LineLook) && slices.ContainsFunc(a.Locks, func(l Lock) bool {
+		s, ok := a.lineOf(l)
+		return ok && s.Line.Code == t.Subject
+	})
+}
+
+// fewFound is how much of what an inspection wrote stands in the order.
+const fewFound = 90
+
+// foundWords say what inspections found to act on, in their own words: shortly, and
+// in a clause.
 func (a *Assessment) foundWords(t Task) (what, why string) {
-	of, said, when := "", "", ""
+	of := ""
 	if t.About != "" {
 		of = " at the " + t.About
 	}
+	last, notes := "", []string(nil)
 	for _, f := range a.Findings {
 		if f.About != t.About {
 			continue
 		}
-		if note := lastOf(f.Said).Note; note != "" {
-			said = " (“" + shortened(note, longestSaid) + "”)"
-		}
-		when = " on " + f.Last.Words()
+		last = " (on " + f.Last.Words() + ")"
 		if f.Since != f.Last {
-			when = ", first on " + f.Since.Words() + " and last" + when
+			last = " (first on " + f.Since.Words() + ", last on " + f.Last.Words() + ")"
+		}
+		for _, s := range slices.Backward(f.Said) {
+			if s.Note != "" && len(notes) < mostReasons {
+				notes = append(notes, "“"+shortened(strings.TrimRight(s.Note, ". "), fewFound)+"”")
+			}
 		}
 	}
-	return "what inspections found to act on" + of + said + when, "inspections found something to act on" + of + said + when
+	if len(notes) == 0 {
+		return "what inspections found to act on, in no words" + of + last, "inspections found something to act on, and no words are logged of it" + of + last
+	}
+	return "what inspections found" + of + ": " + strings.Join(notes, "; ") + last, "inspections found" + of + " " + And(notes) + last
+}
+
+// unconfirmed asks for another reading of a bearing of which the last one is past its
+// limit while all others speak against that.
+func (a *Assessment) unconfirmed(o *Outlook) moneyNeed {
+	name, today := NameOf(o.Bearing.Name, o.Arbor.Name), a.dayOf(a.Now)
+	t := Task{Clock: a.Clock.Slug, Kind: Measuring, Subject: o.Bearing.Code, About: name, Minutes: usualMinutes[Measuring], Reason: o.Sentence}
+	for _, x := range a.Tasks {
+		if x.Kind == Measuring && x.Subject == o.Bearing.Code {
+			t = x
+		}
+	}
+	t.State, t.Rank, t.Due, t.Latest = Due, AtLimit, o.Measure, o.Measure
+	again, when := "read it again by "+o.Measure.Words(), "by "+o.Measure.Words()
+	if o.Measure.Before(today) {
+		again, when = "read it again now", "now"
+	}
+	value, limit := lastOf(lastOf(o.Parts).Readings).Reading.Value, o.Limit.Size
+	return moneyNeed{a: a, o: o, task: t, sure: o.Confidence, unsure: true, when: when,
+		what: fmt.Sprintf("%s: last reading %s is past the limit, not yet confirmed: %s", name, value, again),
+		why:  fmt.Sprintf("the last reading of the %s, %s on %s, is past its limit of %s, not yet confirmed: %s", name, value, a.lastRead(o), limit, again),
+	}
 }
 
 // bearingNeed is the work on a bearing.
@@ -145,8 +239,14 @@ func (a *Assessment) bearingNeed(t Task, o *Outlook) moneyNeed {
 		n.why = fmt.Sprintf("the %s is %s%s, at %s by now (last read %s)", name, word, limit, levelWords(o), read)
 		n.when = "now, " + o.past.short()
 	case o.Dated:
-		n.when = o.Early.MonthWords() + " to " + o.Late.MonthWords()
-		n.why = fmt.Sprintf("the %s is likely to reach its limit%s between %s and %s (last read %s)", name, limit, o.Early.MonthWords(), o.Late.MonthWords(), read)
+		n.when = fmt.Sprintf("likely by %s (%s to %s)", o.Likely.MonthWords(), o.Early.MonthWords(), o.Late.MonthWords())
+		if t.State == Due || t.State == Late {
+			n.when = "plan it now; " + n.when
+		}
+		n.why = fmt.Sprintf("the %s is likely to reach its limit%s by %s, %s to %s (last read %s)", name, limit, o.Likely.MonthWords(), o.Early.MonthWords(), o.Late.MonthWords(), read)
+	case !o.held:
+		n.when = "not known; measure by " + o.Measure.Words()
+		n.why = fmt.Sprintf("the %s may be at its limit%s, and its readings carry no date (last read %s): measure it by %s", name, limit, read, o.Measure.Words())
 	default:
 		n.why = fmt.Sprintf("the %s may be at its limit%s, and its readings are too old to tell (last read %s)", name, limit, read)
 	}
@@ -215,7 +315,14 @@ func whyOf(of []moneyNeed) string {
 func (s *Snapshot) firstWords(needs []moneyNeed) string {
 	clocks := byClock(needs)
 	if len(clocks) > 0 {
-		return fmt.Sprintf("%s needs money first: %s.", clocks[0][0].a.Clock.Name, whyOf(clocks[0]))
+		name, of := clocks[0][0].a.Clock.Name, clocks[0]
+		switch {
+		case of[0].unsure:
+			return fmt.Sprintf("%s comes first: %s.", name, whyOf(of))
+		case !within(needs, s.Today()):
+			return fmt.Sprintf("No clock needs money within a year, as far as is known; %s comes first, %s, because %s.", name, of[0].year(), whyOf(of))
+		}
+		return fmt.Sprintf("%s needs money first: %s.", name, whyOf(of))
 	}
 	read, unread := s.readings()
 	if read == 0 {
@@ -226,6 +333,23 @@ func (s *Snapshot) firstWords(needs []moneyNeed) string {
 		out += fmt.Sprintf("; of %s nothing is known, for nobody measured them", Count(unread, "more bearing", "more bearings"))
 	}
 	return out + "."
+}
+
+// within reports that something may want money in the twelve months from a day.
+func within(needs []moneyNeed, today Date) bool {
+	year := Date{today.Year + 1, today.Month, today.Day}.Add(0)
+	return slices.ContainsFunc(needs, func(n moneyNeed) bool {
+		t := n.task
+		return t.Rank < Plain || t.State == Due || t.State == Late || t.Due.Before(year)
+	})
+}
+
+// year is that in which a need is likely to come.
+func (n moneyNeed) year() string {
+	if n.o != nil && n.o.Dated {
+		return fmt.Sprintf("likely in %d", n.o.Likely.Year)
+	}
+	return fmt.Sprintf("in %d", n.task.Due.Year)
 }
 
 // readings count the bearings that were read since they were fitted, and the others.

@@ -33,9 +33,9 @@ func (s Sums) Check() error {
 	if !s.Given() {
 		return nil
 	}
-	for _, x := range []struct{ name, text, like string }{{"sum-currency", s.Currency, "EUR"}, {"sum-source", s.Source, "the clockmaker's offer of March 2026"}} {
+	for _, x := range []struct{ name, text, what, like string }{{"sum-currency", s.Currency, "in which currency", "EUR"}, {"sum-source", s.Source, "where it comes from", "the clockmaker's offer of March 2026"}} {
 		if text := Visible(x.text); text == "" || utf8.RuneCountInString(text) > 200 {
-			return fmt.Errorf("--%s: a rate is given, so say it in at most 200 characters, like %q", x.name, x.like)
+			return fmt.Errorf("--%s: a rate is given, so say %s, in at most 200 characters, like %q", x.name, x.what, x.like)
 		}
 	}
 	return nil
@@ -71,7 +71,12 @@ func rangeOf(low, mean, high float64) string {
 }
 
 // column names a column of sums.
-func (s Sums) column(what string) string { return what + ", " + s.Currency }
+func (s Sums) column(what string) string {
+	if s.Hour == 0 {
+		what += ", bearings only"
+	}
+	return what + ", " + s.Currency
+}
 
 // ofBearings is what the work on so many bearings comes to; ok is false where no
 // rate says.
@@ -112,7 +117,7 @@ func (s Sums) Words() string {
 	}
 	without := "Travel"
 	if s.Hour == 0 {
-		without = "All other hours of work, travel"
+		without = "All other hours of work, for which no rate is given and which are not reckoned, travel"
 	}
 	return fmt.Sprintf("Planning sums go by %s (source: %s). %s, new lines and other parts, hoists and taxes are not in them: ask for a price before money is given.",
 		strings.Join(rates, " and "), cmp.Or(strings.TrimRight(Visible(s.Source), "."), "none given"), without)
@@ -122,8 +127,28 @@ func (s Sums) Words() string {
 // bearings fewer in one case in ten, as expected and more in one in ten.
 func (s Sums) ofWork(m MonthWork) (low, mean, high float64) {
 	firm := s.Hour * m.Hours
-	l, _ := s.ofBearings(m.Works[0])
+	few, many := band(m.Works)
+	l, _ := s.ofBearings(few)
 	b, _ := s.ofBearings(m.Works[1])
-	h, _ := s.ofBearings(m.Works[2])
+	h, _ := s.ofBearings(many)
 	return firm + min(l, b), firm + b, firm + max(h, b)
+}
+
+// notReckoned stands where no rate says what work comes to.
+const notReckoned = "not reckoned"
+
+// saidOf says within a sentence what the work of some years comes to, and what is left
+// out of that.
+func (s Sums) saidOf(m MonthWork) string {
+	sum := s.span(s.ofWork(m))
+	switch s.workWords(m) {
+	case "–":
+		return ""
+	case notReckoned:
+		return "; what those hours come to is not reckoned, for no rate for an hour is given"
+	}
+	if s.Hour == 0 {
+		return "; by the rate given the work on bearings comes to " + sum + ", and all other work is not reckoned, for no rate for an hour is given"
+	}
+	return "; by the rates given that is " + sum
 }

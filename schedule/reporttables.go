@@ -3,6 +3,9 @@ package schedule
 import (
 	"cmp"
 	"fmt"
+	"math"
+	"regexp"
+	"strconv"
 	"strings"
 )
 
@@ -31,7 +34,11 @@ func forecastCells(a *Assessment, o *Outlook) []string {
 	if o.Limit != nil {
 		limit = o.Limit.Size.String()
 	}
-	return []string{Capital(NameOf(o.Bearing.Name, o.Arbor.Name)), a.lastRead(o), now, limit, Capital(reachWords(o)), Capital(howSure(o))}
+	read := a.lastRead(o)
+	if n := len(o.Parts); n > 0 && len(o.Parts[n-1].Readings) > 0 {
+		read += ": " + lastOf(o.Parts[n-1].Readings).Reading.Value.String()
+	}
+	return []string{Capital(NameOf(o.Bearing.Name, o.Arbor.Name)), read, now, limit, Capital(reachWords(o)), Capital(howSure(o))}
 }
 
 // reachWords say when a bearing comes to its limit, as far as that can be told.
@@ -109,24 +116,52 @@ func soonRows(t *ReportTable, s *Snapshot, a *Assessment, before []string) {
 	}
 }
 
-// hoursWords print hours for a cell: "1.5", "12"; "-" for as good as none.
+// hoursWords print hours for a cell: "1.5", "0.25", "12"; "-" for as good as none.
+// Quarters are printed as they are, all else to a tenth, and from 20 on whole hours.
 func hoursWords(h float64) string {
+	quarters := math.Round(4 * h)
 	switch {
 	case !(h >= 0.05):
 		return "–"
+	case h < 20 && math.Abs(4*h-quarters) < 1e-6:
+		return strconv.FormatFloat(quarters/4, 'f', -1, 64)
 	case h < 20:
 		return strings.TrimSuffix(fmt.Sprintf("%.1f", h), ".0")
 	}
 	return Thousands(h)
 }
 
-// worksWords print how many bearings are to be expected at their limit, with the
-// range that holds 8 times in 10.
-func worksWords(works [3]float64) string {
+// roundedWords say why figures need not add up.
+const roundedWords = "Figures are rounded, so that they may not add up to the last."
+
+// band is the range of a count, in whole ones, so wide that it holds what is expected.
+func band(works [3]float64) (low, high float64) {
+	return math.Floor(min(works[0], works[1])), math.Ceil(max(works[2], works[1]))
+}
+
+// worksWords print how many bearings are to be expected at their limit, each counted
+// as so many, with the range that holds 8 times in 10.
+func worksWords(works [3]float64, each float64) string {
 	if works[2] < .5 && works[1] < .05 {
 		return "–"
 	}
-	return fmt.Sprintf("%s (%.0f to %.0f)", hoursWords(works[1]), works[0], works[2])
+	low, high := band(works)
+	if low == high {
+		return hoursWords(low * each)
+	}
+	return fmt.Sprintf("%s (%.0f to %.0f)", hoursWords(works[1]*each), low*each, high*each)
+}
+
+// addressed is a remark in brackets that holds the address of a page.
+var addressed = regexp.MustCompile(`\s*\(([^()]*\b[a-z][a-z0-9-]*\.[a-z]{2,}[^()]*)\)`)
+
+// withoutAddresses is a sentence without the addresses of pages in it, and what they
+// stood in, to be named at the end.
+func withoutAddresses(s string) (words string, sources []string) {
+	for _, m := range addressed.FindAllStringSubmatch(s, -1) {
+		sources = append(sources, m[1])
+	}
+	return addressed.ReplaceAllString(s, ""), sources
 }
 
 // mostOpen is how many things a sentence about what was not checked names.

@@ -16,9 +16,9 @@ func (f fleetPaper) fiveYears() ReportSection {
 		t.Head, t.Right = append(t.Head, f.sums.column("To plan")), append(t.Right, true)
 	}
 	row := func(name string, m MonthWork) []string {
-		cells := []string{name, fmt.Sprint(m.Visits), hoursWords(m.Hours), numberWords(len(m.Parts)), worksWords(m.Works), worksWords(m.WorkHours)}
+		cells := []string{name, fmt.Sprint(m.Visits), hoursWords(m.Hours), numberWords(len(m.Parts)), worksWords(m.Works, 1), worksWords(m.Works, float64(usualMinutes[NearLimit])/60)}
 		if f.sums.Given() {
-			cells = append(cells, rangeOf(f.sums.ofWork(m)))
+			cells = append(cells, f.sums.workWords(m))
 		}
 		return cells
 	}
@@ -33,7 +33,7 @@ func (f fleetPaper) fiveYears() ReportSection {
 	if parts := y.Total.Parts; len(parts) > 0 {
 		s.note("To have ready: %s.", strings.TrimRight(fewNamed(parts), "."))
 	}
-	s.note("Visits, hours and lines are firm: what recurs, done on its last good day, at one site together; winding is left out, and so is the way there. Bearings at their limit are an estimate: as expected, and in brackets the range that holds 8 times in 10; ranges of years do not add up to that of all five. What wears after a bearing was mended once is not foretold.")
+	s.note("Visits, hours and lines are firm: what recurs, done on its last good day, at one site together; winding is left out, and so is the way there. Bearings at their limit are an estimate: as expected, and in brackets the range that holds 8 times in 10; ranges of years do not add up to that of all five. " + roundedWords + " The first twelve months and what stands over are those of the outlook. What wears after a bearing was mended once is not foretold.")
 	return s
 }
 
@@ -44,23 +44,35 @@ func numberWords(n int) string {
 	return fmt.Sprint(n)
 }
 
+// workWords are what the work of a year comes to, with its range, as bare figures.
+func (s Sums) workWords(m MonthWork) string {
+	none := m.Works[1] < .05 && m.Works[2] < .5
+	switch {
+	case none && m.Hours < .05:
+		return "–"
+	case none && s.Hour == 0:
+		return notReckoned
+	}
+	return rangeOf(s.ofWork(m))
+}
+
 // sumWords say in a sentence what the years ask for, and what that comes to.
 func (f fleetPaper) sumWords() string {
 	t := f.years.Total
 	out := fmt.Sprintf("Until %s the clocks are likely to ask for %s and %s of work", f.years.Until.Add(-1).Words(), Count(t.Visits, "visit", "visits"), hoursOf(t.Hours))
 	if t.Works[2] >= .5 || t.Works[1] >= .05 {
 		out += ", and beside that for work on "
-		if n := t.Works[0]; n == t.Works[1] && n == t.Works[2] {
-			out += Count(int(n), "bearing", "bearings")
+		if low, high := band(t.Works); low == high {
+			out += Count(int(low), "bearing", "bearings")
 		} else {
-			out += fmt.Sprintf("about %s bearings (%.0f to %.0f)", hoursWords(t.Works[1]), t.Works[0], t.Works[2])
+			out += fmt.Sprintf("about %s bearings (%.0f to %.0f)", hoursWords(t.Works[1]), low, high)
 		}
 	}
 	if n := len(t.Parts); n > 0 {
 		out += ", and for " + Count(n, "new line", "new lines")
 	}
 	if f.sums.Given() {
-		out += "; by the rates given that is " + f.sums.span(f.sums.ofWork(t))
+		out += f.sums.saidOf(t)
 	}
 	return out + "."
 }
@@ -115,7 +127,7 @@ func (s *Snapshot) clockAt(slug string) *Assessment {
 // clockByClock is a line for each clock, the one that needs money first first.
 func (f fleetPaper) clockByClock() ReportSection {
 	s := ReportSection{Head: "Clock by clock"}
-	t := ReportTable{Head: []string{"Clock", "Stands", "Days it went all day", "Error of the hands", "Hours of work in five years", "Bearings at their limit in five years"},
+	t := ReportTable{Head: []string{"Clock", "Now", "Days it went all day", "Error of the hands", "Hours of work in five years", "Bearings at their limit in five years"},
 		Right: []bool{false, false, true, true, true, true}}
 	if f.sums.Given() {
 		t.Head, t.Right = append(t.Head, f.sums.column("To plan for five years")), append(t.Right, true)
@@ -128,14 +140,14 @@ func (f fleetPaper) clockByClock() ReportSection {
 		a, p := &f.s.Clocks[i], f.pasts[i]
 		c := years[a.Clock.Slug]
 		m := MonthWork{Hours: c.Hours, Works: worksOf(a, f.years.From, f.years.Until)}
-		cells := []string{a.Clock.Name, mainWords(a), p.daysWords(), p.withinWords(a.Time.Tolerance), hoursWords(c.Hours), worksWords(m.Works)}
+		cells := []string{a.Clock.Name, mainWords(a), p.daysWords(), p.withinWords(a.Time.Tolerance), hoursWords(c.Hours), worksWords(m.Works, 1)}
 		if f.sums.Given() {
-			cells = append(cells, rangeOf(f.sums.ofWork(m)))
+			cells = append(cells, f.sums.workWords(m))
 		}
 		t.row(a.Clock.Slug, "", cells...)
 	}
 	s.add(t)
-	s.note("Days and errors are of %s to %s. Hours leave winding out, and the work on bearings.", f.from.Words(), f.to.Words())
+	s.note("Days and errors are of %s to %s. Hours leave winding out, and the work on bearings. "+roundedWords, f.from.Words(), f.to.Words())
 	return s
 }
 

@@ -29,12 +29,24 @@ func TestReportCommand(t *testing.T) {
 	}
 	for _, name := range []string{"r.pdf", "r.txt"} {
 		file := filepath.Join(t.TempDir(), name)
-		if status, stdout, stderr := program(t, "report", at, "--out", file, "--unit", "thou"); status != 0 || stdout != "" {
+		if status, stdout, stderr := program(t, "report", at, "--out", file, "--unit", "thou"); status != 0 || stdout != "Written to "+file+"\n" {
 			t.Fatalf("status %d, %q, %q", status, stdout, stderr)
 		}
 		data, err := os.ReadFile(file)
 		if err != nil || len(data) == 0 || strings.HasSuffix(name, "pdf") != bytes.HasPrefix(data, []byte("%PDF-")) {
 			t.Errorf("%s: %v, %.20q", name, err, data)
+		}
+		if err := os.WriteFile(file, []byte("mine"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		status, _, stderr := program(t, "report", at, "--out", file)
+		if kept, _ := os.ReadFile(file); status == 0 || !strings.Contains(stderr, "is there already") || string(kept) != "mine" {
+			t.Errorf("status %d, %q: a file is written over: %.20q", status, stderr, kept)
+		}
+		if status, _, stderr := program(t, "report", at, "--out", file, "--over"); status != 0 {
+			t.Errorf("status %d, %q", status, stderr)
+		} else if data, _ := os.ReadFile(file); len(data) < 1000 {
+			t.Errorf("it is not put in its place: %.20q", data)
 		}
 	}
 	for _, tt := range []struct {
@@ -47,6 +59,11 @@ func TestReportCommand(t *testing.T) {
 		{[]string{"--from", "3 March"}, "--from"},
 		{[]string{"--until", "2999-01-01"}, "ahead of the data"},
 		{[]string{"--from", "2020-02-02", "--until", "2020-02-01"}, "turn them round"},
+		{[]string{"--from", "2999-01-01"}, "after today"},
+		{[]string{"--out", filepath.Join(dir, "nowhere", "r.pdf")}, "--out: "},
+		{[]string{"--out", filepath.Join(dir, "nowhere", "r.pdf")}, "there is no such folder"},
+		{[]string{"--over"}, "add --out"},
+		{[]string{"--sum-hour", "much"}, `"much" must be a number like 45`},
 		{[]string{"--out", "r.docx"}, "must end in .pdf or .txt"},
 		{[]string{"--sum-hour=-1"}, "--sum-hour"},
 		{[]string{"--sum-hour=NaN", "--sum-currency=EUR", "--sum-source=x"}, "--sum-hour"},
