@@ -41,12 +41,20 @@ func TestRoundCommand(t *testing.T) {
 			if status != 0 || !strings.Contains(stdout, "To take along on "+day.Day.Words()) || !strings.Contains(stdout, "Moot hall clock, from ") {
 				t.Errorf("status %d, %q, %q", status, stdout, stderr)
 			}
+			for _, d := range first.Days { // in whatever month it is
+				if status, stdout, stderr := program(t, "round", at, "--months=1", "--kit="+d.Day.String()); status != 0 || !strings.Contains(stdout, "To take along on "+d.Day.Words()) {
+					t.Errorf("%s: status %d, %q, %q", d.Day, status, stdout, stderr)
+				}
+			}
 			bar(t, at, schedule.RoundMark{Kind: schedule.BarVisit, Day: day.Day, By: "ada", At: time.Now()})
 			if slices.ContainsFunc(rounds(t, at).Days, func(d schedule.RoundDay) bool { return d.Day == day.Day }) {
 				t.Error("a day that was ruled out is planned")
 			}
-			if r := rounds(t, at, "--person=ned"); len(r.Days) != 0 || len(r.Unmet) != 0 {
+			if r := rounds(t, at, "--person=ned"); len(r.Days) != 0 || len(r.Unmet) != 0 || !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.Contains(n, "goes on no rounds") }) {
 				t.Errorf("somebody who goes on no rounds has %+v", r)
+			}
+			if _, stdout, _ := program(t, "round", at, "--person=ned"); !strings.Contains(stdout, "goes on no rounds") || strings.Contains(stdout, "is wanted") {
+				t.Errorf("somebody who goes on no rounds is told %q", stdout)
 			}
 		})
 	}
@@ -121,6 +129,9 @@ func TestRoundRefuses(t *testing.T) {
 		{[]string{"round", at, "--travel=" + bad}, "line 2: minutes"},
 		{[]string{"round", at, "--speed=1000"}, "from 1 to 300"},
 		{[]string{"round", at, "--speed=-1"}, "from 1 to 300"},
+		{[]string{"round", at, "--speed=0"}, "0 is no speed on the way in km/h: give a number from 1 to 300"},
+		{[]string{"serve", at, "--speed=0"}, "from 1 to 300"},
+		{[]string{"round", at, "--person=ned", "--kit=2027-03-09"}, "goes on no rounds, so no day is planned for them: say on the page of "},
 		{[]string{"serve", at, "--speed=1000"}, "from 1 to 300"},
 		{[]string{"serve", at, "--travel=" + bad}, "line 2: minutes"},
 	} {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -29,6 +30,7 @@ func TestRoundDecides(t *testing.T) {
 		return false, false
 	}
 	later := day.Day.Add(3)
+	work := first.Refs(day.Person, day.Stops[0].Site, day.Day)
 	for _, step := range []struct {
 		args            []string
 		set, moved, not bool // whether it is set on the first day, on the later, and ruled out on the first
@@ -43,6 +45,9 @@ func TestRoundDecides(t *testing.T) {
 	} {
 		r := rounds(t, append([]string{at}, step.args...)...)
 		is, set := stop(r, day.Day)
+		if step.moved && len(work) > 0 && !slices.Equal(r.Refs(day.Person, day.Stops[0].Site, later), work) {
+			t.Errorf("after %v the work that was moved is %v, want %v", step.args, r.Refs(day.Person, day.Stops[0].Site, later), work)
+		}
 		if _, moved := stop(r, later); set != step.set || moved != step.moved || is && step.not {
 			t.Errorf("after %v: on the first day %v, set %v, on the later %v; want %+v", step.args, is, set, moved, step)
 		}

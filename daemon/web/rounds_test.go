@@ -158,7 +158,14 @@ func TestRoundForms(t *testing.T) {
 	if len(s.desk.marks) != 1 || s.desk.marks[0].Why != "the tide is out" || s.desk.marks[0].Kind != schedule.SetVisit || !s.desk.marks[0].At.Equal(now) {
 		t.Fatalf("kept: %+v", s.desk.marks)
 	}
+	work := s.desk.marks[0].Tasks
+	if len(work) != 6 && len(work) != 5 || work[0].Clock == "" || work[0].Kind == "" {
+		t.Errorf("kept for %+v", work)
+	}
 	to, text := sentTo(t, s, at, url.Values{"act": {"move"}, "site": {"quay"}, "to": {"2026-12-10"}})
+	if m := s.desk.marks[len(s.desk.marks)-1]; m.Kind != schedule.SetVisit || !slices.Equal(m.Tasks, work) {
+		t.Errorf("moved for %+v, want %v", m, work)
+	}
 	if !strings.Contains(to, "/rounds/tom/2026-12-10?") || !strings.Contains(text, "Moved by hand: Tom Barleymow goes to The quay on Thu 10 Dec 2026.") || strings.Contains(text, "6 tasks") || !strings.Contains(text, "The quay, 5 tasks.") {
 		t.Errorf("moving a visit leads to %s, which says %s", to, text)
 	}
@@ -190,6 +197,11 @@ func TestRoundForms(t *testing.T) {
 	}
 	if len(s.desk.marks) != 4 {
 		t.Errorf("decided: %+v", s.desk.marks)
+	}
+	for _, m := range s.desk.marks {
+		if (len(m.Tasks) > 0) != (m.Kind == schedule.SetVisit) {
+			t.Errorf("a whole day that was moved: %+v", m)
+		}
 	}
 }
 
