@@ -56,7 +56,7 @@ func (s *Store) UnmarkRound(ctx context.Context, actor string, m schedule.RoundM
 }
 
 // MoveRound has a visit on another day, or made by another person, in one
-// transaction: it bars from, which may have been set by hand or not, and sets to,
+// transaction: it bars from, which may have been kept by hand or not, and sets to,
 // which says who decided so, and when. Where somebody moved the visit elsewhere
 // meanwhile, or ruled it out, it is a Conflict: it would be made twice.
 func (s *Store) MoveRound(ctx context.Context, from, to schedule.RoundMark) error {

@@ -224,6 +224,9 @@ func TestLineLooks(t *testing.T) {
 	if x.Due != d("2026-06-01") || x.Confidence != "weak: none is logged, counted from the day of its fitting, 1 Jun 2025" || x.Evidence != "4 windings logged since it was fitted" || x.What() != "line inspection of the going line" {
 		t.Errorf("%+v", x)
 	}
+	if x.About = (Line{Code: "going-line"}).name(); x.What() != "inspection of the line going-line" { // it has no name
+		t.Error(x.What())
+	}
 	// A policy with no line described still asks, as one task.
 	bare := pump()
 	bare.Policies = []Policy{all}

@@ -341,7 +341,7 @@ func holdsRounds(t *testing.T, s *Snapshot, ask RoundAsk, r Rounds) {
 			return day.Day == m.Day && (m.Person == "" || day.Person == m.Person) && slices.ContainsFunc(day.Stops, func(s RoundStop) bool { return s.Site == m.Site && s.Set })
 		})
 		if p, _ := s.Fleet.Person(m.Person); !held && (m.Person == "" || p.Going.Goes()) {
-			t.Errorf("the visit to %s by %q on %s, set by hand, is not in the plan: %q", m.Site, m.Person, m.Day, r.Notes)
+			t.Errorf("the visit to %s by %q on %s, kept by hand, is not in the plan: %q", m.Site, m.Person, m.Day, r.Notes)
 		}
 	}
 }

@@ -186,3 +186,28 @@ func TestRoundsArranged(t *testing.T) {
 		}
 	}
 }
+
+// What a visit is kept for is of a clock of its site, and of a kind that there is.
+func TestRoundMarkTasks(t *testing.T) {
+	s := twoSites(nil)
+	good := RoundMark{Kind: SetVisit, Site: "mill-lane", Person: "ann", Day: d("2027-03-09"), Tasks: []TaskRef{{"mill", Oiling, ""}}}
+	if err := good.Validate(s.Fleet, s.Now); err != nil {
+		t.Error(err)
+	}
+	for _, tt := range []struct {
+		change func(*RoundMark)
+		want   string
+	}{
+		{func(m *RoundMark) { m.Kind = BarVisit }, "only a visit that is kept is for any"},
+		{func(m *RoundMark) { m.Tasks = []TaskRef{{"pump-room", Oiling, ""}} }, `there is no clock "pump-room" at that site`},
+		{func(m *RoundMark) { m.Tasks = []TaskRef{{"no-such", Oiling, ""}} }, `there is no clock "no-such" at that site`},
+		{func(m *RoundMark) { m.Tasks = []TaskRef{{"mill", "dancing", ""}} }, `"dancing" is no kind of task`},
+		{func(m *RoundMark) { m.Tasks = slices.Repeat(m.Tasks, 1001) }, "1001 tasks are too many"},
+	} {
+		m := good
+		tt.change(&m)
+		if err := m.Validate(s.Fleet, s.Now); err == nil || !strings.Contains(err.Error(), tt.want) {
+			t.Errorf("%v, want %q", err, tt.want)
+		}
+	}
+}

@@ -131,9 +131,9 @@ func (m RoundMark) Validate(f Fleet, now time.Time) error {
 	case m.Person != "" && !byPerson:
 		return notFound(where, "mark a round: there is no person %q: choose one of the fleet", m.Person)
 	case m.Kind == SetVisit && m.Site == "":
-		return invalid(where, "set a visit: no site is given: say where it goes")
+		return invalid(where, "keep a visit: no site is given: say where it goes")
 	case m.Kind == SetVisit && m.Person == "":
-		return invalid(where, "set a visit to %s: nobody is given: say who goes", m.Site)
+		return invalid(where, "keep a visit to %s: nobody is given: say who goes", m.Site)
 	case m.Site == "" && m.Person == "":
 		return invalid(where, "rule out a visit: neither a site nor a person is given: name one of them")
 	case m.Day.IsZero():

@@ -120,6 +120,10 @@ func (t Task) What() string {
 		return "renewal of the " + t.About
 	case Locked, Seasonal:
 		return t.About
+	case LineLook:
+		if strings.HasPrefix(t.About, "line ") { // it has no name but its code
+			return "inspection of the " + t.About
+		}
 	}
 	return string(t.Kind) + " of the " + t.About
 }

@@ -188,7 +188,7 @@ func checkPlace(p Problem, d Day, s Stop, hand bool) (wrong []string) {
 	return wrong
 }
 
-// checkFixed holds that visits set by hand are there, and that nothing is left
+// checkFixed holds that visits kept by hand are there, and that nothing is left
 // that may be done at one.
 func checkFixed(p Problem, r Result) (wrong []string) {
 	windows := map[int][][3]int{} // of each job: from, to, day on which it was done

@@ -84,7 +84,7 @@ func (pl *planner) loss(g *group, day, by int) float64 {
 }
 
 // begin sets the task of a job to an occurrence and gives it to a person and, if
-// a visit set by hand falls into its window, to that visit; it goes on so until
+// a visit kept by hand falls into its window, to that visit; it goes on so until
 // one is to be planned.
 func (pl *planner) begin(j, again, first, last int) {
 	for pl.ask(j, again, first, last) {
@@ -135,7 +135,7 @@ func (pl *planner) lapse(j int) {
 	}
 }
 
-// hand is the first visit set by hand at which the task of a job may be done; -1:
+// hand is the first visit kept by hand at which the task of a job may be done; -1:
 // none.
 func (pl *planner) hand(j int) int {
 	best, t, job := -1, &pl.tasks[j], &pl.Jobs[j]

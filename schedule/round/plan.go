@@ -28,9 +28,9 @@ type planner struct {
 	out      []*day     // by person, day: their own round
 	along    []int      // by person, day: of how many visits they are the second
 	beside   []int      // by person, day: whose visits those are
-	shut     []bool     // by person, day: nothing beside what was set by hand fits
-	still    []bool     // by site: a visit was set by hand there, so that none moves
-	visits   []visit    // those set by hand first
+	shut     []bool     // by person, day: nothing beside what was kept by hand fits
+	still    []bool     // by site: a visit was kept by hand there, so that none moves
+	visits   []visit    // those kept by hand first
 	byHand   int        // how many of them
 	tasks    []task     // by job
 	chain    [][]int    // by job: the visit of each occurrence
@@ -103,7 +103,7 @@ func newPlanner(c Problem, eager float64, known *planner) *planner {
 	return pl
 }
 
-// setByHand makes the visits that were set by hand. Room is kept for all that
+// setByHand makes the visits that were kept by hand. Room is kept for all that
 // could be done at each; where that does not fit, nothing is added to its day.
 func (pl *planner) setByHand() {
 	for _, f := range pl.Fixed {

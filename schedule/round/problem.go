@@ -58,7 +58,7 @@ type Job struct {
 	Every, Lead, Grace int
 }
 
-// Fixed is a visit that was set by hand: all that may be done then is done then.
+// Fixed is a visit that was kept by hand: all that may be done then is done then.
 type Fixed struct{ Site, Person, Day int }
 
 // Barred is a visit that was ruled out by hand; Site -1: every site, Person -1:
@@ -89,7 +89,7 @@ type Stop struct {
 	Two    bool
 	// First and Last are the days on which all that this visit must serve could be
 	// done, stretched to the day itself where that is late or by hand; Binding is
-	// the index in Work of what makes Last so, -1 where a visit set by hand has no
+	// the index in Work of what makes Last so, -1 where a visit kept by hand has no
 	// Work.
 	First, Last, Binding int
 	Fixed                bool

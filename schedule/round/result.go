@@ -100,7 +100,7 @@ func (pl *planner) minutes(a, b int) float64 {
 // hand, in minutes since midnight.
 const dayBreak = 8 * 60
 
-// force gives a day that was set by hand times though they do not hold: sites
+// force gives a day that was kept by hand times though they do not hold: sites
 // that shut are not minded, and where there is no way it takes no time.
 func (d *day) force() {
 	w := ways{n: d.ways.n, min: slices.Clone(d.ways.min)}

@@ -31,7 +31,7 @@ func (pl *planner) squeeze() {
 	}
 }
 
-// trim gives back the room that was kept at a visit set by hand for jobs which
+// trim gives back the room that was kept at a visit kept by hand for jobs which
 // are not done there.
 func (pl *planner) trim(v int) {
 	x := &pl.visits[v]

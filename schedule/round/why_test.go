@@ -113,14 +113,14 @@ var whyNot = []struct {
 	{"over, never", func(p *Problem) {
 		p.Jobs[0].First, p.Jobs[0].Last, p.Sites[0].Notice = 50, 60, 30
 	}, TooSoon, -1, -1},
-	{"set by hand", func(p *Problem) { p.Fixed = []Fixed{{0, 0, 103}} }, 0, 0, 103},
-	{"set by hand for somebody else", func(p *Problem) { p.Fixed = []Fixed{{0, 1, 103}} }, 0, 0, 104},
-	{"set by hand where it is shut and nobody goes", func(p *Problem) {
+	{"kept by hand", func(p *Problem) { p.Fixed = []Fixed{{0, 0, 103}} }, 0, 0, 103},
+	{"kept by hand for somebody else", func(p *Problem) { p.Fixed = []Fixed{{0, 1, 103}} }, 0, 0, 104},
+	{"kept by hand where it is shut and nobody goes", func(p *Problem) {
 		p.Sites[0].Open, p.People[0].Goes = []Hours{}, nil
 		p.Travel[2][0] = math.Inf(1)
 		p.Fixed = []Fixed{{0, 0, 103}}
 	}, 0, 0, 103},
-	{"set by hand after the window", func(p *Problem) {
+	{"kept by hand after the window", func(p *Problem) {
 		shut(p.People[0].Goes, 102, 103, 104, 105, 106)
 		p.Fixed = []Fixed{{0, 0, 106}}
 	}, NobodyGoes, 0, 106},
