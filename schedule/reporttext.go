@@ -132,7 +132,7 @@ func columnWidths(rows [][]string, line int) []int {
 func folded(s string, width int) []string {
 	var out []string
 	line, long := "", 0
-	for _, word := range strings.Fields(s) {
+	for _, word := range Unbroken(s, func(pair string) bool { return utf8.RuneCountInString(pair) <= width }) {
 		n := utf8.RuneCountInString(word)
 		if long > 0 && long+1+n > width {
 			out = append(out, line)
@@ -150,6 +150,26 @@ func folded(s string, width int) []string {
 	}
 	if long > 0 || len(out) == 0 {
 		out = append(out, line)
+	}
+	return out
+}
+
+// besideFigures are the units that stay on one line with their figure.
+var besideFigures = map[string]bool{"mm": true, "thou": true, "s": true, "min": true, "h": true, "%": true}
+
+// Unbroken are the words of a text, between which a line may be broken: a figure and
+// its unit are one, where that fits.
+func Unbroken(s string, fits func(pair string) bool) []string {
+	var out []string
+	for _, word := range strings.Fields(s) {
+		if n := len(out); n > 0 && besideFigures[strings.TrimRight(word, ".,;:)”")] {
+			before := out[n-1]
+			if last := before[len(before)-1]; last >= '0' && last <= '9' && fits(before+" "+word) {
+				out[n-1] = before + " " + word
+				continue
+			}
+		}
+		out = append(out, word)
 	}
 	return out
 }

@@ -173,3 +173,22 @@ func TestFiguresOfReports(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+// A figure is not parted from its unit at the end of a line, where a line holds both.
+func TestUnitsStayWithTheirFigures(t *testing.T) {
+	text := "8 of 18 within 30 s; at 0.40 to 0.45 mm (15.7 to 17.7 thou), 72 % of it in 12 min 33 s."
+	for width := 11; width < 60; width++ {
+		lines := folded(text, width)
+		for _, line := range lines {
+			if first := strings.TrimRight(strings.Fields(line)[0], ".,;:)"); besideFigures[first] {
+				t.Errorf("at %d: %q", width, lines)
+			}
+		}
+		if strings.Join(lines, " ") != text {
+			t.Errorf("at %d words are lost: %q", width, lines)
+		}
+	}
+	if lines := folded("30 s", 2); strings.Join(lines, "|") != "30|s" {
+		t.Errorf("%q", lines)
+	}
+}

@@ -5,10 +5,13 @@ import (
 	"unicode"
 
 	"endshake/daemon/chart"
+	"endshake/schedule"
 )
 
-// words are those of a text.
-func words(s string) []string { return strings.Fields(s) }
+// words are those of a text; a figure and its unit are one.
+func words(s string) []string {
+	return schedule.Unbroken(s, func(string) bool { return true })
+}
 
 // lines breaks a text into lines no wider than there is room, at spaces where there
 // are any, and gives them as they are to be printed.
@@ -16,7 +19,7 @@ func (p *press) lines(l chart.Letters, size float64, text string, room float64) 
 	var out []string
 	line := ""
 	wide := func(s string) float64 { return p.s.Wide(l, size, p.s.Shown(l, s)) }
-	for _, word := range words(text) {
+	for _, word := range schedule.Unbroken(text, func(pair string) bool { return wide(pair) <= room }) {
 		if line != "" && wide(line+" "+word) > room {
 			out = append(out, p.s.Shown(l, line))
 			line = ""
