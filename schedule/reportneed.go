@@ -195,7 +195,7 @@ func (a *Assessment) foundWords(t Task) (what, why string) {
 	if len(notes) == 0 {
 		return "what inspections found to act on, in no words" + of + last, "inspections found something to act on, and no words are logged of it" + of + last
 	}
-	return "what inspections found" + of + ": " + strings.Join(notes, "; ") + last, "inspections found" + of + " " + And(notes) + last
+	return "what inspections found" + of + ": " + strings.Join(notes, "; ") + last, "inspections found" + of + " " + strings.Join(notes, " and ") + last
 }
 
 // unconfirmed asks for another reading of a bearing of which the last one is past its
