@@ -177,7 +177,7 @@ func TestRoundsUnmetWords(t *testing.T) {
 		{"long", func(f *Fleet) {
 			f.Clocks[0].Policies = slices.Clone(f.Clocks[0].Policies)
 			f.Clocks[0].Policies[0].Minutes = 600
-		}, "It takes 10 h 15 on the clock, longer than Ann Arkwell can be there in a day"},
+		}, "It takes 10 h 15 min on the clock, longer than Ann Arkwell can be there in a day"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			s := twoSites(tt.change)

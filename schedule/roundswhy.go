@@ -166,7 +166,10 @@ func wayWords(minutes float64) string {
 	if n < 60 {
 		return Count(n, "minute", "minutes")
 	}
-	return fmt.Sprintf("%d h %02d", n/60, n%60)
+	if n%60 == 0 {
+		return fmt.Sprintf("%d h", n/60)
+	}
+	return fmt.Sprintf("%d h %d min", n/60, n%60)
 }
 
 // capitalNumber begins a sentence with a number.

@@ -85,25 +85,12 @@ func (v *kitView) add(head string, lines []kitLine) {
 	}
 }
 
-// oilWords says how much of an oil is taken: "Light marine oil: 12 drops at 6 points".
+// oilWords says how much of an oil is taken: "6 points, 12 drops of light marine oil".
 func oilWords(o schedule.KitOil) string {
-	name := schedule.Capital(o.Oil)
 	if o.Oil == "" {
-		name = "An oil that nobody has named: ask before you choose one"
+		return o.Words() + ": ask before you choose one"
 	}
-	points := ""
-	if o.Points > 0 {
-		points = " at " + schedule.Count(o.Points, "point", "points")
-	}
-	switch {
-	case o.Drops <= 0 && points == "":
-		return name
-	case o.Drops <= 0:
-		return name + ":" + points
-	case o.Some:
-		return fmt.Sprintf("%s: %.0f drops at the least%s", name, o.Drops, points)
-	}
-	return fmt.Sprintf("%s: %.0f drops%s", name, o.Drops, points)
+	return o.Words()
 }
 
 func (s *server) sheetView(k schedule.KitSheet, cautions []string, i int) (sheetView, error) {

@@ -75,7 +75,7 @@ func TestRoundPage(t *testing.T) {
 	checkPage(t, at, body)
 	text := flat(t, body)
 	for _, want := range []string{"Thu 3 Dec 2026: Tom Barleymow", "Two sites, ", "Leave at 8:00, back by 13:55: 5 h 55 min and 39 km (24 miles).", "Key at the porter's desk",
-		"Light marine oil: 14 drops at the least at 9 points", "An oil that nobody has named", "Leave to ask for", "Second person", "Hoist, lift or scaffold",
+		"9 points, at least 14 drops of light marine oil", "of a kind that is not recorded: ask before you choose one", "Leave to ask for", "Second person", "Hoist, lift or scaffold",
 		"The visit could be from 28 Nov 2026 to 4 Jan 2027.", "As late as its first task allows", "Local rules and licensed people decide. This list reminds; it gives no leave.", "to be measured", "watch 0.80 mm (31 thou)"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the day does not say %q: %s", want, text)
