@@ -25,7 +25,12 @@ func (s *sim) visits() {
 	}
 	s.planVisit()
 	found := schedule.Entry{Kind: schedule.Inspected, At: at, By: hestia, Note: s.inspectWords()}
-	found.Found, found.ErrorFound = s.condition(), whole(s.fast)
+	worn := (*point)(nil)
+	if found.Found, worn = s.condition(); worn != nil {
+		_, arbor, _, _ := s.plan.clock.Bearing(worn.Code)
+		found.Note = "The " + schedule.NameOf(worn.Name, arbor.Name) + " has too much play: work for the clockmaker"
+	}
+	found.ErrorFound = whole(s.fast)
 	found.Visit = s.plan.told.visits
 	found.OilFound, found.Residue = s.oilLeft()
 	s.add(found)

@@ -182,19 +182,20 @@ func (s *sim) unoiled() bool {
 	return m != nil && !s.day.Before(back(s.today, 0, m.from)) && s.day.Before(back(s.today, 0, m.to))
 }
 
-// condition is what an eye that knows would call the clock: by its worst bearing.
-func (s *sim) condition() schedule.Condition {
+// condition is what an eye that knows would call the clock: by its worst bearing,
+// which it names where that is to be acted on.
+func (s *sim) condition() (schedule.Condition, *point) {
 	out := schedule.Sound
 	for _, p := range s.points {
 		s.grow(p)
 		switch {
 		case p.level > p.Act.Size.MM():
-			return schedule.Act
+			return schedule.Act, p
 		case p.level > p.Watch.Size.MM():
 			out = schedule.Watch
 		}
 	}
-	return out
+	return out, nil
 }
 
 // truths are what only the simulation knows, as it is at the end.
