@@ -110,8 +110,8 @@ func mark(ctx context.Context, tx *sql.Tx, m schedule.RoundMark) ([]AuditRow, er
 	if err := storableMark(m); err != nil {
 		return nil, err
 	}
-	for table, slug := range map[string]string{"site": m.Site, "person": m.Person} {
-		n := 0
+	for _, named := range [][2]string{{"site", m.Site}, {"person", m.Person}} {
+		table, slug, n := named[0], named[1], 0
 		if err := tx.QueryRowContext(ctx, `SELECT count(*) FROM `+table+` WHERE slug = $1`, slug).Scan(&n); err != nil {
 			return nil, err
 		}

@@ -94,14 +94,18 @@ const (
 	mostMonths  = 12
 )
 
-// horizon is the days that are planned. What is planned after noon begins
-// tomorrow: today's rounds are out.
+// roundsEnd is the hour of a day from which its rounds are over (judgement, no
+// source): until then whoever is out finds today's list.
+const roundsEnd = 17
+
+// horizon is the days that are planned: from today, or from tomorrow once today's
+// rounds are over.
 func (s *Snapshot) horizon(now time.Time, months int) (from, until Date) {
 	zone := time.UTC
 	if len(s.Clocks) > 0 && s.Clocks[0].Zone != nil {
 		zone = s.Clocks[0].Zone
 	}
-	if from = DateOf(now, zone); now.In(zone).Hour() >= 12 {
+	if from = DateOf(now, zone); now.In(zone).Hour() >= roundsEnd {
 		from = from.Add(1)
 	}
 	return from, from.monthsOn(months)

@@ -94,11 +94,11 @@ func TestRoundsTwoSites(t *testing.T) {
 	}
 }
 
-// In the afternoon today's rounds are out, and planning begins tomorrow; the day is
+// In the evening today's rounds are over, and planning begins tomorrow; the day is
 // that of the clocks' own zone.
 func TestRoundsBegin(t *testing.T) {
 	s := twoSites(nil)
-	for at, want := range map[string]string{"2027-03-02 11:59": "2027-03-02", "2027-03-02 12:00": "2027-03-03", "2027-03-01 23:59": "2027-03-02"} {
+	for at, want := range map[string]string{"2027-03-02 16:59": "2027-03-02", "2027-03-02 17:00": "2027-03-03", "2027-03-01 23:59": "2027-03-02"} {
 		if r := s.Rounds(month(), utc(at)); r.From != d(want) {
 			t.Errorf("at %s it begins on %s, want %s", at, r.From, want)
 		}
