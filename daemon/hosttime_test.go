@@ -264,8 +264,14 @@ func TestWallClockJumpsAndStays(t *testing.T) {
 			if done := s.runsOf("learn")["done"]; done != before+1 {
 				t.Errorf("learn was done %d times for the days that were missed, want one catch-up", done-before)
 			}
+			owed := s.owedSoFar()
+			for n := 0; by >= 3*day && len(owed) == 0 && n < 300; n++ { // letters are written beside what else a minute brings
+				s.pass(time.Minute)
+				time.Sleep(10 * time.Millisecond)
+				owed = s.owedSoFar()
+			}
 			kinds := map[string]int{}
-			for k := range s.owedSoFar() {
+			for k := range owed {
 				part := strings.SplitN(k, "|", 3)
 				kinds[part[0]+" "+part[1]]++
 			}
