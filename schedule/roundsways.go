@@ -47,7 +47,7 @@ func (r *rounding) tellWays(guessed map[int]bool, crow bool) {
 	r.tellStrangers()
 	if crow {
 		r.note(fmt.Sprintf("A way that no file of ways gives is taken as %.1f times the distance as the crow flies, at %.0f km/h (%.0f mph).",
-			detour, r.ask.Travel.speed(), r.ask.Travel.speed()/1.609344))
+			detour, r.ask.Travel.speed(), r.ask.Travel.speed()/Mile))
 	}
 }
 

@@ -150,17 +150,18 @@ func (r *rounding) apart(d round.Day) float64 {
 	return far
 }
 
-// kmWords prints a way in both systems: "12 km (7 miles)". A mile is 1.609344 km
-// (international yard and pound agreement, 1959).
+// Mile is a mile in kilometres (international yard and pound agreement, 1959).
+const Mile = 1.609344
+
+// kmWords prints a way in both systems: "12 km (7 miles)".
 func kmWords(km float64) string {
-	const mile = 1.609344
 	if km < 10 {
-		return fmt.Sprintf("%.1f km (%.1f miles)", km, km/mile)
+		return fmt.Sprintf("%.1f km (%.1f miles)", km, km/Mile)
 	}
-	return fmt.Sprintf("%.0f km (%.0f miles)", km, km/mile)
+	return fmt.Sprintf("%.0f km (%.0f miles)", km, km/Mile)
 }
 
-// wayWords prints a span of minutes: "25 minutes", "1 h 05".
+// wayWords prints a span of minutes: "25 minutes", "1 h 5 min".
 func wayWords(minutes float64) string {
 	n := int(math.Round(minutes))
 	if n < 60 {

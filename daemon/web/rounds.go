@@ -210,15 +210,12 @@ func outFor(minutes int) string {
 	return fmt.Sprintf("%d h %d min", h, m)
 }
 
-// mile is in kilometres (the international mile of 1959).
-const mile = 1.609344
-
 // farWords prints how far a day leads, in both systems; empty: not known.
 func farWords(km float64) string {
 	if !(km >= .5) || km > 1e5 {
 		return ""
 	}
-	return fmt.Sprintf("%.0f km (%.0f miles)", km, km/mile)
+	return fmt.Sprintf("%.0f km (%.0f miles)", km, km/schedule.Mile)
 }
 
 // outWords says how long a day is and how far it leads; empty: not for the reader.
